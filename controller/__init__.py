@@ -1,0 +1,1 @@
+"""bainward's controller: the pure core and the shell around it."""

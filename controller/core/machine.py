@@ -1,0 +1,38 @@
+"""A machine as the core sees it: limits, nominal sizes and what is fitted.
+
+Responsible for the compiled ceilings that no file may raise; not for reading machine.toml.
+"""
+
+from dataclasses import dataclass
+
+BATH_CEILING_C = 70.0
+BOWL_CEILING_C = 60.0
+WATER_J_PER_KG_K = 4180.0  # IAPWS: 4184 at 20 °C, 4181 at 50 °C; 0.1 % is no matter here
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Machine:
+    """The machine as its owner describes it; all of it may be wrong by 10–20 %."""
+
+    name: str
+    period_s: float
+    bath_max_c: float
+    bowl_max_c: float
+    water_kg: float
+    vessel_j_per_k: float  # bath vessel and bowl together
+    batch_kg: float
+    heater_w: float
+    loss_w_per_k: float  # bath to room, lid on
+    room_c: float
+    min_on_s: float
+    min_off_s: float
+    bath_offset_k: float  # added to the raw reading
+    bowl_offset_k: float
+    has_level: bool
+    has_shaft: bool
+    has_load: bool
+
+    @property
+    def bath_j_per_k(self) -> float:
+        """Heat capacity of the bath with its vessel, J/K."""
+        return self.water_kg * WATER_J_PER_KG_K + self.vessel_j_per_k

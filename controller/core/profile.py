@@ -1,0 +1,137 @@
+"""A profile as the core sees it: plain numbers, already validated at the edge.
+
+Responsible for the shape of phases and questions; not for reading files (controller/files).
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Kind(StrEnum):
+    """What is in the bowl."""
+
+    DARK = "dark"
+    MILK = "milk"
+    WHITE = "white"
+    WATER = "water"
+
+
+class When(StrEnum):
+    """The moment of a phase at which a question is put."""
+
+    START = "start"  # as the phase begins
+    BOWL_AT_MOST = "bowl-at-most"  # once the bowl has come down to a temperature
+    REACHED = "reached"  # target reached and settled
+    DWELLED = "dwelled"  # dwell is over
+
+
+class Then(StrEnum):
+    """What an answer leads to."""
+
+    CONTINUE = "continue"
+    DWELL_AGAIN = "dwell-again"
+    STOP = "stop"
+
+
+class Action(StrEnum):
+    """What the question asks the cook to do, so that control and bench know what it changes."""
+
+    NONE = "none"
+    SWAP_WATER = "swap-water"
+    ADD_SEED = "add-seed"
+    SET_TEST = "set-test"
+
+
+class Verdict(StrEnum):
+    """What the set test said. No test, no verdict."""
+
+    NONE = "none"
+    IN_TEMPER = "in-temper"
+    NOT_IN_TEMPER = "not-in-temper"
+
+
+class LateAction(StrEnum):
+    """What happens when a phase outlasts its time."""
+
+    WARN = "warn"
+    STOP = "stop"
+    TRIP = "trip"
+
+
+class StopStirrer(StrEnum):
+    """What the stirrer does once a run has stopped."""
+
+    OFF = "off"
+    KEEP = "keep"  # keeps turning while the bowl is warm enough for the phase's `stir_from_c`
+
+
+class PowerBack(StrEnum):
+    """What a run cut short by a power failure or crash means at the next start.
+
+    Heat never returns by itself; this decides only what the person is told.
+    """
+
+    ASK = "ask"  # the batch may be worth going on with: look at it first
+    BEGIN_AGAIN = "begin-again"  # begin again from the first phase
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """One answer of a question."""
+
+    word: str
+    adds_energy: bool
+    then: Then = Then.CONTINUE
+    verdict: Verdict = Verdict.NONE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """Something only the cook can do or know. The phase can't end while it is open."""
+
+    id: str
+    text: str  # complete: amounts are already filled in
+    when: When
+    bowl_c: float | None  # for BOWL_AT_MOST
+    choices: tuple[Choice, ...]
+    unanswered_s: float | None  # None: wait for ever, in the phase's own safe state
+    unanswered: str | None  # the choice's word taken then; never one that adds energy
+    action: Action = Action.NONE
+    share: float | None = None  # of the bath's water, or of the whole batch as seed: 0…1
+    water_c: float | None = None  # temperature of the water swapped in
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Phase:
+    """One leg of the curve."""
+
+    name: str
+    bowl_target_c: float
+    tolerance_k: float
+    settle_s: float
+    dwell_s: float
+    rate_limit_k_per_min: float | None
+    bath_ceiling_c: float  # control never asks the bath for more
+    bath_cut_c: float  # heat is cut and the run tripped above this
+    stirrer_rpm: float
+    stir_from_c: float  # the stirrer may turn at and above this bowl temperature
+    pause_at_c: float  # the bowl temperature at which a pause is safe
+    late_after_s: float
+    late_action: LateAction
+    questions: tuple[Question, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Profile:
+    """What a run follows."""
+
+    name: str
+    title: str
+    kind: Kind
+    source: str  # where its numbers come from
+    bowl_never_above_c: float
+    bath_never_above_c: float
+    phases: tuple[Phase, ...]
+    stop_stirrer: StopStirrer
+    power_back: PowerBack
+    lost_probe_wait_s: float  # heat is withheld at once; after this the run trips

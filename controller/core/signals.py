@@ -1,0 +1,110 @@
+"""Readings and commands: what one tick takes from the machine and gives back.
+
+Responsible for the shapes and for telling a good reading from a bad one; not for getting them.
+"""
+
+import math
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+
+class Fault(StrEnum):
+    """Why a sensor gave no value. A fault is a value, never an exception."""
+
+    NONE = "none"
+    NO_ANSWER = "no-answer"  # open circuit, unplugged, nothing on the bus
+    CHECKSUM = "checksum"
+    POWER_ON_VALUE = "power-on-value"
+    ALL_ZERO = "all-zero"
+    DEVICE = "device"  # the device reports a fault of its own
+
+
+class Quality(StrEnum):
+    """Signal quality after the usual process-industry words."""
+
+    GOOD = "good"
+    UNCERTAIN = "uncertain"
+    BAD = "bad"
+
+
+STALE_AFTER_S = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One value from one sensor, in the unit that its owner names.
+
+    `age_s` is how old the value was when the tick began. With a fault, `value` is NaN.
+    """
+
+    value: float
+    age_s: float = 0.0
+    fault: Fault = Fault.NONE
+
+    @property
+    def quality(self) -> Quality:
+        """Good, uncertain (older than `STALE_AFTER_S`) or bad (a fault, or not a number)."""
+        if self.fault is not Fault.NONE or not math.isfinite(self.value):
+            return Quality.BAD
+        return Quality.GOOD if self.age_s <= STALE_AFTER_S else Quality.UNCERTAIN
+
+
+def missing(fault: Fault = Fault.NO_ANSWER) -> Reading:
+    """A reading that says why there is none."""
+    return Reading(math.nan, 0.0, fault)
+
+
+class Verb(StrEnum):
+    """What a person may ask of a run. Names follow IEC 61512 where it has one."""
+
+    START = "start"
+    PAUSE = "pause"
+    RESUME = "resume"
+    STOP = "stop"
+    ACKNOWLEDGE = "acknowledge"
+    ANSWER = "answer"
+
+
+class Source(StrEnum):
+    """Where a request came from. Only `LOCAL` may add energy."""
+
+    LOCAL = "local"  # a person at the machine (keyboard, button), or the bench's scripted cook
+    LINK = "link"  # over MQTT
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """One wish of a person, judged by the tick and never trusted."""
+
+    verb: Verb
+    source: Source = Source.LOCAL
+    ask_id: str = ""  # for ANSWER: which question; empty means the one that is open
+    choice: str = ""  # for ANSWER: one of its choices' words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Readings:
+    """Everything read at the start of one tick. What is not fitted is None.
+
+    `late_s` is how far behind its schedule the tick began.
+    """
+
+    bath: Reading  # °C, raw: probe offsets are applied by the core
+    bowl: Reading  # °C, raw
+    level: Reading | None = None  # 1.0 water covers the element, 0.0 it does not
+    shaft: Reading | None = None  # stirrer shaft, rpm
+    load: Reading | None = None  # stirrer load, W at the shaft
+    late_s: float = 0.0
+    requests: tuple[Request, ...] = field(default=())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Commands:
+    """What the machine is told at the end of one tick."""
+
+    heater_on: bool
+    stirrer_rpm: float
+    bath_cut_c: float  # the limit in force: the phase's, never above the machine's
+
+
+SAFE = Commands(heater_on=False, stirrer_rpm=0.0, bath_cut_c=0.0)

@@ -1,0 +1,134 @@
+"""The whole state of a run between two ticks, and the events that a tick reports.
+
+Responsible for the shapes only; the modules beside it say how they change.
+"""
+
+import math
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from controller.core.profile import Question, Verdict
+
+
+class Mode(StrEnum):
+    """Procedural state of the run, in the words of IEC 61512."""
+
+    IDLE = "idle"
+    RUNNING = "running"
+    PAUSING = "pausing"
+    PAUSED = "paused"
+    RESUMING = "resuming"
+    STOPPING = "stopping"
+    STOPPED = "stopped"
+    ABORTING = "aborting"
+    ABORTED = "aborted"
+    COMPLETE = "complete"
+
+
+ENDED = frozenset({Mode.STOPPED, Mode.ABORTED, Mode.COMPLETE})
+
+
+class Alarm(StrEnum):
+    """State of a latched trip, in the words of IEC 62682."""
+
+    UNACKNOWLEDGED = "unacknowledged"
+    ACKNOWLEDGED = "acknowledged"
+
+
+class EventName(StrEnum):
+    """Every event that a tick can report: noun_past-verb."""
+
+    MODE_CHANGED = "mode_changed"
+    PHASE_ENTERED = "phase_entered"
+    TARGET_REACHED = "target_reached"
+    DWELL_ENDED = "dwell_ended"
+    PHASE_OVERRAN = "phase_overran"
+    QUESTION_ASKED = "question_asked"
+    QUESTION_ANSWERED = "question_answered"
+    REQUEST_REFUSED = "request_refused"
+    HEAT_WITHHELD = "heat_withheld"
+    HEAT_PERMITTED = "heat_permitted"
+    TRIP_LATCHED = "trip_latched"
+    TRIP_ACKNOWLEDGED = "trip_acknowledged"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """Something that happened in a tick. `facts` holds JSON scalars, units in the keys."""
+
+    name: EventName
+    facts: dict[str, str | float | bool]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trip:
+    """A latched reason for which heat is off until a person has dealt with it."""
+
+    cause: str  # a word of `controller.core.interlocks.Cause`
+    at_s: float
+    what: str  # one sentence: what was seen, with numbers
+    action: str  # one sentence: what to do now
+    alarm: Alarm = Alarm.UNACKNOWLEDGED
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Progress:
+    """Where the run stands in its profile."""
+
+    phase: int = 0
+    phase_s: float = 0.0
+    settled_s: float = 0.0
+    dwelled_s: float = 0.0
+    start_bowl_c: float = math.nan  # where a rate-limited ramp began
+    reached: bool = False
+    dwelled: bool = False
+    overran: bool = False
+    ask: Question | None = None
+    asked_s: float = 0.0
+    answered: frozenset[str] = frozenset()  # ids of this phase's questions that are done
+    verdict: Verdict = Verdict.NONE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Regulation:
+    """Memory of the cascade and what it asks for."""
+
+    bowl_setpoint_c: float = math.nan
+    bath_setpoint_c: float = math.nan
+    duty: float = 0.0  # 0…1, what the relay is to average to
+    outer_integral_k: float = 0.0
+    inner_integral: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RelayMemory:
+    """Memory of the duty shaper."""
+
+    on: bool = False
+    held_s: float = math.inf  # how long the relay has been as it is
+    owed_s: float = 0.0  # on-time asked for and not yet given
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Watch:
+    """Memory of the interlocks. Filled by controller.core.evidence."""
+
+    unsafe_s: tuple[float, ...] = ()  # per interlock: for how long it has been unsafe
+    memory: object = None  # controller.core.evidence.Memory
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class State:
+    """Everything that a run is between two ticks."""
+
+    run_s: float = 0.0  # since the run's first tick
+    mode: Mode = Mode.IDLE
+    bath_c: float = math.nan  # offsets applied; NaN when there is no good value
+    bowl_c: float = math.nan
+    progress: Progress = field(default_factory=Progress)
+    regulation: Regulation = field(default_factory=Regulation)
+    relay: RelayMemory = field(default_factory=RelayMemory)
+    watch: Watch = field(default_factory=Watch)
+    withheld: tuple[str, ...] = ()  # causes for which heat is withheld in this tick
+    trips: tuple[Trip, ...] = ()  # latched, oldest first; the first is the cause
+    heat_j: float = 0.0  # heat asked of the element so far, from the nominal power

@@ -1,0 +1,63 @@
+"""The errors a user can meet, each one sentence that says what, where and what to do.
+
+Responsible for the tree and the exit codes; not for printing.
+"""
+
+from enum import IntEnum
+
+
+class Exit(IntEnum):
+    """Exit codes of the command, documented in README.md."""
+
+    DONE = 0  # finished; with chocolate: in temper
+    CRASHED = 1  # an error of the program itself; heat is off
+    USAGE = 2  # the command line can't be understood
+    NOT_IN_TEMPER = 3  # the run finished, but not in temper
+    TRIPPED = 4  # an interlock ended the run
+    STOPPED = 5  # a person or a signal stopped the run
+    BAD_FILE = 6  # a profile or machine file is missing, unreadable or wrong
+    BUSY = 7  # another daemon runs this machine, or a port is taken
+    NO_PERMISSION = 8  # a file or folder can't be read or written
+    HARDWARE = 9  # a device can't be attached
+
+
+class BainwardError(Exception):
+    """An error with a sentence for the user and an exit code."""
+
+    exit_code = Exit.CRASHED
+
+
+class ProfileError(BainwardError):
+    """A profile can't be used."""
+
+    exit_code = Exit.BAD_FILE
+
+
+class MachineFileError(BainwardError):
+    """A machine file can't be used."""
+
+    exit_code = Exit.BAD_FILE
+
+
+class BusyError(BainwardError):
+    """Something that this needs is held by another process."""
+
+    exit_code = Exit.BUSY
+
+
+class AccessError(BainwardError):
+    """A file or folder can't be read or written."""
+
+    exit_code = Exit.NO_PERMISSION
+
+
+class HardwareError(BainwardError):
+    """A device can't be attached."""
+
+    exit_code = Exit.HARDWARE
+
+
+class UsageError(BainwardError):
+    """The command line asks for something that can't be."""
+
+    exit_code = Exit.USAGE

@@ -1,0 +1,1 @@
+"""Reading what people write: profiles and machine files, checked at the edge."""

@@ -1,0 +1,1 @@
+"""The MQTT link: tells the world, takes plain wishes, and never touches control."""

@@ -1,0 +1,19 @@
+"""What the link needs to know of the broker and of itself.
+
+Responsible for the settings' shape; not for reading them from a file (controller/files).
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinkSettings:
+    """Where to publish and as whom."""
+
+    host: str = "127.0.0.1"
+    port: int = 1883
+    device_id: str = "bainward"  # Homie device id: a-z, 0-9 and hyphens
+    username: str | None = None
+    password_file: Path | None = None
+    fahrenheit: bool = False

@@ -1,0 +1,121 @@
+"""The contract of each device, as Protocols over the core's readings and commands.
+
+Responsible for what the daemon may expect of hardware; not for any hardware. Hardware imports
+this module and nothing else of the controller.
+"""
+
+from dataclasses import dataclass
+from typing import Protocol
+
+from controller.core.profile import Action, Choice, Kind, Question, Verdict
+from controller.core.signals import Fault, Quality, Reading, Request, Source, Verb, missing
+from controller.core.state import Event, State
+
+__all__ = [
+    "Action",
+    "Choice",
+    "Devices",
+    "Event",
+    "Fault",
+    "Heater",
+    "Kind",
+    "Moment",
+    "Panel",
+    "Quality",
+    "Question",
+    "Reading",
+    "Request",
+    "Sensor",
+    "Source",
+    "State",
+    "Stirrer",
+    "Teller",
+    "Truth",
+    "Verb",
+    "Verdict",
+    "missing",
+]
+
+
+class Sensor(Protocol):
+    """Anything that gives one number: a thermometer (°C), a shaft (rpm), a switch (1.0 or 0.0).
+
+    A failure is a reading with a fault, never an exception; `read` returns at once.
+    """
+
+    def read(self, now_s: float) -> Reading:
+        """The newest value; `now_s` is the loop's monotonic clock."""
+        ...
+
+
+class Heater(Protocol):
+    """One switch in the heater's mains. Off until told, off when closed."""
+
+    def drive(self, *, on: bool, now_s: float) -> None:
+        """Set the switch; called once a tick."""
+        ...
+
+
+class Stirrer(Protocol):
+    """The stirrer motor."""
+
+    def drive(self, *, rpm: float, now_s: float) -> None:
+        """Turn at `rpm`; 0 stops."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Devices:
+    """Everything that a machine has. What is not fitted is None."""
+
+    bath: Sensor
+    bowl: Sensor
+    heater: Heater
+    stirrer: Stirrer
+    level: Sensor | None = None
+    shaft: Sensor | None = None
+    load: Sensor | None = None
+
+
+class Panel(Protocol):
+    """Somebody who may ask or answer: the keyboard, the link, the bench's scripted cook."""
+
+    def take(self, now_s: float, ask: Question | None) -> tuple[Request, ...]:
+        """Requests that came in since the last call; `ask` is the question now open. No waiting."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moment:
+    """One finished tick, as shown to whoever records or tells."""
+
+    now_s: float
+    state: State
+    heater_on: bool
+    stirrer_rpm: float
+    shaft_rpm: float | None
+    load_w: float | None
+    events: tuple[Event, ...]
+
+
+class Teller(Protocol):
+    """Whoever is told of each finished tick: the journal, the link, the screen. No waiting."""
+
+    def tell(self, moment: Moment) -> None:
+        """Take note of one tick."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Truth:
+    """What a bench knows at the end of a run and no real machine can: for reports only.
+
+    Crystal contents are fractions of the total fat; `energy_j` is heat put into the element.
+    """
+
+    form_v: float
+    unstable: float
+    bowl_c: float
+    bath_c: float
+    energy_j: float
+    verdict: Verdict

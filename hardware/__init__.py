@@ -1,0 +1,1 @@
+"""What the controller's ports are attached to: today the bench, later kernel and Modbus drivers."""
