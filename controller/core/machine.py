@@ -12,7 +12,7 @@ WATER_J_PER_KG_K = 4180.0  # IAPWS: 4184 at 20 °C, 4181 at 50 °C; 0.1 % is no 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Machine:
-    """The machine as its owner describes it; all of it may be wrong by 10–20 %."""
+    """The machine as its owner describes it; all of it may be wrong by 10 to 20 %."""
 
     name: str
     period_s: float

@@ -97,7 +97,7 @@ class Question:
     unanswered_s: float | None  # None: wait for ever, in the phase's own safe state
     unanswered: str | None  # the choice's word taken then; never one that adds energy
     action: Action = Action.NONE
-    share: float | None = None  # of the bath's water, or of the whole batch as seed: 0…1
+    share: float | None = None  # of the bath's water, or of the whole batch as seed: 0 to 1
     water_c: float | None = None  # temperature of the water swapped in
 
 

@@ -95,7 +95,7 @@ class Regulation:
 
     bowl_setpoint_c: float = math.nan
     bath_setpoint_c: float = math.nan
-    duty: float = 0.0  # 0…1, what the relay is to average to
+    duty: float = 0.0  # 0 to 1, what the relay is to average to
     outer_integral_k: float = 0.0
     inner_integral: float = 0.0
 
