@@ -1,0 +1,165 @@
+"""The bytes of a journal: one JSON object a line, its CRC-32 as the last key.
+
+Responsible for the same record always giving the same bytes; not for files or for reading back.
+"""
+
+import json
+from math import isfinite
+from zlib import crc32
+
+from controller.core.state import Event, Trip
+from controller.journal.records import SCHEMA, Closing, Header, PhasePlan
+from controller.ports import Moment, Truth
+
+CRC_LENGTH = len(',"crc":"00000000"}')
+
+Scalar = str | float | bool | None
+
+
+def framed(head: str) -> bytes:
+    """`head` (a JSON object without its last brace) with the CRC of its bytes, as one line.
+
+    A lone surrogate, which a hostile answer may carry, becomes its JSON escape.
+    """
+    data = head.encode("utf-8", "backslashreplace")
+    return b'%b,"crc":"%08x"}\n' % (data, crc32(data))
+
+
+def unframed(line: bytes) -> dict[str, object] | None:
+    """The object of a line without its newline; None when the line is not exactly as written."""
+    head, tail = line[:-CRC_LENGTH], line[-CRC_LENGTH:]
+    if tail != b',"crc":"%08x"}' % crc32(head):
+        return None
+    try:
+        found = json.loads(head + b"}")
+    except ValueError:
+        return None
+    return found if isinstance(found, dict) else None
+
+
+def header_line(header: Header) -> bytes:
+    """The first line of a journal."""
+    return _line(
+        {
+            "seq": 0,
+            "kind": "header",
+            "schema": SCHEMA,
+            "t_s": 0.0,
+            "run_id": header.run_id,
+            "began_utc": header.began_utc,
+            "version": header.version,
+            "profile_name": header.profile_name,
+            "profile_title": header.profile_title,
+            "profile_kind": header.profile_kind,
+            "profile_source": header.profile_source,
+            "profile_made_of": header.profile_made_of,
+            "phases": [_plan(phase) for phase in header.phases],
+            "machine_name": header.machine_name,
+            "machine_made_of": header.machine_made_of,
+            "period_s": _rounded("period_s", header.period_s),
+            "water_kg": _rounded("water_kg", header.water_kg),
+            "batch_kg": _rounded("batch_kg", header.batch_kg),
+            "heater_w": _rounded("heater_w", header.heater_w),
+        }
+    )
+
+
+def note_line(seq: int, moment: Moment, event: Event, phase: str) -> bytes:
+    """One event. A trip's cause, what and action come from the trip if the event lacks them."""
+    facts: dict[str, Scalar] = {**_trip_facts(event, moment.state.trips), **event.facts}
+    return _line(
+        {
+            "seq": seq,
+            "kind": "event",
+            "t_s": _rounded("t_s", moment.state.run_s),
+            "event": event.name.value,
+            "phase": phase,
+            "facts": {key: _rounded(key, facts[key]) for key in sorted(facts)},
+        }
+    )
+
+
+def sample_line(seq: int, moment: Moment, quoted_phase: str, switches: int) -> bytes:
+    """One sample, formatted by hand: this is the line that a run writes thousands of."""
+    state = moment.state
+    asked = state.regulation
+    return framed(
+        f'{{"seq":{seq},"kind":"sample","t_s":{_fixed3(state.run_s)}'
+        f',"mode":"{state.mode.value}","phase":{quoted_phase}'
+        f',"bath_c":{_fixed4(state.bath_c)},"bowl_c":{_fixed4(state.bowl_c)}'
+        f',"bowl_setpoint_c":{_fixed4(asked.bowl_setpoint_c)}'
+        f',"bath_setpoint_c":{_fixed4(asked.bath_setpoint_c)}'
+        f',"duty":{_fixed4(asked.duty)},"heater":{int(moment.heater_on)}'
+        f',"stirrer_rpm":{_fixed3(moment.stirrer_rpm)},"shaft_rpm":{_fixed3(moment.shaft_rpm)}'
+        f',"load_w":{_fixed4(moment.load_w)},"heat_j":{_fixed3(state.heat_j)}'
+        f',"switches":{switches},"verdict":"{state.progress.verdict.value}"'
+    )
+
+
+def closing_line(closing: Closing) -> bytes:
+    """The last line of a journal."""
+    return _line(
+        {
+            "seq": closing.seq,
+            "kind": "closing",
+            "t_s": _rounded("t_s", closing.t_s),
+            "outcome": closing.outcome,
+            "truth": None if closing.truth is None else _truth(closing.truth),
+        }
+    )
+
+
+def quoted(text: str) -> str:
+    """`text` as JSON writes it."""
+    return json.dumps(text, ensure_ascii=False)
+
+
+def _line(record: dict[str, object]) -> bytes:
+    text = json.dumps(record, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return framed(text[:-1])
+
+
+def _fixed3(value: float | None) -> str:
+    return "null" if value is None or not isfinite(value) else f"{value:.3f}"
+
+
+def _fixed4(value: float | None) -> str:
+    return "null" if value is None or not isfinite(value) else f"{value:.4f}"
+
+
+def _rounded(key: str, value: Scalar) -> Scalar:
+    """Numbers as the samples round them: times to 3 decimals, the rest to 4; no number, null."""
+    if not isinstance(value, float):
+        return value
+    if not isfinite(value):
+        return None
+    return round(value, 3 if key.endswith("_s") else 4)
+
+
+def _plan(phase: PhasePlan) -> dict[str, Scalar]:
+    return {
+        "name": phase.name,
+        "target_c": _rounded("target_c", phase.target_c),
+        "tolerance_k": _rounded("tolerance_k", phase.tolerance_k),
+        "bath_ceiling_c": _rounded("bath_ceiling_c", phase.bath_ceiling_c),
+        "bath_cut_c": _rounded("bath_cut_c", phase.bath_cut_c),
+    }
+
+
+def _truth(truth: Truth) -> dict[str, Scalar]:
+    return {
+        "form_v": _rounded("form_v", truth.form_v),
+        "unstable": _rounded("unstable", truth.unstable),
+        "bowl_c": _rounded("bowl_c", truth.bowl_c),
+        "bath_c": _rounded("bath_c", truth.bath_c),
+        "energy_j": _rounded("energy_j", truth.energy_j),
+        "verdict": truth.verdict.value,
+    }
+
+
+def _trip_facts(event: Event, trips: tuple[Trip, ...]) -> dict[str, str]:
+    if event.name.value != "trip_latched" or not trips:
+        return {}
+    wanted = event.facts.get("cause", trips[-1].cause)
+    trip = next((trip for trip in trips if trip.cause == wanted), trips[-1])
+    return {"cause": trip.cause, "what": trip.what, "action": trip.action}

@@ -1,0 +1,124 @@
+"""Reading a run back, whatever became of the machine that wrote it.
+
+Responsible for trusting whole lines only; not for what they mean (controller.report).
+"""
+
+from pathlib import Path
+
+from controller.errors import AccessError, BainwardError, UsageError
+from controller.journal.lines import unframed
+from controller.journal.parsing import header_of_fields, record_of_line
+from controller.journal.records import SCHEMA, Closing, Header, Note, Run, Sample
+
+SUFFIX = ".jsonl"
+
+
+def read_run(path: Path) -> Run:
+    """The run in `path`, up to the first line that is not whole.
+
+    Raises:
+        AccessError: the file can't be read.
+        UsageError: the file is no journal, or its schema is newer than this program.
+    """
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise AccessError(
+            f"The journal {path} can't be read ({error.strerror}); name one that exists and is"
+            " readable."
+        ) from error
+    first, *rest = data.split(b"\n")
+    header = _header(first, path)
+    if not rest:
+        raise _no_journal(path)
+    *whole, tail = rest
+    return _run(header, whole, torn=bool(tail))
+
+
+def read_header(path: Path) -> Header:
+    """The header alone, without reading a long file.
+
+    Raises:
+        AccessError: the file can't be read.
+        UsageError: the file is no journal, or its schema is newer than this program.
+    """
+    try:
+        with path.open("rb") as file:
+            first = file.readline()
+    except OSError as error:
+        raise AccessError(
+            f"The journal {path} can't be read ({error.strerror}); name one that exists and is"
+            " readable."
+        ) from error
+    if not first.endswith(b"\n"):
+        raise _no_journal(path)
+    return _header(first[:-1], path)
+
+
+def find_unfinished(folder: Path, machine: str) -> Run | None:
+    """The newest run of `machine` in `folder` if it has no closing record, else None.
+
+    A run that broke off before a later one began is history, not unfinished business. Files
+    that are no journals are passed over.
+    """
+    found = [
+        (header.began_utc, path)
+        for path in folder.glob(f"*{SUFFIX}")
+        if (header := _header_or_none(path)) is not None and header.machine_name == machine
+    ]
+    if not found:
+        return None
+    run = read_run(max(found)[1])
+    return run if run.closing is None else None
+
+
+def _header_or_none(path: Path) -> Header | None:
+    try:
+        return read_header(path)
+    except BainwardError:
+        return None
+
+
+def _no_journal(path: Path) -> UsageError:
+    return UsageError(
+        f"{path} is no journal of bainward, or its first line is damaged; name a {SUFFIX} file"
+        " that a run has written."
+    )
+
+
+def _header(line: bytes, path: Path) -> Header:
+    fields = unframed(line)
+    if fields is None or fields.get("kind") != "header":
+        raise _no_journal(path)
+    schema = fields.get("schema")
+    if isinstance(schema, int) and schema > SCHEMA:
+        raise UsageError(
+            f"The journal {path} has schema {schema} and this program reads up to {SCHEMA};"
+            " read it with the version of bainward that wrote it, or a newer one."
+        )
+    try:
+        return header_of_fields(fields)
+    except (KeyError, TypeError, ValueError) as error:
+        raise _no_journal(path) from error
+
+
+def _run(header: Header, lines: list[bytes], *, torn: bool) -> Run:
+    """Take lines as long as each is whole, next in sequence and before the closing."""
+    samples: list[Sample] = []
+    notes: list[Note] = []
+    closing: Closing | None = None
+    for seq, line in enumerate(lines, start=1):
+        record = record_of_line(line, seq) if closing is None else None
+        match record:
+            case Sample():
+                samples.append(record)
+            case Note():
+                notes.append(record)
+            case Closing():
+                closing = record
+            case None:
+                torn = True
+                break
+    return Run(
+        header=header, samples=tuple(samples), events=tuple(notes), closing=closing, torn=torn
+    )
