@@ -1,0 +1,155 @@
+"""Drawing a run with matplotlib.
+
+Responsible for the picture; not for choosing the file or explaining errors (plot).
+"""
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+import matplotlib as mpl
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
+
+from controller.core.state import EventName
+from controller.core.words import in_fahrenheit
+from controller.journal.records import Note, Run
+from controller.report.shapes import PhaseTime
+from controller.report.summary import summarise
+
+# Eight colours told apart with every kind of colour vision: Okabe & Ito, "Color Universal
+# Design" (2008); hex values from memory, not checked.
+BLUE, VERMILION, BLACK, GREEN, PURPLE = "#0072B2", "#D55E00", "#000000", "#009E73", "#CC79A7"
+
+# Own choices for a page about 900 pixels wide.
+SIZE_IN = (9.0, 5.4)
+DPI = 120
+HEIGHTS = (4.0, 1.0)
+FONT_PT = 10.0
+SHADES = ("#FFFFFF", "#EEF1F4")
+HEADROOM = 0.14  # of the span of temperatures, for the names of the phases
+NARROW = 0.04  # a phase shorter than this share of the run gets no name: it would not fit
+
+S_PER_MIN = 60.0
+PERCENT = 100.0
+# No date and no version, so that the same run gives the same bytes.
+METADATA: dict[str, dict[str, str | None]] = {
+    ".svg": {"Date": None, "Creator": None},
+    ".png": {"Software": None},
+}
+
+
+def draw(run: Run, path: Path, *, fahrenheit: bool) -> None:
+    """Draw `run` into `path`.
+
+    Raises:
+        OSError: the file can't be written.
+    """
+    with mpl.rc_context(
+        {
+            "font.size": FONT_PT,
+            "axes.spines.top": False,
+            "axes.spines.right": False,
+            "svg.hashsalt": "bainward",  # otherwise ids in the file are random
+        }
+    ):
+        figure = Figure(figsize=SIZE_IN, dpi=DPI, layout="constrained")
+        FigureCanvasAgg(figure)
+        upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=HEIGHTS)
+        phases = summarise(run).phases
+        shown = in_fahrenheit if fahrenheit else _as_is
+        _temperatures(upper, run, shown, unit="°F" if fahrenheit else "°C")
+        _marks(upper, run, shown)
+        _duty(lower, run)
+        _phases(upper, lower, phases)
+        figure.suptitle(f"{run.header.profile_title} on {run.header.machine_name}")
+        figure.savefig(path, format=path.suffix[1:], metadata=METADATA[path.suffix])
+
+
+def _as_is(temperature_c: float) -> float:
+    return temperature_c
+
+
+def _minutes(times_s: Iterable[float]) -> list[float]:
+    return [time_s / S_PER_MIN for time_s in times_s]
+
+
+def _temperatures(axes: Axes, run: Run, shown: Callable[[float], float], *, unit: str) -> None:
+    minutes = _minutes(sample.t_s for sample in run.samples)
+    bath = [shown(sample.bath_c) for sample in run.samples]
+    bowl = [shown(sample.bowl_c) for sample in run.samples]
+    wanted = [shown(sample.bowl_setpoint_c) for sample in run.samples]
+    axes.plot(minutes, bath, color=BLUE, linewidth=1.2, label="bath")
+    axes.plot(minutes, wanted, color=BLACK, linewidth=1.2, linestyle="--", label="bowl wanted")
+    axes.plot(minutes, bowl, color=VERMILION, linewidth=2.0, label="bowl")
+    axes.set_ylabel(f"temperature, {unit}")
+    axes.margins(x=0.0)
+    low, high = axes.get_ylim()
+    axes.set_ylim(low, high + HEADROOM * (high - low))
+
+
+def _marks(axes: Axes, run: Run, shown: Callable[[float], float]) -> None:
+    """Questions, answers and trips, on the bowl's curve."""
+    kinds = (
+        (EventName.QUESTION_ASKED, "v", GREEN, "question"),
+        (EventName.QUESTION_ANSWERED, "o", PURPLE, "answer"),
+        (EventName.TRIP_LATCHED, "X", BLACK, "trip"),
+    )
+    bowl_at = {sample.t_s: sample.bowl_c for sample in run.samples}
+    for name, marker, color, label in kinds:
+        notes = [note for note in run.events if note.name == name and note.t_s in bowl_at]
+        if notes:
+            axes.plot(
+                _minutes(note.t_s for note in notes),
+                [shown(bowl_at[note.t_s]) for note in notes],
+                marker=marker,
+                color=color,
+                markeredgecolor="white",
+                markersize=9.0,
+                linestyle="none",
+                label=label,
+            )
+        if name is EventName.TRIP_LATCHED:
+            _name_trips(axes, notes, [shown(bowl_at[note.t_s]) for note in notes])
+    axes.legend(loc="upper right", bbox_to_anchor=(1.0, 0.9), framealpha=0.9)
+
+
+def _name_trips(axes: Axes, trips: list[Note], heights: list[float]) -> None:
+    for trip, height in zip(trips, heights, strict=True):
+        cause = str(trip.facts.get("cause", "")).replace("-", " ")
+        axes.annotate(
+            cause,
+            (trip.t_s / S_PER_MIN, height),
+            xytext=(-8.0, 8.0),
+            textcoords="offset points",
+            horizontalalignment="right",
+        )
+
+
+def _duty(axes: Axes, run: Run) -> None:
+    minutes = _minutes(sample.t_s for sample in run.samples)
+    percent = [sample.duty * PERCENT for sample in run.samples]
+    axes.fill_between(minutes, percent, step="post", color=VERMILION, alpha=0.6, linewidth=0.0)
+    axes.set_ylim(0.0, PERCENT)
+    axes.set_ylabel("heat, %")
+    axes.set_xlabel("minutes")
+    axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+
+
+def _phases(upper: Axes, lower: Axes, phases: tuple[PhaseTime, ...]) -> None:
+    whole_s = sum(phase.duration_s for phase in phases)
+    for index, phase in enumerate(phases):
+        start, end = _minutes((phase.start_s, phase.start_s + phase.duration_s))
+        for axes in (upper, lower):
+            axes.axvspan(start, end, color=SHADES[index % len(SHADES)], linewidth=0.0, zorder=0)
+        if phase.duration_s >= NARROW * whole_s:
+            upper.text(
+                (start + end) / 2.0,
+                0.985,
+                phase.name,
+                transform=upper.get_xaxis_transform(),
+                horizontalalignment="center",
+                verticalalignment="top",
+                fontweight="bold",
+            )

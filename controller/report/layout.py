@@ -1,0 +1,120 @@
+"""A summary as plain text that reads well in a terminal, a mail or a pipe.
+
+Responsible for words and columns; not for the numbers (summary).
+"""
+
+from controller.core.profile import Kind
+from controller.core.words import shown_temperature
+from controller.report.shapes import Band, PhaseTime, Summary, TripNote
+from controller.report.words import clock_text, duration_text, span_text, verdict_text
+
+LABEL = 11  # columns: the longest label and a gap
+Row = tuple[str, str]
+
+
+def summary_text(summary: Summary, *, fahrenheit: bool = False) -> str:
+    """The summary as lines of text, with a newline at the end."""
+    rows = (
+        *_heading(summary),
+        ("", ""),
+        *_phase_rows(summary.phases, fahrenheit=fahrenheit),
+        ("", ""),
+        ("Ready", _ready(summary)),
+        ("Overshoot", _overshoot(summary, fahrenheit=fahrenheit)),
+        ("Hold", _hold(summary.hold_band, summary.working_target_c, fahrenheit=fahrenheit)),
+        *_chocolate_rows(summary),
+        ("Heat", _heat(summary)),
+        *_trip_rows(summary.trips),
+    )
+    return "\n".join(f"{label:<{LABEL}}{text}".rstrip() for label, text in rows) + "\n"
+
+
+def _heading(summary: Summary) -> tuple[Row, ...]:
+    outcome = summary.outcome or "broke off: the record has no end"
+    damage = (("Record", "cut at a damaged line; what follows it is lost"),) if summary.torn else ()
+    return (
+        ("Run", f"{summary.run_id}, begun {summary.began_utc}"),
+        ("Profile", summary.profile_title),
+        ("Machine", f"{summary.machine_name}, {summary.batch_kg:.2f} kg in the bowl"),
+        ("Outcome", f"{outcome}, after {duration_text(summary.lasted_s)}"),
+        *damage,
+    )
+
+
+def _phase_rows(phases: tuple[PhaseTime, ...], *, fahrenheit: bool) -> tuple[Row, ...]:
+    head = ("Phase", f"{'began at':<12}{'lasted':<14}bowl to")
+    rows = (
+        (phase.name, _phase_text(phase, shown_temperature(phase.target_c, fahrenheit=fahrenheit)))
+        for phase in phases
+    )
+    return (head, *rows)
+
+
+def _phase_text(phase: PhaseTime, target: str) -> str:
+    return f"{clock_text(phase.start_s):<12}{duration_text(phase.duration_s):<14}{target}"
+
+
+def _ready(summary: Summary) -> str:
+    if summary.ready_s is None:
+        return "never: the working temperature was not reached and settled"
+    wall = f" (at {summary.ready_utc})" if summary.ready_utc else ""
+    return f"after {duration_text(summary.ready_s)}{wall}"
+
+
+def _overshoot(summary: Summary, *, fahrenheit: bool) -> str:
+    known = (
+        ("melt", summary.melt_overshoot_k),
+        ("working temperature", summary.working_overshoot_k),
+    )
+    parts = [
+        f"{name} {span_text(over_k, fahrenheit=fahrenheit)}"
+        for name, over_k in known
+        if over_k is not None
+    ]
+    return ", ".join(parts) or "not known"
+
+
+def _hold(band: Band | None, target_c: float, *, fahrenheit: bool) -> str:
+    target = shown_temperature(target_c, fahrenheit=fahrenheit)
+    if band is None:
+        return f"never held at {target}"
+    low = span_text(band.min_k, fahrenheit=fahrenheit, sign=True)
+    high = span_text(band.max_k, fahrenheit=fahrenheit, sign=True)
+    rms = span_text(band.rms_k, fahrenheit=fahrenheit)
+    return f"{low} to {high} around {target}, {rms} root mean square"
+
+
+def _chocolate_rows(summary: Summary) -> tuple[Row, ...]:
+    if summary.profile_kind == Kind.WATER:
+        return ()
+    test = ("Set test", verdict_text(summary.verdict))
+    found = summary.crystals
+    if found is None:
+        return (test,)
+    truth = (
+        f"{verdict_text(found.verdict)}: {found.form_v_percent:.2f} % of the fat in form V,"
+        f" {found.unstable_percent:.2f} % unstable (only a bench can know)"
+    )
+    return (test, ("Crystals", truth))
+
+
+def _heat(summary: Summary) -> str:
+    used = "" if summary.energy_kwh is None else f", {summary.energy_kwh:.3f} kWh used"
+    return (
+        f"{summary.heat_asked_kwh:.3f} kWh asked for{used}; the relay switched"
+        f" {summary.switches} times"
+    )
+
+
+def _trip_rows(trips: tuple[TripNote, ...]) -> tuple[Row, ...]:
+    if not trips:
+        return (("Trips", "none"),)
+    return tuple(
+        row
+        for trip in trips
+        for row in (
+            ("Trip", f"{clock_text(trip.at_s)} {trip.cause.replace('-', ' ')}"),
+            ("", trip.what),
+            ("", trip.action),
+        )
+    )

@@ -1,0 +1,128 @@
+"""How far a run is, for whoever watches the terminal.
+
+Responsible for one live line and the milestones above it; not for the summary at the end.
+"""
+
+from collections.abc import Callable
+from typing import TextIO
+
+from controller.core.profile import Phase, Profile, Question
+from controller.core.state import Mode, State
+from controller.core.words import in_fahrenheit, shown_temperature
+from controller.ports import Moment
+from controller.report.words import clock_text
+
+REFRESH_S = 0.1  # own engineering value: faster than this nobody reads
+ERASE = "\r\x1b[K"  # ECMA-48: to the line's start, erase to its end
+COLUMNS = 100  # when nobody says how wide the terminal is
+PERCENT = 100.0
+
+
+class ProgressLine:
+    """Tells a stream where the run stands.
+
+    On a terminal: one line refreshed in place, with phases, questions and trips staying above
+    it. Into a pipe: those alone, as plain lines.
+    """
+
+    def __init__(
+        self,
+        stream: TextIO,
+        *,
+        profile: Profile,
+        clock_s: Callable[[], float],
+        live: bool | None = None,
+        fahrenheit: bool = False,
+        columns: int = COLUMNS,
+    ) -> None:
+        """Write to `stream`; `clock_s` is the process's clock and paces the live line.
+
+        `live` None asks the stream whether it is a terminal; `columns` is how wide it is.
+        """
+        self._stream = stream
+        self._profile = profile
+        self._clock_s = clock_s
+        self._live = stream.isatty() if live is None else live
+        self._fahrenheit = fahrenheit
+        self._columns = columns
+        self._refreshed_s = float("-inf")
+        self._phase = -1
+        self._ask: Question | None = None
+        self._trips = 0
+        self._shown = False
+
+    def tell(self, moment: Moment) -> None:
+        """Print milestones, and refresh the live line when it is old enough."""
+        state = moment.state
+        progress = state.progress
+        if (
+            progress.phase != self._phase
+            or progress.ask is not self._ask
+            or len(state.trips) != self._trips
+        ):
+            self._milestones(state)
+        if self._live:
+            self._refresh(state)
+
+    def finish(self) -> None:
+        """Take the live line away, so that what follows starts on a clean line."""
+        if self._shown:
+            self._stream.write(ERASE)
+            self._stream.flush()
+            self._shown = False
+
+    def _milestones(self, state: State) -> None:
+        lines = []
+        if state.progress.phase != self._phase:
+            lines.append(self._phase_text(self._profile.phases[state.progress.phase]))
+        ask = state.progress.ask
+        if ask is not None and ask is not self._ask:
+            lines.append(_question_text(ask))
+        lines += [f"Heat is off. {trip.what} {trip.action}" for trip in state.trips[self._trips :]]
+        self._phase, self._ask, self._trips = state.progress.phase, ask, len(state.trips)
+        for line in lines:
+            erase = ERASE if self._shown else ""
+            self._stream.write(f"{erase}{clock_text(state.run_s)}  {line}\n")
+            self._shown = False
+        self._stream.flush()
+
+    def _phase_text(self, phase: Phase) -> str:
+        target = shown_temperature(phase.bowl_target_c, fahrenheit=self._fahrenheit)
+        return f"{phase.name}: bowl to {target}"
+
+    def _refresh(self, state: State) -> None:
+        now_s = self._clock_s()
+        if now_s - self._refreshed_s < REFRESH_S:
+            return
+        self._refreshed_s = now_s
+        self._stream.write(ERASE + self._line(state)[: self._columns - 1])
+        self._stream.flush()
+        self._shown = True
+
+    def _line(self, state: State) -> str:
+        phase = self._profile.phases[state.progress.phase]
+        target = shown_temperature(phase.bowl_target_c, fahrenheit=self._fahrenheit)
+        bath = shown_temperature(state.bath_c, fahrenheit=self._fahrenheit)
+        return (
+            f"{clock_text(state.run_s)}  {phase.name}  bowl {self._bowl(state.bowl_c)} → {target}"
+            f"  bath {bath}  heat {state.regulation.duty * PERCENT:.0f} %  {_remark(state)}"
+        ).rstrip()
+
+    def _bowl(self, bowl_c: float) -> str:
+        return f"{in_fahrenheit(bowl_c) if self._fahrenheit else bowl_c:.1f}"
+
+
+def _question_text(ask: Question) -> str:
+    """The question with its choices."""
+    return f"{ask.text} [{' / '.join(choice.word for choice in ask.choices)}]"
+
+
+def _remark(state: State) -> str:
+    """What wants to be known at once, the most pressing only."""
+    if state.trips:
+        return f"heat is off: {state.trips[0].cause.replace('-', ' ')}"
+    if state.progress.ask is not None:
+        return f"waiting for you: {state.progress.ask.text}"
+    if state.withheld:
+        return f"heat is held back: {state.withheld[0].replace('-', ' ')}"
+    return "" if state.mode is Mode.RUNNING else state.mode.value

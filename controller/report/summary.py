@@ -1,0 +1,135 @@
+"""What came of a run, in numbers, from its journal alone.
+
+Responsible for the numbers; not for the words (summary_text).
+"""
+
+import math
+from datetime import datetime, timedelta
+from itertools import groupby, pairwise
+
+from controller.core.profile import Verdict
+from controller.core.state import ENDED, EventName, Mode
+from controller.journal.records import Header, Note, PhasePlan, Run, Sample
+from controller.report.layout import summary_text
+from controller.report.shapes import Band, Crystals, PhaseTime, Summary, TripNote
+
+__all__ = ["Band", "Crystals", "PhaseTime", "Summary", "TripNote", "summarise", "summary_text"]
+
+J_PER_KWH = 3.6e6  # by definition: 1 kW times 3600 s
+PERCENT = 100.0
+REWARM = "rewarm"  # the phase that brings the bowl back up to the working temperature
+
+
+def summarise(run: Run) -> Summary:
+    """All that a journal tells of a run, whether or not the run ended in order."""
+    header, last = run.header, run.samples[-1] if run.samples else None
+    live = tuple(s for s in run.samples if s.mode is not Mode.IDLE and s.mode not in ENDED)
+    ready_s = _ready_s(run)
+    truth = run.closing.truth if run.closing else None
+    return Summary(
+        run_id=header.run_id,
+        began_utc=header.began_utc,
+        profile_title=header.profile_title,
+        profile_kind=header.profile_kind,
+        machine_name=header.machine_name,
+        batch_kg=header.batch_kg,
+        lasted_s=last.t_s if last else 0.0,
+        phases=_phase_times(run, live),
+        ready_s=ready_s,
+        ready_utc=_later(header.began_utc, ready_s),
+        melt_overshoot_k=_overshoot_k(live, header.phases[:1], header.phases[0].target_c),
+        working_target_c=header.phases[-1].target_c,
+        working_overshoot_k=_overshoot_k(live, _working(header), header.phases[-1].target_c),
+        hold_band=_hold_band(live, header, ready_s),
+        trips=tuple(_trip(n) for n in run.events if n.name == EventName.TRIP_LATCHED),
+        heat_asked_kwh=(last.heat_j if last else 0.0) / J_PER_KWH,
+        energy_kwh=truth.energy_j / J_PER_KWH if truth else None,
+        switches=last.switches if last else 0,
+        verdict=last.verdict if last else Verdict.NONE,
+        crystals=Crystals(
+            form_v_percent=truth.form_v * PERCENT,
+            unstable_percent=truth.unstable * PERCENT,
+            verdict=truth.verdict,
+        )
+        if truth
+        else None,
+        outcome=run.closing.outcome if run.closing else None,
+        torn=run.torn,
+    )
+
+
+def _ready_s(run: Run) -> float | None:
+    """When the last phase first reached its target."""
+    hold = run.header.phases[-1].name
+    reached = EventName.TARGET_REACHED
+    return next((n.t_s for n in run.events if n.name == reached and n.phase == hold), None)
+
+
+def _later(began_utc: str, after_s: float | None) -> str | None:
+    """The wall time `after_s` after the beginning, as ISO 8601 to the second."""
+    if after_s is None:
+        return None
+    try:
+        began = datetime.fromisoformat(began_utc)
+    except ValueError:
+        return None
+    return (began + timedelta(seconds=round(after_s))).isoformat(timespec="seconds")
+
+
+def _phase_times(run: Run, live: tuple[Sample, ...]) -> tuple[PhaseTime, ...]:
+    """Each phase lasts until the next begins; the last until the run ended."""
+    if not live:
+        return ()
+    firsts = [next(group) for _, group in groupby(live, key=lambda s: s.phase)]
+    end_s = next((s.t_s for s in run.samples if s.t_s > live[-1].t_s), live[-1].t_s)
+    edges = [*(s.t_s for s in firsts), end_s]
+    targets = {plan.name: plan.target_c for plan in run.header.phases}
+    return tuple(
+        PhaseTime(name=s.phase, start_s=a, duration_s=b - a, target_c=targets[s.phase])
+        for s, (a, b) in zip(firsts, pairwise(edges), strict=True)
+    )
+
+
+def _working(header: Header) -> tuple[PhasePlan, ...]:
+    """The phases at working temperature: from rewarm on, or the last alone where there is none."""
+    names = [plan.name for plan in header.phases]
+    return header.phases[names.index(REWARM) :] if REWARM in names else header.phases[-1:]
+
+
+def _overshoot_k(
+    live: tuple[Sample, ...], phases: tuple[PhasePlan, ...], target_c: float
+) -> float | None:
+    """How far the bowl went over `target_c` once it had been at or under it in these phases.
+
+    A phase entered from above is on its way down, and that is no overshoot.
+    """
+    names = {plan.name for plan in phases}
+    over_k = [s.bowl_c - target_c for s in live if s.phase in names and math.isfinite(s.bowl_c)]
+    first = next((i for i, over in enumerate(over_k) if over <= 0), None)
+    return None if first is None else max(0.0, *over_k[first:])
+
+
+def _hold_band(live: tuple[Sample, ...], header: Header, ready_s: float | None) -> Band | None:
+    """How far off the bowl was while the chocolate was held ready; pauses aside."""
+    if ready_s is None:
+        return None
+    plan = header.phases[-1]
+    off_k = [
+        s.bowl_c - plan.target_c
+        for s in live
+        if s.t_s >= ready_s and s.mode is Mode.RUNNING and math.isfinite(s.bowl_c)
+    ]
+    if not off_k:
+        return None
+    rms_k = math.sqrt(math.fsum(off * off for off in off_k) / len(off_k))
+    return Band(min_k=min(off_k), max_k=max(off_k), rms_k=rms_k)
+
+
+def _trip(note: Note) -> TripNote:
+    facts = {key: str(fact) for key, fact in note.facts.items()}
+    return TripNote(
+        at_s=note.t_s,
+        cause=facts.get("cause", ""),
+        what=facts.get("what", ""),
+        action=facts.get("action", ""),
+    )
