@@ -1,0 +1,138 @@
+"""The ways to attach a bench: the one door to the simulator.
+
+Responsible for putting plant, parts, faults and cook together; not for any of them.
+"""
+
+from controller.ports import Devices, Kind, Panel, Truth, Verdict
+from hardware.bench.cook import Cook
+from hardware.bench.faults import BenchFault, Faults, Part
+from hardware.bench.parameters import machine_named
+from hardware.bench.parts import Bed, Level, Load, Motor, Probe, Relay, Shaft
+from hardware.bench.plant import HeatBalance, Plant
+
+__all__ = ["FITTABLE", "Bench", "BenchFault", "HeatBalance", "attach"]
+
+FITTABLE = frozenset({"level", "shaft", "load"})
+LEAST_KG = 0.05  # less would warm faster than the plant's step can follow
+MOST_KG = 100.0  # own engineering value: far more than any kitchen pot
+ROOM_C = (0.0, 45.0)  # own engineering value: rooms that people work in
+# In temper on the bench: own engineering values, from the 0.5 to 4 % of the fat that the
+# literature spans (from memory, not checked).
+IN_TEMPER_V = (0.005, 0.04)
+IN_TEMPER_UNSTABLE = 0.002
+
+
+class Bench:
+    """A simulated machine behind the ports of a real one, and what only a simulator can do."""
+
+    devices: Devices
+    operator: Panel
+
+    def __init__(
+        self, bed: Bed, *, batch_kg: float, fitted: frozenset[str], answer_after_s: float
+    ) -> None:
+        """Fit the parts to the bed."""
+        plant = bed.plant
+        self._plant = plant
+        self._faults = bed.faults
+        self._relay = Relay(bed)
+        self._motor = Motor(bed)
+        self.devices = Devices(
+            bath=Probe(bed, Part.BATH_PROBE, plant.bath_probe_c),
+            bowl=Probe(bed, Part.BOWL_PROBE, plant.bowl_probe_c),
+            heater=self._relay,
+            stirrer=self._motor,
+            level=Level(bed) if "level" in fitted else None,
+            shaft=Shaft(bed) if "shaft" in fitted else None,
+            load=Load(bed) if "load" in fitted else None,
+        )
+        self.operator = Cook(
+            plant=plant, batch_kg=batch_kg, answer_after_s=answer_after_s, judge=self._verdict
+        )
+
+    def inject(self, fault: BenchFault) -> None:
+        """Break something, from the last call's moment on."""
+        self._faults.inject(fault)
+        self._settle()
+
+    def clear(self, fault: BenchFault) -> None:
+        """Mend it again."""
+        self._faults.clear(fault)
+        self._settle()
+
+    def truth(self) -> Truth:
+        """How things really are at the moment of the last call."""
+        plant = self._plant
+        return Truth(
+            form_v=plant.form_v,
+            unstable=plant.unstable,
+            bowl_c=plant.content_c,
+            bath_c=plant.bath_c,
+            energy_j=plant.element_on_j,
+            verdict=self._verdict(),
+        )
+
+    def heat_balance(self) -> HeatBalance:
+        """Where the heat went since the first call; closes to rounding."""
+        return self._plant.balance()
+
+    def _settle(self) -> None:
+        """Let the drives follow a change of faults at once."""
+        self._relay.settle()
+        self._motor.settle()
+
+    def _verdict(self) -> Verdict:
+        """What a set test would show."""
+        plant = self._plant
+        if not plant.filling.fat:
+            return Verdict.NONE
+        low, high = IN_TEMPER_V
+        if low <= plant.form_v <= high and plant.unstable <= IN_TEMPER_UNSTABLE:
+            return Verdict.IN_TEMPER
+        return Verdict.NOT_IN_TEMPER
+
+
+def attach(
+    *,
+    machine: str,
+    seed: int,
+    kind: Kind,
+    batch_kg: float,
+    seed_share: float,
+    fitted: frozenset[str],
+    answer_after_s: float = 60.0,
+    room_c: float | None = None,
+) -> Bench:
+    """A bench at room temperature, its chocolate solid and tempered, its heater off.
+
+    Args:
+        machine: The name of a parameter set: "reference" or "brisk".
+        seed: Of all noise; the same seed and calls give the same readings.
+        kind: What is in the bowl.
+        batch_kg: The whole batch, later seed included.
+        seed_share: Fraction of the batch that the cook adds later, 0 to less than 1.
+        fitted: Which of `FITTABLE` the machine has.
+        answer_after_s: How long the cook takes over a question.
+        room_c: Room temperature, °C; None means the machine's own.
+
+    Raises:
+        ValueError: One of the arguments can't be; the sentence says which and what to write.
+    """
+    parameters = machine_named(machine)
+    if not fitted <= FITTABLE:
+        unknown = ", ".join(sorted(fitted - FITTABLE))
+        known = ", ".join(sorted(FITTABLE))
+        raise ValueError(f"The bench can't be fitted with {unknown}; it has {known}.")
+    if not 0.0 <= seed_share < 1.0:
+        raise ValueError(f"The bench's seed share is {seed_share}; write 0 to less than 1.")
+    mass_kg = batch_kg * (1.0 - seed_share)
+    if not LEAST_KG <= mass_kg <= MOST_KG:
+        raise ValueError(
+            f"The bench's bowl would hold {mass_kg} kg at first; write {LEAST_KG} to {MOST_KG} kg."
+        )
+    air_c = parameters.room_c if room_c is None else room_c
+    if not ROOM_C[0] <= air_c <= ROOM_C[1]:
+        raise ValueError(f"The bench's room is at {air_c} °C; write {ROOM_C[0]} to {ROOM_C[1]} °C.")
+    plant = Plant(parameters=parameters, kind=kind, mass_kg=mass_kg, room_c=air_c)
+    bed = Bed(plant=plant, faults=Faults(), seed=seed)
+    return Bench(bed, batch_kg=batch_kg, fitted=fitted, answer_after_s=answer_after_s)

@@ -1,0 +1,157 @@
+"""The bench's sensors and drives: what stands between the plant and the ports.
+
+Responsible for quantisation, noise, age and the way faults show; not for physics.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from random import Random
+
+from controller.ports import Reading
+from hardware.bench.faults import Faults, Held, Part
+from hardware.bench.plant import Plant
+
+SECONDS_PER_MINUTE = 60.0
+RPM_DIGITS = 1  # a pulse timer resolves far more; a tenth is plenty
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bed:
+    """What every part of one bench shares."""
+
+    plant: Plant
+    faults: Faults
+    seed: int
+
+    def random(self, name: str) -> Random:
+        """A stream of chance of its own for each part, the same for the same seed."""
+        return Random(f"{self.seed}/{name}")  # noqa: S311 - noise, not cryptography
+
+
+class Probe:
+    """A digital thermometer: lagging, stepped, a little noisy and one conversion old."""
+
+    def __init__(self, bed: Bed, part: Part, probe_c: Callable[[float], float]) -> None:
+        """Read `probe_c`, which takes how long ago in s, of the bed's plant."""
+        self._bed = bed
+        self._part = part
+        self._probe_c = probe_c
+        self._noise = bed.random(f"{part}/noise")
+        self._upset = bed.random(f"{part}/upset")
+        self._held: Held | None = None
+        self._last: tuple[float, Reading] | None = None
+
+    def read(self, now_s: float) -> Reading:
+        """The newest conversion, or what the faults make of it."""
+        fresh = self._fresh(now_s)
+        distorting = self._bed.faults.distorting(self._part)
+        if not distorting:
+            self._held = Held(reading=fresh, at_s=now_s)
+            return fresh
+        held = self._held or Held(reading=fresh, at_s=now_s)
+        self._held = held
+        for distort in distorting:
+            fresh = distort(fresh, held, now_s, self._upset)
+        return fresh
+
+    def _fresh(self, now_s: float) -> Reading:
+        """One conversion for one moment, however often it is asked for."""
+        if self._last is not None and self._last[0] == now_s:
+            return self._last[1]
+        plant = self._bed.plant
+        plant.advance(now_s)
+        parameters = plant.parameters
+        age_s, step_k = parameters.probe_conversion_s, parameters.probe_step_k
+        noisy_c = self._probe_c(age_s) + self._noise.gauss(0.0, parameters.probe_noise_k)
+        reading = Reading(round(noisy_c / step_k) * step_k, age_s)
+        self._last = (now_s, reading)
+        return reading
+
+
+class Level:
+    """A float switch: 1.0 while water covers the element."""
+
+    def __init__(self, bed: Bed) -> None:
+        """Watch the bed's bath."""
+        self._bed = bed
+
+    def read(self, now_s: float) -> Reading:
+        """1.0, or 0.0 with the level lost."""
+        self._bed.plant.advance(now_s)
+        return Reading(self._bed.faults.forced(Part.LEVEL, 1.0))
+
+
+class Shaft:
+    """Pulses of the stirrer's shaft, timed one against the next."""
+
+    def __init__(self, bed: Bed) -> None:
+        """Watch the bed's stirrer."""
+        self._bed = bed
+
+    def read(self, now_s: float) -> Reading:
+        """Speed in rpm; 0 when the next pulse is too long in coming."""
+        plant = self._bed.plant
+        plant.advance(now_s)
+        pulses = plant.parameters.shaft_pulses_per_rev
+        slowest_rpm = SECONDS_PER_MINUTE / (pulses * plant.parameters.shaft_patience_s)
+        return Reading(round(plant.rpm, RPM_DIGITS) if plant.rpm >= slowest_rpm else 0.0)
+
+
+class Load:
+    """The stirrer's load at the shaft, W, from its motor's current."""
+
+    def __init__(self, bed: Bed) -> None:
+        """Watch the bed's stirrer."""
+        self._bed = bed
+        self._noise = bed.random("load/noise")
+        self._last: tuple[float, Reading] | None = None
+
+    def read(self, now_s: float) -> Reading:
+        """Load in W with a little noise."""
+        if self._last is None or self._last[0] != now_s:
+            plant = self._bed.plant
+            plant.advance(now_s)
+            noise = self._noise.gauss(0.0, plant.parameters.load_noise)
+            self._last = (now_s, Reading(max(0.0, plant.load_w * (1.0 + noise))))
+        return self._last[1]
+
+
+class Relay:
+    """The heater's switch: open until told, welded or not, and the element behind it."""
+
+    def __init__(self, bed: Bed) -> None:
+        """Open."""
+        self._bed = bed
+        self._told_on = False
+
+    def drive(self, *, on: bool, now_s: float) -> None:
+        """Open or close the switch at `now_s`."""
+        self._bed.plant.advance(now_s)
+        self._told_on = on
+        self.settle()
+
+    def settle(self) -> None:
+        """Let the element follow the switch, as far as faults allow."""
+        faults, plant = self._bed.faults, self._bed.plant
+        closed = faults.forced(Part.RELAY, float(self._told_on))
+        plant.heat(faults.forced(Part.ELEMENT, closed * plant.parameters.heater_w))
+
+
+class Motor:
+    """The stirrer's motor: standing until told."""
+
+    def __init__(self, bed: Bed) -> None:
+        """Standing."""
+        self._bed = bed
+        self._told_rpm = 0.0
+
+    def drive(self, *, rpm: float, now_s: float) -> None:
+        """Seek `rpm` from `now_s` on; what is no speed stops it."""
+        self._bed.plant.advance(now_s)
+        self._told_rpm = rpm if math.isfinite(rpm) and rpm > 0.0 else 0.0
+        self.settle()
+
+    def settle(self) -> None:
+        """Let the shaft follow the motor, as far as faults allow."""
+        self._bed.plant.stir(self._bed.faults.forced(Part.STIRRER, self._told_rpm))
