@@ -1,0 +1,97 @@
+"""The run in plain words, for whoever looks at a phone with floury hands.
+
+Responsible for sentences and for temperatures as a person reads them; not for where they go.
+"""
+
+import math
+
+from controller.core.profile import Phase, Profile, Verdict
+from controller.core.state import Mode, State
+
+F_PER_K = 1.8  # by the definition of the Fahrenheit scale
+F_AT_0_C = 32.0
+
+_S_PER_MIN = 60.0
+
+_DOING = {
+    "melt": "Melting",
+    "cool": "Cooling",
+    "rewarm": "Warming again",
+    "hold": "Holding",
+}
+
+_AT_REST = {
+    Mode.IDLE: "Nothing is running.",
+    Mode.STOPPING: "Stopping: heat is off.",
+    Mode.STOPPED: "Stopped: heat is off.",
+    Mode.ABORTING: "Ending the run early: heat is off.",
+    Mode.ABORTED: "The run ended early: heat is off.",
+}
+
+_FINISHED = {
+    Verdict.NONE: "Finished; no set test was made.",
+    Verdict.IN_TEMPER: "Finished: in temper.",
+    Verdict.NOT_IN_TEMPER: "Finished, but not in temper.",
+}
+
+
+def in_fahrenheit(temperature_c: float) -> float:
+    """A temperature (not a span) in °F."""
+    return temperature_c * F_PER_K + F_AT_0_C
+
+
+def shown_temperature(temperature_c: float, *, fahrenheit: bool = False) -> str:
+    """A temperature as a person reads it, such as "43.2 °C"; "unknown" for NaN."""
+    if not math.isfinite(temperature_c):
+        return "unknown"
+    if fahrenheit:
+        return f"{in_fahrenheit(temperature_c):.1f} °F"
+    return f"{temperature_c:.1f} °C"
+
+
+def headline(state: State, profile: Profile, *, fahrenheit: bool = False) -> str:
+    """One sentence on where the run stands: a trip before a question before all else."""
+    if state.trips:
+        first = state.trips[0]
+        return f"Heat is off. {first.what} {first.action}"
+    if state.progress.ask is not None:
+        return state.progress.ask.text
+    if state.mode is Mode.COMPLETE:
+        return _FINISHED[state.progress.verdict]
+    if state.mode in _AT_REST:
+        return _AT_REST[state.mode]
+    return _under_way(state, profile, fahrenheit=fahrenheit)
+
+
+def _under_way(state: State, profile: Profile, *, fahrenheit: bool) -> str:
+    phase = profile.phases[state.progress.phase]
+    now = f"{_doing(state.mode, phase)}: {shown_temperature(state.bowl_c, fahrenheit=fahrenheit)}"
+    if not math.isfinite(state.bowl_c):
+        now = f"{_doing(state.mode, phase)}: the bowl thermometer gives no value"
+    if state.withheld:
+        causes = ", ".join(cause.replace("-", " ") for cause in state.withheld)
+        return f"{now}, heat is held back for now ({causes})"
+    return now + _outlook(state, phase, fahrenheit=fahrenheit)
+
+
+def _doing(mode: Mode, phase: Phase) -> str:
+    if mode is Mode.PAUSING:
+        return "Going to a pause"
+    if mode is Mode.PAUSED:
+        return "Paused"
+    if mode is Mode.RESUMING:
+        return "Going on after a pause"
+    return _DOING.get(phase.name, phase.name.capitalize())
+
+
+def _outlook(state: State, phase: Phase, *, fahrenheit: bool) -> str:
+    if state.mode in {Mode.PAUSING, Mode.PAUSED}:
+        return f", kept at {shown_temperature(phase.pause_at_c, fahrenheit=fahrenheit)}"
+    if not state.progress.reached:
+        return f", on the way to {shown_temperature(phase.bowl_target_c, fahrenheit=fahrenheit)}"
+    left_s = phase.dwell_s - state.progress.dwelled_s
+    if not state.progress.dwelled and left_s > 0:
+        return f", staying there for another {math.ceil(left_s / _S_PER_MIN)} min"
+    if state.progress.verdict is Verdict.IN_TEMPER:
+        return ", in temper"
+    return ", there"

@@ -1,0 +1,98 @@
+"""What a message from outside may ask for, and why not.
+
+Responsible for judging one message, as pure functions; not for keeping what was accepted (inbox).
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from controller.ports import Choice, Question, Request, Source, Verb
+
+PLAIN_MAX_BYTES = 256
+
+_PLAIN = {verb.value: verb for verb in (Verb.STOP, Verb.PAUSE, Verb.ACKNOWLEDGE)}
+
+
+class Refusal(StrEnum):
+    """Why a message was not taken."""
+
+    RETAINED = "retained"  # kept by the broker: sent at some other time, for some other moment
+    TOO_LONG = "too-long"
+    NOT_TEXT = "not-text"
+    UNKNOWN_WORD = "unknown-word"
+    NO_QUESTION = "no-question"
+    NO_SUCH_CHOICE = "no-such-choice"
+    ADDS_ENERGY = "adds-energy"
+    QUESTION_CHANGED = "question-changed"
+    TOO_MANY = "too-many"
+    BAD_TOPIC = "bad-topic"
+
+
+WHY = {
+    Refusal.RETAINED: "Publish commands without the retain flag.",
+    Refusal.TOO_LONG: f"A plain command has at most {PLAIN_MAX_BYTES} bytes.",
+    Refusal.NOT_TEXT: "A plain command is UTF-8 text.",
+    Refusal.UNKNOWN_WORD: "Send stop, pause, acknowledge, or answer and one of the choices.",
+    Refusal.NO_QUESTION: "Nothing is asked just now.",
+    Refusal.NO_SUCH_CHOICE: "Send answer and one of the words under ask/choices.",
+    Refusal.ADDS_ENERGY: "This answer leads to heat: give it at the machine.",
+    Refusal.QUESTION_CHANGED: "The question was over before the answer was taken.",
+    Refusal.TOO_MANY: "More commands came in than were taken: send fewer.",
+    Refusal.BAD_TOPIC: "The topic is not UTF-8 text.",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Accepted:
+    """A message that asks for something it may ask for."""
+
+    request: Request
+    word: str  # as it is echoed
+
+
+def judge(payload: bytes, *, retained: bool, ask: Question | None) -> Accepted | Refusal:
+    """What a message on `control/command/set` asks for, or why it is refused.
+
+    `ask` is the question shown to the world when the message came in.
+    """
+    if retained:
+        return Refusal.RETAINED
+    if len(payload) > PLAIN_MAX_BYTES:
+        return Refusal.TOO_LONG
+    try:
+        text = payload.decode("utf-8")
+    except UnicodeDecodeError:
+        return Refusal.NOT_TEXT
+    # Phone keyboards like to begin with a capital and to end with a space.
+    word, _, rest = text.strip().casefold().partition(" ")
+    if word == Verb.ANSWER.value:
+        return _answer(rest.strip(), ask)
+    if rest or word not in _PLAIN:
+        return Refusal.UNKNOWN_WORD
+    return Accepted(request=Request(verb=_PLAIN[word], source=Source.LINK), word=word)
+
+
+def _answer(word: str, ask: Question | None) -> Accepted | Refusal:
+    if ask is None:
+        return Refusal.NO_QUESTION
+    choice = _chosen(word, ask)
+    if choice is None:
+        return Refusal.NO_SUCH_CHOICE
+    if choice.adds_energy:
+        return Refusal.ADDS_ENERGY
+    request = Request(verb=Verb.ANSWER, source=Source.LINK, ask_id=ask.id, choice=choice.word)
+    return Accepted(request=request, word=f"{Verb.ANSWER.value} {choice.word}")
+
+
+def _chosen(word: str, ask: Question) -> Choice | None:
+    return next((choice for choice in ask.choices if choice.word.casefold() == word), None)
+
+
+def still_fits(request: Request, ask: Question | None) -> Refusal | None:
+    """Whether an accepted request still may be passed on, now that `ask` is open."""
+    if request.verb is not Verb.ANSWER:
+        return None
+    if ask is None or ask.id != request.ask_id:
+        return Refusal.QUESTION_CHANGED
+    again = _answer(request.choice.casefold(), ask)
+    return again if isinstance(again, Refusal) else None

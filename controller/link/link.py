@@ -1,0 +1,183 @@
+"""The MQTT link: tells the world of each tick and takes plain wishes, from a thread of its own.
+
+Responsible for keeping a connection and for never troubling the control loop; not for what is
+shown (publisher, tree) nor for what may be asked (commands).
+"""
+
+import contextlib
+import threading
+from collections import Counter
+from pathlib import Path
+
+from structlog.typing import FilteringBoundLogger
+
+from controller.clock import process_s
+from controller.core.profile import Profile
+from controller.errors import AccessError
+from controller.link.commands import Refusal
+from controller.link.homie import ROOT, Property
+from controller.link.inbox import Inbox
+from controller.link.publisher import Publisher
+from controller.link.session import BROKEN, LinkLostError, Session
+from controller.link.settings import LinkSettings
+from controller.link.tree import tree
+from controller.ports import Moment, Question, Request
+
+# Own engineering values, not published.
+STEP_S = 0.1  # how soon a new tick or a farewell is noticed
+FIRST_PAUSE_S = 1.0  # before another try; doubled each time
+LONGEST_PAUSE_S = 10.0
+STEADY_S = 30.0  # a connection that held so long makes the next pause short again
+REVIVE_S = 10.0  # at least so long between two starts of the thread
+
+
+class Link:
+    """A teller and a panel. Losing the broker, or never finding one, never changes a run."""
+
+    def __init__(
+        self,
+        settings: LinkSettings,
+        profile: Profile,
+        *,
+        run_id: str,
+        log: FilteringBoundLogger,
+    ) -> None:
+        """Read the password, if there is one; nothing is sent before `start`.
+
+        Raises:
+            AccessError: The password file can't be read.
+        """
+        self._settings = settings
+        self._profile = profile
+        self._run_id = run_id
+        self._log = log
+        self._password = _password(settings.password_file)
+        self._inbox = Inbox(log)
+        self._newest: Moment | None = None
+        self._connected = False
+        self._closing = threading.Event()
+        self._leave_by_s = 0.0
+        self._thread: threading.Thread | None = None
+        self._started_s = 0.0
+
+    def start(self) -> None:
+        """Begin to look for the broker, and return at once."""
+        self._started_s = process_s()
+        # A daemon thread: a name server that doesn't answer must not hold up the end of the run.
+        self._thread = threading.Thread(target=self._supervise, name="link", daemon=True)
+        self._thread.start()
+
+    def tell(self, moment: Moment) -> None:
+        """Leave the newest tick for the link's thread; never waits, never raises."""
+        self._newest = moment
+        thread = self._thread
+        if thread is not None and not thread.is_alive() and not self._closing.is_set():
+            self._revive()
+
+    def take(self, now_s: float, ask: Question | None) -> tuple[Request, ...]:  # noqa: ARG002 - the Panel's contract; commands carry no time
+        """Plain commands that came in since the last call, a stop first; never waits."""
+        return self._inbox.take(ask)
+
+    def close(self, wait_s: float = 2.0) -> None:
+        """Show the last tick, say `disconnected` and leave, all within about `wait_s`.
+
+        When the broker doesn't answer in that time it will say `lost` for us.
+        """
+        thread = self._thread
+        if thread is None:
+            return
+        if not self._closing.is_set():
+            self._leave_by_s = process_s() + wait_s
+            self._closing.set()
+        thread.join(wait_s + STEP_S)
+
+    @property
+    def connected(self) -> bool:
+        """Whether the broker has welcomed us and not been lost since."""
+        return self._connected
+
+    @property
+    def refused(self) -> Counter[Refusal]:
+        """How many messages were not taken, by reason; a copy."""
+        return self._inbox.refused.copy()
+
+    def _revive(self) -> None:
+        if process_s() - self._started_s >= REVIVE_S:
+            with contextlib.suppress(RuntimeError):  # no thread to be had: try again later
+                self.start()
+
+    def _supervise(self) -> None:
+        pause_s = FIRST_PAUSE_S
+        while not self._closing.is_set():
+            began_s = process_s()
+            try:
+                self._serve()
+            except BROKEN as error:
+                self._log.warning(
+                    "link_lost",
+                    broker=f"{self._settings.host}:{self._settings.port}",
+                    reason=str(error),
+                )
+            finally:
+                self._connected = False
+            if process_s() - began_s >= STEADY_S:
+                pause_s = FIRST_PAUSE_S
+            self._closing.wait(pause_s)
+            pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
+
+    def _serve(self) -> None:
+        """One connection, from opening it to its loss or the farewell."""
+        session = Session(
+            self._settings,
+            password=self._password,
+            will=(f"{ROOT}/{self._settings.device_id}/$state", "lost"),
+        )
+        publisher = Publisher(
+            session,
+            device_id=self._settings.device_id,
+            tree_for=self._tree,
+            inbox=self._inbox,
+            log=self._log,
+        )
+        try:
+            session.open(publisher.hear)
+            self._connected = True
+            self._log.info("link_connected", broker=f"{self._settings.host}:{self._settings.port}")
+            while not self._closing.is_set():
+                session.step(STEP_S)
+                if self._newest is not None:
+                    publisher.show(self._newest, process_s())
+            self._say_goodbye(session, publisher)
+        finally:
+            session.drop()
+
+    def _say_goodbye(self, session: Session, publisher: Publisher) -> None:
+        if self._newest is not None:
+            publisher.show_last(self._newest, process_s())
+        # In this order: whoever sees `disconnected` has seen the last values.
+        if session.flush(self._leave_by_s):
+            publisher.say_goodbye()
+            if session.flush(self._leave_by_s):
+                session.leave()
+                return
+        raise LinkLostError("the broker did not acknowledge the last values in time")
+
+    def _tree(self, has_load: bool) -> tuple[Property, ...]:
+        return tree(
+            self._profile,
+            run_id=self._run_id,
+            fahrenheit=self._settings.fahrenheit,
+            has_load=has_load,
+        )
+
+
+def _password(path: Path | None) -> str | None:
+    if path is None:
+        return None
+    try:
+        return path.read_text(encoding="utf-8").strip("\r\n")
+    except (OSError, UnicodeDecodeError) as error:
+        raise AccessError(
+            f"The broker's password file {path} can't be read: {error}. "
+            "Put the password into it, readable by this user."
+        ) from error

@@ -1,0 +1,151 @@
+"""What one connection shows: description, values, alerts and the device's state, in their order.
+
+Responsible for what is sent and when (Homie 5 life cycle); not for the connection (session).
+"""
+
+from collections.abc import Callable
+from typing import Protocol
+
+from structlog.typing import FilteringBoundLogger
+
+from controller.link.commands import Refusal
+from controller.link.homie import ROOT, Property, describe
+from controller.link.inbox import Inbox
+from controller.link.pace import Sent, due
+from controller.link.tree import COMMAND, NODES, alerts
+from controller.ports import Moment, Question
+
+DEVICE_NAME = "Tempering machine"
+RESERVE = 64  # messages kept free for the device's state; own engineering value, not published
+
+
+class Sender(Protocol):
+    """What is used of a session."""
+
+    @property
+    def room(self) -> int:
+        """How many more messages may be on their way."""
+        ...
+
+    def publish(self, topic: str, payload: str, *, retain: bool = True) -> None:
+        """Send one message."""
+        ...
+
+    def subscribe(self, topics: tuple[str, ...], then: Callable[[bool], None]) -> None:
+        """Ask for topics."""
+        ...
+
+
+class Publisher:
+    """What has been shown over one connection. Used by the link's thread only."""
+
+    def __init__(
+        self,
+        sender: Sender,
+        *,
+        device_id: str,
+        tree_for: Callable[[bool], tuple[Property, ...]],
+        inbox: Inbox,
+        log: FilteringBoundLogger,
+    ) -> None:
+        """Nothing is shown yet; `tree_for` gives the properties with or without a stirrer load."""
+        self._sender = sender
+        self._base = f"{ROOT}/{device_id}"
+        self._tree_for = tree_for
+        self._inbox = inbox
+        self._log = log
+        self._rows: tuple[Property, ...] = ()
+        self._has_load = False
+        self._ready = False
+        self._shown: Moment | None = None
+        self._sent: dict[str, Sent] = {}
+        self._alerts: dict[str, str] = {}
+
+    def show(self, moment: Moment, now_s: float) -> None:
+        """Show a finished tick: everything at first, later what has changed."""
+        if moment is self._shown:
+            return
+        if not self._rows or (moment.load_w is not None and not self._has_load):
+            self._announce(moment, now_s)
+        elif self._sender.room > RESERVE:
+            self._values(moment, now_s, all_of_them=False)
+
+    def show_last(self, moment: Moment, now_s: float) -> None:
+        """Show the whole of the last tick, whatever the intervals say."""
+        if self._rows:
+            self._values(moment, now_s, all_of_them=True)
+        else:
+            self._announce(moment, now_s)
+
+    def say_goodbye(self) -> None:
+        """Tell that the device leaves of its own accord."""
+        self._ready = False
+        self._state("disconnected")
+
+    def hear(self, topic: str, payload: bytes, retained: bool) -> None:
+        """Take in one message from the broker."""
+        if topic == f"{self._base}/$state":
+            if payload == b"lost" and self._ready:
+                self._state("ready")  # an old connection's will came late
+        elif topic.startswith(f"{self._base}/$alert/"):
+            self._forget(topic, payload, retained=retained)
+        elif topic == self._command_topic(set_=True):
+            self._command(payload, retained=retained)
+        else:
+            self._inbox.refuse(Refusal.BAD_TOPIC)
+
+    def _announce(self, moment: Moment, now_s: float) -> None:
+        self._ready = False
+        self._has_load = self._has_load or moment.load_w is not None
+        self._rows = self._tree_for(self._has_load)
+        self._state("init")
+        description = describe(self._rows, name=DEVICE_NAME, nodes=NODES)
+        self._sender.publish(f"{self._base}/$description", description)
+        self._values(moment, now_s, all_of_them=True)
+        self._sender.subscribe(
+            (self._command_topic(set_=True), f"{self._base}/$state", f"{self._base}/$alert/+"),
+            self._subscribed,
+        )
+
+    def _subscribed(self, granted: bool) -> None:
+        if not granted:
+            self._log.warning(
+                "link_subscription_refused",
+                advice="The broker lets us publish but not listen: commands won't arrive. "
+                "Allow this user to read below " + self._base + ".",
+            )
+        self._ready = True
+        self._state("ready")
+
+    def _values(self, moment: Moment, now_s: float, *, all_of_them: bool) -> None:
+        for row, payload in due(self._rows, moment, self._sent, now_s, all_of_them=all_of_them):
+            self._sender.publish(f"{self._base}/{row.path}", payload)
+            self._sent[row.path] = Sent(payload=payload, at_s=now_s)
+        active = alerts(moment)
+        for cause in self._alerts.keys() - active.keys():
+            self._sender.publish(f"{self._base}/$alert/{cause}", "")
+        for cause, text in active.items():
+            if all_of_them or self._alerts.get(cause) != text:
+                self._sender.publish(f"{self._base}/$alert/{cause}", text)
+        self._alerts = active
+        self._shown = moment
+
+    def _forget(self, topic: str, payload: bytes, *, retained: bool) -> None:
+        """Take an alert of an earlier run off the broker."""
+        if retained and payload and topic.rpartition("/")[2] not in self._alerts:
+            self._sender.publish(topic, "")
+
+    def _command(self, payload: bytes, *, retained: bool) -> None:
+        accepted = self._inbox.offer(payload, retained=retained, ask=self._ask())
+        if accepted is not None and self._sender.room > RESERVE:
+            self._sender.publish(self._command_topic(), accepted.word, retain=False)
+
+    def _ask(self) -> Question | None:
+        return None if self._shown is None else self._shown.state.progress.ask
+
+    def _command_topic(self, *, set_: bool = False) -> str:
+        topic = f"{self._base}/{COMMAND}"
+        return f"{topic}/set" if set_ else topic
+
+    def _state(self, word: str) -> None:
+        self._sender.publish(f"{self._base}/$state", word)

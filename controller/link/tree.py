@@ -1,0 +1,216 @@
+"""What the link shows: every topic of the device as one table.
+
+Responsible for names, datatypes, units and the value of each; not for when they are sent (pace)
+nor for sending them (session).
+"""
+
+from collections.abc import Callable
+from functools import partial
+
+from controller.core.profile import Profile, Verdict
+from controller.core.state import Mode
+from controller.core.words import headline, in_fahrenheit
+from controller.link.homie import Datatype, Property, Rhythm, boolean, choices, number
+from controller.ports import Moment, Question
+
+NOTHING = "none"  # Homie's empty string is one zero byte; a word reads better on a phone
+COMMAND = "control/command"
+
+NODES = {
+    "bowl": "Bowl",
+    "bath": "Water bath",
+    "heater": "Heater",
+    "stirrer": "Stirrer",
+    "run": "Run",
+    "temper": "Temper",
+    "ask": "Question",
+    "safety": "Safety",
+    "control": "Control",
+}
+
+_PERCENT = 100.0
+
+# Intervals: own engineering values, not published; a phone shows no more than one value a second.
+_MEASURED_C = Rhythm(gap_s=1.0, step=0.05, most_s=10.0)
+_EACH_S = Rhythm(gap_s=1.0)
+_EACH_5_S = Rhythm(gap_s=5.0)
+_EACH_10_S = Rhythm(gap_s=10.0)
+
+_boolean = partial(Property, datatype=Datatype.BOOLEAN)
+_enum = partial(Property, datatype=Datatype.ENUM)
+_float = partial(Property, datatype=Datatype.FLOAT, rhythm=_EACH_S)
+_integer = partial(Property, datatype=Datatype.INTEGER)
+_string = partial(Property, datatype=Datatype.STRING)
+
+
+def tree(
+    profile: Profile, *, run_id: str, fahrenheit: bool = False, has_load: bool = False
+) -> tuple[Property, ...]:
+    """Every property of the device, for a run of `profile`.
+
+    `has_load` says whether a stirrer load is measured; what isn't fitted isn't shown.
+    """
+    return (
+        *_temperatures(fahrenheit=fahrenheit),
+        *_actuators(),
+        *(_LOAD if has_load else ()),
+        *_run(profile, run_id, fahrenheit=fahrenheit),
+        *_QUESTIONS,
+        *_SAFETY,
+        _COMMAND,
+    )
+
+
+def alerts(moment: Moment) -> dict[str, str]:
+    """The alerts now active: each trip's cause, and what to do about it."""
+    return {trip.cause: f"{trip.what} {trip.action}" for trip in moment.state.trips}
+
+
+def _temperatures(*, fahrenheit: bool) -> tuple[Property, ...]:
+    def shown(value_c: float) -> str | None:
+        return number(in_fahrenheit(value_c) if fahrenheit else value_c, 2)
+
+    row = partial(Property, datatype=Datatype.FLOAT, unit="°F" if fahrenheit else "°C")
+    return (
+        row(
+            path="bowl/temperature",
+            name="Bowl temperature",
+            rhythm=_MEASURED_C,
+            value=lambda m: shown(m.state.bowl_c),
+        ),
+        row(
+            path="bowl/setpoint",
+            name="Bowl set-point",
+            rhythm=_EACH_5_S,
+            value=lambda m: shown(m.state.regulation.bowl_setpoint_c),
+        ),
+        row(
+            path="bath/temperature",
+            name="Bath temperature",
+            rhythm=_MEASURED_C,
+            value=lambda m: shown(m.state.bath_c),
+        ),
+        row(
+            path="bath/setpoint",
+            name="Bath set-point",
+            rhythm=_EACH_5_S,
+            value=lambda m: shown(m.state.regulation.bath_setpoint_c),
+        ),
+    )
+
+
+def _actuators() -> tuple[Property, ...]:
+    return (
+        _float(
+            path="heater/demand",
+            name="Heat asked for",
+            unit="%",
+            format="0:100",
+            value=lambda m: number(m.state.regulation.duty * _PERCENT, 1),
+        ),
+        _boolean(
+            path="heater/relay",
+            name="Heater on",
+            rhythm=_EACH_S,
+            value=lambda m: boolean(m.heater_on),
+        ),
+        _boolean(
+            path="stirrer/running",
+            name="Stirrer told to turn",
+            value=lambda m: boolean(m.stirrer_rpm > 0),
+        ),
+        _float(path="stirrer/speed", name="Stirrer speed", unit="rpm", value=_speed),
+    )
+
+
+def _run(profile: Profile, run_id: str, *, fahrenheit: bool) -> tuple[Property, ...]:
+    phases = tuple(phase.name for phase in profile.phases)
+    return (
+        _enum(
+            path="run/state",
+            name="State",
+            format=choices(Mode),
+            value=lambda m: m.state.mode.value,
+        ),
+        _enum(
+            path="run/phase",
+            name="Phase",
+            format=choices(phases),
+            value=lambda m: phases[m.state.progress.phase],
+        ),
+        _string(path="run/profile", name="Profile", value=lambda _: profile.name),
+        _string(path="run/id", name="Run", value=lambda _: run_id or NOTHING),
+        _seconds("run/elapsed", "Time since the start", lambda m: m.state.run_s),
+        _seconds("run/phase-elapsed", "Time in this phase", lambda m: m.state.progress.phase_s),
+        _string(
+            path="run/headline",
+            name="Where the run stands",
+            rhythm=_EACH_S,
+            value=lambda m: headline(m.state, profile, fahrenheit=fahrenheit),
+        ),
+        _enum(
+            path="temper/verdict",
+            name="What the set test said",
+            format=choices(Verdict),
+            value=lambda m: m.state.progress.verdict.value,
+        ),
+    )
+
+
+def _speed(moment: Moment) -> str | None:
+    return number(moment.stirrer_rpm if moment.shaft_rpm is None else moment.shaft_rpm, 0)
+
+
+def _load(moment: Moment) -> str | None:
+    return None if moment.load_w is None else number(moment.load_w, 2)
+
+
+def _seconds(
+    path: str, name: str, value_s: Callable[[Moment], float], rhythm: Rhythm = _EACH_5_S
+) -> Property:
+    return _integer(
+        path=path, name=name, unit="s", rhythm=rhythm, value=lambda m: str(int(value_s(m)))
+    )
+
+
+def _asked(part: Callable[[Question], str]) -> Callable[[Moment], str]:
+    def value(moment: Moment) -> str:
+        ask = moment.state.progress.ask
+        return NOTHING if ask is None else part(ask)
+
+    return value
+
+
+def _answers(ask: Question) -> str:
+    return ", ".join(choice.word for choice in ask.choices)
+
+
+_LOAD = (_float(path="stirrer/load", name="Stirrer load at the shaft", unit="W", value=_load),)
+
+_QUESTIONS = (
+    _string(path="ask/question", name="Question", value=_asked(lambda ask: ask.text)),
+    _string(path="ask/choices", name="Possible answers", value=_asked(_answers)),
+    _string(path="ask/id", name="Question id", value=_asked(lambda ask: ask.id)),
+)
+
+_SAFETY = (
+    _boolean(
+        path="safety/tripped",
+        name="Tripped",
+        value=lambda m: boolean(bool(m.state.trips)),
+    ),
+    _string(
+        path="safety/cause",
+        name="Cause of the trip",
+        value=lambda m: m.state.trips[0].cause if m.state.trips else NOTHING,
+    ),
+    _seconds("safety/heartbeat", "Clock of the control loop", lambda m: m.now_s, _EACH_10_S),
+)
+
+_COMMAND = _string(
+    path=COMMAND,
+    name="Command: stop, pause, acknowledge, or answer and a word",
+    settable=True,
+    retained=False,
+    value=lambda _: None,
+)
