@@ -135,3 +135,4 @@ class Profile:
     stop_stirrer: StopStirrer
     power_back: PowerBack
     lost_probe_wait_s: float  # heat is withheld at once; after this the run trips
+    notes: str = ""  # what else a reader should know

@@ -1,0 +1,142 @@
+"""Loads a machine file: what the machine is, where it is attached, whom it tells.
+
+Responsible for finding, reading and refusing; not for opening what it names.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from controller.core.machine import Machine
+from controller.errors import MachineFileError
+from controller.files.complaints import complaints, nearest
+from controller.files.machine_shape import MachineTable, beside
+from controller.files.temperatures import quoted
+from controller.files.toml_file import package_folder, read_toml
+from controller.link.settings import LinkSettings
+
+REFERENCE = "reference"
+_SUFFIX = ".toml"
+# Half the ripple of the bath is up to 0.31 of one pulse, and the hold has 0.3 K to spare: a pulse
+# may warm the bath by about 1 K (own engineering value from a study of pulse lengths).
+MOST_PULSE_K = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchAttach:
+    """An attachment to the simulated bench."""
+
+    machine: str  # the bench's own set of constants, not the controller's view of them
+    seed: int
+    answer_after_s: float  # how long the bench's cook takes to answer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineFile:
+    """All that a machine file says."""
+
+    machine: Machine
+    attach: BenchAttach
+    link: LinkSettings | None
+    journal_dir: Path | None
+
+
+def _shipped_folder() -> Path:
+    return package_folder("hardware") / "bench" / "machines"
+
+
+def bench_machines() -> tuple[str, ...]:
+    """The names of the bench's machines, in alphabetical order."""
+    return tuple(sorted(path.stem for path in _shipped_folder().glob(f"*{_SUFFIX}")))
+
+
+def bench_machine_path(name: str) -> Path:
+    """Where the shipped machine file of that name lies.
+
+    Raises:
+        MachineFileError: there is none.
+    """
+    known = bench_machines()
+    if name in known:
+        return _shipped_folder() / f"{name}{_SUFFIX}"
+    raise MachineFileError(f"There is no bench machine {quoted(name)}; write {' or '.join(known)}.")
+
+
+def _bench_knows_machine(table: MachineTable) -> str | None:
+    name, known = table.attach.machine, bench_machines()
+    if name in known:
+        return None
+    close = nearest(name, known) or REFERENCE
+    return f"the bench has no {quoted(name)}, only {' and '.join(known)}; write {quoted(close)}"
+
+
+def _pulse_is_small(table: MachineTable) -> str | None:
+    machine = table.core()
+    pulse_k = machine.heater_w * machine.min_on_s / machine.bath_j_per_k
+    if pulse_k <= MOST_PULSE_K:
+        return None
+    most_s = MOST_PULSE_K * machine.bath_j_per_k / machine.heater_w
+    return (
+        f"one pulse of {machine.min_on_s:g} s warms the bath by {pulse_k:.1f} K, too coarse to "
+        f'hold a temperature; write at most "{most_s:.1f} s"'
+    )
+
+
+def _bowl_limit_under_bath_limit(table: MachineTable) -> str | None:
+    if table.limits.bowl <= table.limits.bath:
+        return None
+    return f'the bowl can\'t get hotter than the bath; write at most "{table.limits.bath:g} C"'
+
+
+def _password_has_a_name(table: MachineTable) -> str | None:
+    if table.mqtt is None or table.mqtt.password_file is None or table.mqtt.username is not None:
+        return None
+    return 'is missing beside password_file; write username = "bainward"'
+
+
+MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
+    ("attach · machine", _bench_knows_machine),
+    ("relay · min_on", _pulse_is_small),
+    ("limits · bowl", _bowl_limit_under_bath_limit),
+    ("mqtt · username", _password_has_a_name),
+)
+
+
+def _broken_rules(table: MachineTable) -> list[str]:
+    found = ((key, rule(table)) for key, rule in MACHINE_RULES)
+    return [f"{key}: {what}" for key, what in found if what is not None]
+
+
+def load_machine_file(path: Path | None) -> MachineFile:
+    """The machine file at `path`; None is the shipped bench machine "reference".
+
+    Raises:
+        MachineFileError: it can't be found, read or used; one line for each fault, each naming
+            file, key, what is wrong and what to write.
+    """
+    path = bench_machine_path(REFERENCE) if path is None else path
+    try:
+        raw = read_toml(path)
+        table = MachineTable.model_validate(raw)
+        found = _broken_rules(table)
+        if not found:
+            return _whole(table, path.parent)
+    except ValidationError as error:
+        found = complaints(error, MachineTable, raw)
+    except (ValueError, RuntimeError) as error:  # RuntimeError: "~somebody" has no home folder
+        found = [str(error)]
+    raise MachineFileError("\n".join(f"{path.name}, {sentence}" for sentence in found))
+
+
+def _whole(table: MachineTable, folder: Path) -> MachineFile:
+    attach = table.attach
+    return MachineFile(
+        machine=table.core(),
+        attach=BenchAttach(
+            machine=attach.machine, seed=attach.seed, answer_after_s=attach.answer_after
+        ),
+        link=None if table.mqtt is None else table.mqtt.settings(folder),
+        journal_dir=None if table.journal is None else beside(folder, table.journal.folder),
+    )

@@ -1,0 +1,202 @@
+"""The tables of a machine file and how they become the core's machine.
+
+Responsible for keys, single values and defaults; not for finding the file (machine_file).
+"""
+
+import re
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field
+
+from controller.core.machine import Machine
+from controller.files.shapes import (
+    AnswerAfter,
+    Batch,
+    BathTemperature,
+    BowlTemperature,
+    FileTable,
+    Loss,
+    Offset,
+    Period,
+    Power,
+    RelayTime,
+    RoomTemperature,
+    Sentence,
+    Table,
+    Vessel,
+    Water,
+    Word,
+)
+from controller.files.temperatures import quoted
+from controller.link.settings import LinkSettings
+
+_MOST_SEED = 2**32 - 1
+_MOST_PORT = 65535
+_HOST = re.compile(r"[A-Za-z0-9._:\[\]-]{1,253}")
+
+
+class RelayKind(StrEnum):
+    """What switches the heater."""
+
+    SOLID_STATE = "solid-state"
+    MECHANICAL = "mechanical"
+
+
+# Shortest time on and off. A mechanical relay has about 1e5 switchings in it, so it gets longer
+# ones; 2 and 8 s were studied for ripple. Own engineering values, not published.
+_SHORTEST_S = {RelayKind.SOLID_STATE: 2.0, RelayKind.MECHANICAL: 8.0}
+
+
+def _host(raw: object) -> str:
+    if not isinstance(raw, str) or not _HOST.fullmatch(raw):
+        raise ValueError(f'{quoted(raw)} is no host name; write a name or address like "127.0.0.1"')
+    return raw
+
+
+def _no_password(_raw: object) -> None:
+    raise ValueError(
+        "a password does not belong in this file; put it alone into a file that only you can "
+        'read and write password_file = "mqtt-password"'
+    )
+
+
+class LimitsTable(Table):
+    """`[limits]`: what the machine must never pass, whatever a profile says."""
+
+    bath: BathTemperature = Field(examples=['"62 C"'])
+    bowl: BowlTemperature = Field(examples=['"60 C"'])
+
+
+class BathTable(Table):
+    """`[bath]`: the heated water."""
+
+    water: Water
+    vessel: Vessel
+    heater: Power
+    loss: Loss
+
+
+class BowlTable(Table):
+    """`[bowl]`: the chocolate, seed included."""
+
+    batch: Batch
+
+
+class RelayTable(Table):
+    """`[relay]`: the heater's switch."""
+
+    kind: RelayKind = Field(strict=False, examples=['"solid-state"'])
+    min_on: RelayTime | None = None
+    min_off: RelayTime | None = None
+
+    @property
+    def min_on_s(self) -> float:
+        """Shortest time on, s."""
+        return _SHORTEST_S[self.kind] if self.min_on is None else self.min_on
+
+    @property
+    def min_off_s(self) -> float:
+        """Shortest time off, s."""
+        return _SHORTEST_S[self.kind] if self.min_off is None else self.min_off
+
+
+class ProbesTable(Table):
+    """`[probes]`: what is added to each thermometer's reading."""
+
+    bath_offset: Offset = 0.0
+    bowl_offset: Offset = 0.0
+
+
+class FittedTable(Table):
+    """`[fitted]`: what the machine has beyond two thermometers, heater and stirrer."""
+
+    level_switch: bool = Field(examples=["false"])
+    shaft_pulses: bool = Field(examples=["false"])
+    load_signal: bool = Field(examples=["false"])
+
+
+class AttachTable(Table):
+    """`[attach]`: what the devices are reached through. So far only the bench."""
+
+    kind: Literal["bench"] = Field(examples=['"bench"'])
+    machine: Word = Field(examples=['"reference"'])
+    seed: Annotated[int, Field(ge=0, le=_MOST_SEED, examples=["1"])] = 1
+    answer_after: AnswerAfter = 20.0
+
+
+class MqttTable(Table):
+    """`[mqtt]`: the broker that the run is told to."""
+
+    host: Annotated[str, BeforeValidator(_host), Field(examples=['"127.0.0.1"'])] = "127.0.0.1"
+    port: Annotated[int, Field(ge=1, le=_MOST_PORT, examples=["1883"])] = 1883
+    device: Word = Field("bainward", examples=['"bainward"'])
+    username: Sentence | None = None
+    password_file: Sentence | None = None
+    password: Annotated[None, BeforeValidator(_no_password)] = None
+    unit: Literal["C", "F"] = Field("C", examples=['"C"'])
+
+    def settings(self, folder: Path) -> LinkSettings:
+        """The link's settings; a relative password file lies beside the machine file."""
+        return LinkSettings(
+            host=self.host,
+            port=self.port,
+            device_id=self.device,
+            username=self.username,
+            password_file=None
+            if self.password_file is None
+            else beside(folder, self.password_file),
+            fahrenheit=self.unit == "F",
+        )
+
+
+class JournalTable(Table):
+    """`[journal]`: where runs are written down."""
+
+    folder: Sentence = Field(examples=['"journal"'])
+
+
+class MachineTable(FileTable):
+    """A whole machine file."""
+
+    name: Word = Field(examples=['"kitchen"'])
+    period: Period = 1.0
+    room: RoomTemperature = 20.0
+    limits: LimitsTable = Field(examples=["[limits]"])
+    bath: BathTable = Field(examples=["[bath]"])
+    bowl: BowlTable = Field(examples=["[bowl]"])
+    relay: RelayTable = Field(examples=["[relay]"])
+    probes: ProbesTable = ProbesTable()
+    fitted: FittedTable = Field(examples=["[fitted]"])
+    attach: AttachTable = Field(examples=["[attach]"])
+    mqtt: MqttTable | None = None
+    journal: JournalTable | None = None
+
+    def core(self) -> Machine:
+        """The core's machine."""
+        return Machine(
+            name=self.name,
+            period_s=self.period,
+            bath_max_c=self.limits.bath,
+            bowl_max_c=self.limits.bowl,
+            water_kg=self.bath.water,
+            vessel_j_per_k=self.bath.vessel,
+            batch_kg=self.bowl.batch,
+            heater_w=self.bath.heater,
+            loss_w_per_k=self.bath.loss,
+            room_c=self.room,
+            min_on_s=self.relay.min_on_s,
+            min_off_s=self.relay.min_off_s,
+            bath_offset_k=self.probes.bath_offset,
+            bowl_offset_k=self.probes.bowl_offset,
+            has_level=self.fitted.level_switch,
+            has_shaft=self.fitted.shaft_pulses,
+            has_load=self.fitted.load_signal,
+        )
+
+
+def beside(folder: Path, written: str) -> Path:
+    """A path written in a file: "~" is the home folder, a relative one lies beside the file."""
+    path = Path(written)
+    return path.expanduser() if written.startswith("~") else folder / path

@@ -1,0 +1,225 @@
+"""Rules about one phase: its limits against each other, the chocolate and the machine.
+
+Responsible for whether a phase can be run as written; not for questions (question_rules).
+"""
+
+from collections.abc import Callable
+
+from controller.core.machine import WATER_J_PER_KG_K, Machine
+from controller.core.profile import Action, Kind, Phase
+from controller.files.rule_cases import SLACK, PhaseCase, at_least, at_most
+from controller.files.temperatures import duration_text
+
+# The bath drags the chocolate along: what control may ask of it (own engineering value).
+BATH_LIMITS_C = {Kind.DARK: 58.0, Kind.MILK: 52.0, Kind.WHITE: 52.0}
+# The last phase lasts for hours, so its chocolate drifts up to the bath (own engineering value).
+LAST_PHASE_BATH_K = 2.0
+# So far the cut stands above what control asks for, or control would trip itself (own
+# engineering value from a study on 200 random machines: 1.5 to 2 K).
+CUT_MARGIN_K = 1.5
+# In steady state the bath stands above the bowl by this share of (bowl - room): chocolate to air
+# 0.33 W/K over bath to chocolate 6.2 W/K on the slow machine (own engineering value).
+BATH_LEAD_SHARE = 0.33 / 6.2
+# A machine file may be wrong by 10 to 20 %, so only this share of the heater is sure.
+SURE_HEAT = 0.8
+# Melted dark chocolate: Beckett, Industrial Chocolate Manufacture and Use, 4th ed., p. 667.
+CHOCOLATE_J_PER_KG_K = 1670.0
+_S_PER_MIN = 60.0
+
+PhaseRule = Callable[[PhaseCase], str | None]
+
+
+def needed_bath_c(phase: Phase, machine: Machine) -> float:
+    """Where the bath must stand for the bowl to stay at its target, °C."""
+    above_room_k = phase.bowl_target_c - machine.room_c
+    return phase.bowl_target_c + BATH_LEAD_SHARE * max(0.0, above_room_k)
+
+
+def _whole_j_per_k(machine: Machine) -> float:
+    return machine.bath_j_per_k + machine.batch_kg * CHOCOLATE_J_PER_KG_K
+
+
+def _target_below_never(case: PhaseCase) -> str | None:
+    never_c = case.profile.bowl_never_above_c
+    highest_c = case.phase.bowl_target_c + case.phase.tolerance_k
+    if highest_c <= never_c + SLACK:
+        return None
+    limit = at_most(never_c - case.phase.tolerance_k)
+    return f"target and tolerance reach over never_above · bowl; write at most {limit}"
+
+
+def _target_is_in_heaters_reach(case: PhaseCase) -> str | None:
+    machine = case.machine
+    sure_w = SURE_HEAT * machine.heater_w
+    loss_w = machine.loss_w_per_k * (needed_bath_c(case.phase, machine) - machine.room_c)
+    if loss_w <= sure_w:
+        return None
+    reach_c = machine.room_c + sure_w / machine.loss_w_per_k / (1.0 + BATH_LEAD_SHARE)
+    return (
+        f"the heater can't hold this against the room (loses {loss_w:.0f} W, can count on "
+        f"{sure_w:.0f} W); write at most {at_most(reach_c)}"
+    )
+
+
+def _swapped_c(case: PhaseCase) -> float | None:
+    """Where bath and bowl meet after the water swap, by heat balance; None without one."""
+    swaps = (one for one in case.phase.questions if one.action is Action.SWAP_WATER)
+    swap = next(swaps, None)
+    if swap is None or swap.share is None or swap.water_c is None:
+        return None
+    machine = case.machine
+    begin_c = machine.room_c if case.before is None else case.before.bowl_target_c
+    swapped_j_per_k = swap.share * machine.water_kg * WATER_J_PER_KG_K
+    whole_j_per_k = _whole_j_per_k(machine)
+    return begin_c - swapped_j_per_k * (begin_c - swap.water_c) / whole_j_per_k
+
+
+def _cooling_has_cold_water(case: PhaseCase) -> str | None:
+    """Only a room below the target cools the bath; otherwise cold water must."""
+    target_c = case.phase.bowl_target_c
+    if target_c > case.machine.room_c:
+        return None
+    swapped_c = _swapped_c(case)
+    if swapped_c is None:
+        return (
+            f"the room ({case.machine.room_c:g} °C) can't cool to this; add a question with "
+            'action = "swap-water" to this phase'
+        )
+    if swapped_c <= target_c:
+        return None
+    return (
+        f"the water swap ends at {swapped_c:.1f} °C, above the target, and the room can't cool on; "
+        "write a bigger share or colder water"
+    )
+
+
+def _ceiling_spares_the_kind(case: PhaseCase) -> str | None:
+    limit_c = BATH_LIMITS_C.get(case.profile.kind)
+    if limit_c is None or case.phase.bath_ceiling_c <= limit_c + SLACK:
+        return None
+    kind = case.profile.kind.value
+    return (
+        f"too hot a bath for {kind} chocolate, which follows it; write at most {at_most(limit_c)}"
+    )
+
+
+def _last_ceiling_is_near_target(case: PhaseCase) -> str | None:
+    limit_c = case.phase.bowl_target_c + LAST_PHASE_BATH_K
+    is_bound = case.is_last and case.profile.kind is not Kind.WATER
+    if not is_bound or case.phase.bath_ceiling_c <= limit_c + SLACK:
+        return None
+    return f"chocolate held for long follows the bath; write at most {at_most(limit_c)}"
+
+
+def _ceiling_reaches_target(case: PhaseCase) -> str | None:
+    needed_c = needed_bath_c(case.phase, case.machine)
+    if case.phase.bath_ceiling_c >= needed_c - SLACK:
+        return None
+    return (
+        f"the bowl can't stay at {case.phase.bowl_target_c:.1f} °C under this; "
+        f"write at least {at_least(needed_c)}"
+    )
+
+
+def _cut_above_ceiling(case: PhaseCase) -> str | None:
+    lowest_c = case.phase.bath_ceiling_c + CUT_MARGIN_K
+    if case.phase.bath_cut_c >= lowest_c - SLACK:
+        return None
+    return (
+        f"the cut must stand {CUT_MARGIN_K:g} K above bath_ceiling; "
+        f"write at least {at_least(lowest_c)}"
+    )
+
+
+def _cut_above_bath_before(case: PhaseCase) -> str | None:
+    """A bath can't be cooled at once: it enters a phase as hot as the phase before left it."""
+    if case.before is None:
+        return None
+    lowest_c = case.before.bath_ceiling_c + CUT_MARGIN_K
+    if case.phase.bath_cut_c >= lowest_c - SLACK:
+        return None
+    return (
+        f'the bath may still be as hot as phase "{case.before.name}" let it be, so this would '
+        f"trip at once; write at least {at_least(lowest_c)}"
+    )
+
+
+def _cut_below_never(case: PhaseCase) -> str | None:
+    never_c = case.profile.bath_never_above_c
+    if case.phase.bath_cut_c <= never_c + SLACK:
+        return None
+    return f"the cut is above never_above · bath; write at most {at_most(never_c)}"
+
+
+def _stirs_at_target(case: PhaseCase) -> str | None:
+    phase = case.phase
+    if phase.stirrer_rpm <= 0.0 or phase.stir_from_c <= phase.bowl_target_c + SLACK:
+        return None
+    return f"the stirrer would stand at the target; write at most {at_most(phase.bowl_target_c)}"
+
+
+def _pause_is_kept_moving(case: PhaseCase) -> str | None:
+    phase = case.phase
+    low_c = phase.stir_from_c if phase.stirrer_rpm > 0.0 else 0.0
+    high_c = min(phase.bath_ceiling_c, case.profile.bowl_never_above_c)
+    if low_c - SLACK <= phase.pause_at_c <= high_c + SLACK:
+        return None
+    return (
+        "a pause must keep the bowl stirred and under the bath's ceiling; "
+        f"write {at_least(low_c)} to {at_most(high_c)}"
+    )
+
+
+def _late_comes_after_dwell(case: PhaseCase) -> str | None:
+    phase = case.phase
+    shortest_s = phase.settle_s + phase.dwell_s
+    if phase.late_after_s > shortest_s:
+        return None
+    return (
+        f"settle and dwell alone take {duration_text(shortest_s)}; "
+        "write a longer time than settle and dwell together"
+    )
+
+
+def _rate_is_in_reach(case: PhaseCase) -> str | None:
+    rate = case.phase.rate_limit_k_per_min
+    fastest = case.machine.heater_w / _whole_j_per_k(case.machine) * _S_PER_MIN
+    if rate is None or rate <= fastest:
+        return None
+    return (
+        f"this machine heats at {fastest:.1f} K/min at most, so the limit does nothing; "
+        f'write at most "{fastest:.1f} K/min" or leave it out'
+    )
+
+
+def _rate_is_fast_enough(case: PhaseCase) -> str | None:
+    phase = case.phase
+    if phase.rate_limit_k_per_min is None:
+        return None
+    begin_c = case.machine.room_c if case.before is None else case.before.bowl_target_c
+    way_k = abs(phase.bowl_target_c - begin_c)
+    ramp_s = way_k / phase.rate_limit_k_per_min * _S_PER_MIN
+    if ramp_s + phase.settle_s + phase.dwell_s < phase.late_after_s:
+        return None
+    return (
+        f"the way of {way_k:.1f} K takes {duration_text(ramp_s)} at this rate, so the phase is "
+        "always late; write a faster rate or a later late_after"
+    )
+
+
+PHASE_RULES: tuple[tuple[str, PhaseRule], ...] = (
+    ("bowl", _target_below_never),
+    ("bowl", _target_is_in_heaters_reach),
+    ("bowl", _cooling_has_cold_water),
+    ("bath_ceiling", _ceiling_spares_the_kind),
+    ("bath_ceiling", _last_ceiling_is_near_target),
+    ("bath_ceiling", _ceiling_reaches_target),
+    ("bath_cut", _cut_above_ceiling),
+    ("bath_cut", _cut_above_bath_before),
+    ("bath_cut", _cut_below_never),
+    ("stir_from", _stirs_at_target),
+    ("pause_at", _pause_is_kept_moving),
+    ("late_after", _late_comes_after_dwell),
+    ("rate_limit", _rate_is_in_reach),
+    ("rate_limit", _rate_is_fast_enough),
+)
