@@ -1,0 +1,191 @@
+"""Says in plain words what a profile will do and what a machine can't see.
+
+Responsible for the text of `bainward check` and `bainward profiles`; not for any check.
+"""
+
+from controller.core.machine import Machine
+from controller.core.profile import (
+    LateAction,
+    Phase,
+    PowerBack,
+    Profile,
+    Question,
+    StopStirrer,
+    When,
+)
+from controller.files.machine_file import MachineFile
+from controller.files.profile_file import seed_share
+from controller.files.temperatures import celsius_text, duration_text, mass_text, span_text
+
+_HEADINGS = ("phase", "bowl", "within", "dwell", "bath up to", "cut above", "stirrer", "late after")
+_LATE = {LateAction.WARN: "warns", LateAction.STOP: "stops", LateAction.TRIP: "trips"}
+_STOP = {
+    StopStirrer.OFF: "heater and stirrer off",
+    StopStirrer.KEEP: "heater off, the stirrer keeps turning while the bowl is warm enough",
+}
+_POWER_BACK = {
+    PowerBack.ASK: "no heat by itself; look at the batch and decide",
+    PowerBack.BEGIN_AGAIN: "no heat by itself; begin again from the first phase",
+}
+_UNSEEN = (
+    ("has_level", "level switch", "low or lost water"),
+    ("has_shaft", "shaft pulses", "a stopped stirrer or a lost belt"),
+    ("has_load", "load signal", "chocolate that thickens, or a blocked stirrer"),
+)
+# No version of the machine file has one so far, so every machine is told.
+_NO_MAINS_LIVE = (
+    "No mains-live input: a welded relay or a dead heater is seen only by the temperatures, "
+    "after minutes."
+)
+
+
+def _when_text(question: Question, *, fahrenheit: bool) -> str:
+    if question.bowl_c is not None:
+        return f"at a bowl of {celsius_text(question.bowl_c, fahrenheit=fahrenheit)} or less"
+    return {
+        When.START: "at its start",
+        When.REACHED: "at its target",
+        When.DWELLED: "after its dwell",
+    }.get(question.when, question.when)
+
+
+def _question_lines(phase: Phase, question: Question, *, fahrenheit: bool) -> list[str]:
+    words = ", ".join(
+        f"{choice.word} (adds energy)" if choice.adds_energy else choice.word
+        for choice in question.choices
+    )
+    silence = "waits for an answer"
+    if question.unanswered_s is not None:
+        silence = f"takes {question.unanswered} after {duration_text(question.unanswered_s)}"
+    moment = _when_text(question, fahrenheit=fahrenheit)
+    return [f"  {phase.name}, {moment}: {question.text}", f"    {words}; {silence}"]
+
+
+def _phase_row(phase: Phase, *, fahrenheit: bool) -> tuple[str, ...]:
+    def degrees(value_c: float) -> str:
+        return celsius_text(value_c, fahrenheit=fahrenheit)
+
+    stirrer = "still"
+    if phase.stirrer_rpm > 0.0:
+        stirrer = f"{phase.stirrer_rpm:g} rpm from {degrees(phase.stir_from_c)}"
+    return (
+        phase.name,
+        degrees(phase.bowl_target_c),
+        span_text(phase.tolerance_k, fahrenheit=fahrenheit),
+        duration_text(phase.dwell_s),
+        degrees(phase.bath_ceiling_c),
+        degrees(phase.bath_cut_c),
+        stirrer,
+        f"{duration_text(phase.late_after_s)}, {_LATE[phase.late_action]}",
+    )
+
+
+def _aligned(rows: list[tuple[str, ...]]) -> list[str]:
+    widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
+    return [
+        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    ]
+
+
+def explain_profile(profile: Profile, machine: Machine, fahrenheit: bool) -> str:
+    """What the profile will do on this machine, as lines of plain text."""
+
+    def degrees(value_c: float) -> str:
+        return celsius_text(value_c, fahrenheit=fahrenheit)
+
+    rows = [_phase_row(phase, fahrenheit=fahrenheit) for phase in profile.phases]
+    lines = [
+        f"{profile.name}: {profile.title} ({profile.kind})",
+        f"Numbers: {profile.source}",
+        *([f"Notes: {profile.notes}"] if profile.notes else []),
+        (
+            f"Never above: bowl {degrees(profile.bowl_never_above_c)}, "
+            f"bath {degrees(profile.bath_never_above_c)}."
+        ),
+        *_seed_lines(profile, machine),
+        "",
+        *_aligned([_HEADINGS, *rows]),
+        "",
+    ]
+    for phase in profile.phases:
+        for question in phase.questions:
+            lines += _question_lines(phase, question, fahrenheit=fahrenheit)
+    return "\n".join([*lines, *_outcome_lines(profile)])
+
+
+def _seed_lines(profile: Profile, machine: Machine) -> list[str]:
+    share = seed_share(profile)
+    if not share:
+        return []
+    seed, rest = mass_text(share * machine.batch_kg), mass_text((1.0 - share) * machine.batch_kg)
+    return [f"Batch: melt {rest}, keep {seed} as seed."]
+
+
+def _outcome_lines(profile: Profile) -> list[str]:
+    wait = duration_text(profile.lost_probe_wait_s)
+    return [
+        f"Stop: {_STOP[profile.stop_stirrer]}.",
+        f"Power back: {_POWER_BACK[profile.power_back]}.",
+        f"Lost probe: heat is withheld at once; after {wait} the run trips.",
+    ]
+
+
+def _unseen_lines(machine: Machine) -> list[str]:
+    """What is not fitted, and what therefore nobody sees."""
+    missing = [
+        f"No {part}: {danger} can't be seen."
+        for flag, part, danger in _UNSEEN
+        if not getattr(machine, flag)
+    ]
+    return [*missing, _NO_MAINS_LIVE]
+
+
+def _size_lines(machine: Machine, *, fahrenheit: bool) -> list[str]:
+    room = celsius_text(machine.room_c, fahrenheit=fahrenheit)
+    return [
+        (
+            f"Bath: {mass_text(machine.water_kg)} of water, vessel {machine.vessel_j_per_k:g} J/K, "
+            f"heater {machine.heater_w:g} W, loses {machine.loss_w_per_k:g} W/K to a room of {room}."
+        ),
+        f"Batch: {mass_text(machine.batch_kg)}.",
+        (
+            f"Relay: at least {machine.min_on_s:g} s on and {machine.min_off_s:g} s off. "
+            f"A tick each {machine.period_s:g} s."
+        ),
+        (
+            f"Probe offsets: bath {span_text(machine.bath_offset_k, fahrenheit=fahrenheit)}, "
+            f"bowl {span_text(machine.bowl_offset_k, fahrenheit=fahrenheit)}."
+        ),
+    ]
+
+
+def _reach_lines(machine_file: MachineFile) -> list[str]:
+    attach, link = machine_file.attach, machine_file.link
+    broker = "none" if link is None else f"{link.host}:{link.port} as {link.device_id}"
+    journal = machine_file.journal_dir
+    return [
+        (
+            f'Attached: the bench machine "{attach.machine}", seed {attach.seed}; '
+            f"its cook answers after {duration_text(attach.answer_after_s)}."
+        ),
+        f"Broker: {broker}.",
+        f"Journal: {'the default folder' if journal is None else journal}.",
+    ]
+
+
+def explain_machine(machine_file: MachineFile, fahrenheit: bool) -> str:
+    """What the machine is, whom it tells, and what nobody can see on it, as plain text."""
+    machine = machine_file.machine
+    limits = [
+        celsius_text(one, fahrenheit=fahrenheit) for one in (machine.bath_max_c, machine.bowl_max_c)
+    ]
+    return "\n".join(
+        [
+            f"Machine {machine.name}",
+            f"Limits: bath {limits[0]}, bowl {limits[1]}.",
+            *_size_lines(machine, fahrenheit=fahrenheit),
+            *_reach_lines(machine_file),
+            *_unseen_lines(machine),
+        ]
+    )
