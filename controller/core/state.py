@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from controller.core.evidence import Memory
 from controller.core.profile import Question, Verdict
 
 
@@ -96,8 +97,9 @@ class Regulation:
     bowl_setpoint_c: float = math.nan
     bath_setpoint_c: float = math.nan
     duty: float = 0.0  # 0 to 1, what the relay is to average to
-    outer_integral_k: float = 0.0
-    inner_integral: float = 0.0
+    offset_share: float | None = None  # bath over bowl when steady, per K over the room
+    slow_bowl_c: float = math.nan  # the bowl, slowly filtered: near it, the bowl is steady
+    inner_integral: float = 0.0  # duty
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,7 +116,7 @@ class Watch:
     """Memory of the interlocks. Filled by controller.core.evidence."""
 
     unsafe_s: tuple[float, ...] = ()  # per interlock: for how long it has been unsafe
-    memory: object = None  # controller.core.evidence.Memory
+    memory: Memory = field(default_factory=Memory)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,4 +133,6 @@ class State:
     watch: Watch = field(default_factory=Watch)
     withheld: tuple[str, ...] = ()  # causes for which heat is withheld in this tick
     trips: tuple[Trip, ...] = ()  # latched, oldest first; the first is the cause
+    stirrer_rpm: float = 0.0  # as last commanded
+    ended_s: float = 0.0  # since the run ended
     heat_j: float = 0.0  # heat asked of the element so far, from the nominal power

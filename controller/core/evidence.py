@@ -1,0 +1,236 @@
+"""What the interlocks judge by: probes checked for plausibility, heat against its effect.
+
+Responsible for turning one tick's raw readings and a short memory into plain numbers; not for
+deciding what is unsafe (interlocks).
+"""
+
+import math
+from dataclasses import dataclass, field, replace
+
+from controller.core import thresholds as th
+from controller.core.machine import Machine
+from controller.core.signals import Fault, Reading
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProbeMemory:
+    """What is remembered of one thermometer."""
+
+    value_c: float = math.nan  # last accepted, offset applied
+    code_c: float = math.nan  # last raw value
+    unchanged_s: float = 0.0  # since the raw value last changed
+    rejected: int = 0  # readings in a row not believed
+    jumps: tuple[float, ...] = ()  # times of rejected readings in the window
+    stepped: bool = False  # this tick believed a jump
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProbeEvidence:
+    """One thermometer in one tick. `value_c` is NaN unless the reading is good and believed."""
+
+    value_c: float
+    raw_c: float
+    age_s: float
+    fault: Fault
+    is_plausible: bool  # a fresh number within the probe's range
+    jumps: int
+    unchanged_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatMemory:
+    """Heat asked of the element against what the bath did. `_k` are rises of the bath alone."""
+
+    lagged: float = 0.0  # element output as a share of full power, after its lag
+    now_s: float = 0.0
+    since_change_k: float = 0.0  # net rise that the model expects since the bath code changed
+    since_change_s: float = 0.0  # full-power seconds since then
+    bowl_change_s: float = 0.0  # full-power seconds since the bowl code changed
+    anchor_c: float = math.nan  # bath at the last confirmation
+    given_s: float = 0.0  # full-power seconds since then
+    lost_k: float = 0.0  # what losses have taken meanwhile
+    trail: tuple[tuple[float, float, float, float], ...] = ()  # (time, bath, expected, asked)
+    expected_k: float = 0.0  # running: rise from heat asked and flux out of a warmer bowl
+    asked_s: float = 0.0  # running: on-time asked
+    stuck_hits: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Memory:
+    """Everything that the evidence remembers from one tick to the next."""
+
+    bath: ProbeMemory = field(default_factory=ProbeMemory)
+    bowl: ProbeMemory = field(default_factory=ProbeMemory)
+    heat: HeatMemory = field(default_factory=HeatMemory)
+    late_at: tuple[float, ...] = ()
+    stirring_s: float = 0.0  # how long the stirrer has been told to turn
+    touched: bool = False  # an answer just said that bath or bowl was changed by hand
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """What one tick knows. Fields of what is not fitted are None."""
+
+    bath: ProbeEvidence
+    bowl: ProbeEvidence
+    bath_cut_c: float
+    bowl_limit_c: float
+    frozen_model_k: float
+    heat_since_change_s: float
+    bowl_heat_since_change_s: float
+    stuck_hits: int
+    unverified_s: float
+    level: Reading | None
+    shaft: Reading | None
+    wanted_rpm: float
+    stirring_s: float
+    late_s: float
+    period_s: float
+    late_ticks: int
+    phase_s: float
+    phase_is_overdue: bool
+
+
+def probe_evidence(
+    memory: ProbeMemory, reading: Reading, offset_k: float, now_s: float, dt_s: float
+) -> tuple[ProbeMemory, ProbeEvidence]:
+    """Judge one thermometer: a jump is rejected until it has come three times in a row."""
+    raw_c = reading.value
+    jumps = memory.jumps
+    if jumps and jumps[0] < now_s - th.JUMP_WINDOW_S:
+        jumps = tuple(at_s for at_s in jumps if at_s >= now_s - th.JUMP_WINDOW_S)
+    if not _is_plausible(reading):
+        memory = replace(memory, jumps=jumps, unchanged_s=memory.unchanged_s + dt_s, stepped=False)
+        return memory, _probe(math.nan, reading, memory, is_plausible=False)
+    value_c = raw_c + offset_k
+    unchanged_s = memory.unchanged_s + dt_s if raw_c == memory.code_c else 0.0
+    if abs(value_c - memory.value_c) > th.JUMP_K:
+        rejected = memory.rejected + 1
+        jumps = (*jumps, now_s)[-(th.JUMPS_MAX + 1) :]
+        if rejected < th.JUMP_BELIEVED_AFTER:
+            memory = ProbeMemory(
+                value_c=memory.value_c,
+                code_c=raw_c,
+                unchanged_s=unchanged_s,
+                rejected=rejected,
+                jumps=jumps,
+            )
+            return memory, _probe(math.nan, reading, memory)
+    memory = ProbeMemory(
+        value_c=value_c,
+        code_c=raw_c,
+        unchanged_s=unchanged_s,
+        jumps=jumps,
+        stepped=memory.rejected + 1 == th.JUMP_BELIEVED_AFTER,
+    )
+    return memory, _probe(value_c, reading, memory)
+
+
+def _is_plausible(reading: Reading) -> bool:
+    return (
+        reading.fault is Fault.NONE
+        and reading.age_s <= th.PROBE_STALE_S
+        and th.PROBE_MIN_C <= reading.value <= th.PROBE_MAX_C
+    )
+
+
+def _probe(
+    value_c: float, reading: Reading, memory: ProbeMemory, *, is_plausible: bool = True
+) -> ProbeEvidence:
+    return ProbeEvidence(
+        value_c=value_c,
+        raw_c=reading.value,
+        age_s=reading.age_s,
+        fault=reading.fault,
+        is_plausible=is_plausible,
+        jumps=len(memory.jumps),
+        unchanged_s=memory.unchanged_s,
+    )
+
+
+def heat_evidence(
+    memory: HeatMemory,
+    *,
+    bath: ProbeMemory,
+    bowl: ProbeMemory,
+    was_on: bool,
+    disturbed: bool,
+    machine: Machine,
+    dt_s: float,
+) -> HeatMemory:
+    """Account for the tick just past: heat asked, rise expected, rise seen.
+
+    `disturbed` says that somebody changed the bath or bowl (an answer, a believed jump): what was
+    counted so far proves nothing any more and the count begins again.
+    """
+    bath_j_per_k = machine.bath_j_per_k
+    lagged = memory.lagged + (was_on - memory.lagged) * min(1.0, dt_s / th.ELEMENT_LAG_S)
+    on_s = dt_s if was_on else 0.0
+    full_k_per_s = machine.heater_w / bath_j_per_k
+    heat_k = lagged * full_k_per_s * dt_s
+    bath_c, bowl_c = bath.value_c, bowl.value_c
+    if not (math.isfinite(bath_c) and math.isfinite(bowl_c)):
+        return replace(memory, lagged=lagged, now_s=memory.now_s + dt_s)
+    loss_k = machine.loss_w_per_k * (bath_c - machine.room_c) * dt_s / bath_j_per_k
+    lead_k = bath_c - bowl_c
+    flux_k = lead_k * dt_s / bath_j_per_k
+    changed = bath.unchanged_s == 0.0
+    memory = HeatMemory(
+        lagged=lagged,
+        now_s=memory.now_s + dt_s,
+        since_change_k=0.0
+        if changed
+        else memory.since_change_k + heat_k - loss_k - th.TRANSFER_W_PER_K * flux_k,
+        since_change_s=0.0 if changed else memory.since_change_s + on_s,
+        bowl_change_s=0.0 if bowl.unchanged_s == 0.0 else memory.bowl_change_s + on_s,
+        anchor_c=memory.anchor_c,
+        given_s=memory.given_s + lagged * dt_s,
+        lost_k=memory.lost_k + max(0.0, loss_k) + max(0.0, th.TRANSFER_MIN_W_PER_K * flux_k),
+        trail=() if disturbed else memory.trail,
+        expected_k=memory.expected_k + heat_k + max(0.0, -th.TRANSFER_MAX_W_PER_K * flux_k),
+        asked_s=memory.asked_s + on_s,
+        stuck_hits=0 if disturbed else memory.stuck_hits,
+    )
+    return _judge_stuck(_verify(memory, bath_c, full_k_per_s, disturbed), bath_c, full_k_per_s)
+
+
+_COLD_ELEMENT = 0.02  # share of full power below which the element has nothing left to give
+
+
+def _verify(memory: HeatMemory, bath_c: float, full_k_per_s: float, disturbed: bool) -> HeatMemory:
+    """Move the anchor whenever the bath has answered the heat, or no heat is due."""
+    given_s = memory.given_s
+    seen_k = bath_c - memory.anchor_c + memory.lost_k
+    proven = given_s >= th.VERIFY_AFTER_S and (
+        seen_k >= th.VERIFIED_FRACTION * given_s * full_k_per_s
+    )
+    if proven or disturbed or memory.lagged < _COLD_ELEMENT or math.isnan(memory.anchor_c):
+        return replace(memory, anchor_c=bath_c, given_s=0.0, lost_k=0.0)
+    return memory
+
+
+def _judge_stuck(memory: HeatMemory, bath_c: float, full_k_per_s: float) -> HeatMemory:
+    """Every few seconds compare the last minute's rise with the heat that was asked for."""
+    trail = memory.trail
+    if trail and memory.now_s < trail[-1][0] + th.STUCK_STEP_S:
+        return memory
+    trail = (*trail, (memory.now_s, bath_c, memory.expected_k, memory.asked_s))
+    if memory.now_s - trail[0][0] < th.STUCK_WINDOW_S:
+        return replace(memory, trail=trail)
+    _, then_c, then_k, then_s = trail[0]
+    rise_k = bath_c - then_c
+    surplus_k = rise_k - (memory.expected_k - then_k)
+    hit = (
+        memory.asked_s - then_s <= th.STUCK_ASKED_S
+        and rise_k > th.STUCK_MIN_RISE_K
+        and surplus_k > th.STUCK_RISE_FRACTION * th.STUCK_WINDOW_S * full_k_per_s
+    )
+    return replace(memory, trail=trail[1:], stuck_hits=memory.stuck_hits + 1 if hit else 0)
+
+
+def late_memory(late_at: tuple[float, ...], late: bool, now_s: float) -> tuple[float, ...]:
+    """Times of late ticks within the window, this one included."""
+    if not late and not late_at:
+        return late_at
+    kept = tuple(at_s for at_s in late_at if at_s > now_s - th.LATE_WINDOW_S)
+    return (*kept, now_s) if late else kept

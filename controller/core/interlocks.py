@@ -1,0 +1,338 @@
+"""The interlocks as a table: what must be shown safe before heat may be on.
+
+Responsible for withholding heat and latching trips, with a cause, a sentence and what to do; not
+for reading probes (evidence) or driving anything. Each rule is written "unsafe unless shown
+safe", so that a missing, stale or not-a-number value fails it. No mode may skip one.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from controller.core import thresholds as th
+from controller.core.evidence import Evidence, ProbeEvidence
+from controller.core.machine import Machine
+from controller.core.profile import Profile
+from controller.core.signals import Fault
+from controller.core.state import Trip
+
+
+class Cause(StrEnum):
+    """Every cause for which a run can trip: the words on screens and topics."""
+
+    RELAY_STUCK_ON = "relay-stuck-on"
+    BATH_OVER_LIMIT = "bath-over-limit"
+    BOWL_OVER_LIMIT = "bowl-over-limit"
+    BATH_PROBE_MISSING = "bath-probe-missing"
+    BATH_PROBE_NOT_A_NUMBER = "bath-probe-not-a-number"
+    BATH_PROBE_STALE = "bath-probe-stale"
+    BATH_PROBE_OUT_OF_RANGE = "bath-probe-out-of-range"
+    BATH_PROBE_JUMPING = "bath-probe-jumping"
+    BATH_PROBE_FROZEN = "bath-probe-frozen"
+    BOWL_PROBE_MISSING = "bowl-probe-missing"
+    BOWL_PROBE_NOT_A_NUMBER = "bowl-probe-not-a-number"
+    BOWL_PROBE_STALE = "bowl-probe-stale"
+    BOWL_PROBE_OUT_OF_RANGE = "bowl-probe-out-of-range"
+    BOWL_PROBE_JUMPING = "bowl-probe-jumping"
+    BOWL_PROBE_FROZEN = "bowl-probe-frozen"
+    HEAT_WITHOUT_EFFECT = "heat-without-effect"
+    LEVEL_LOST = "level-lost"
+    STIRRER_STOPPED = "stirrer-stopped"
+    TICK_LATE = "tick-late"
+    PHASE_LATE = "phase-late"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Interlock:
+    """One row: heat is withheld while `safe` is false, and a trip latched after `trip_after_s`."""
+
+    cause: Cause
+    safe: Callable[[Evidence], bool]
+    trip_after_s: Callable[[Profile], float]
+    what: Callable[[Evidence], str]
+    action: str
+    fitted: Callable[[Machine], bool] = lambda _: True
+
+
+def _at_once(_: Profile) -> float:
+    return 0.0
+
+
+def _never(_: Profile) -> float:
+    return math.inf
+
+
+def _after(seconds: float) -> Callable[[Profile], float]:
+    return lambda _: seconds
+
+
+def _probe_wait(profile: Profile) -> float:
+    return profile.lost_probe_wait_s
+
+
+UNPLUG = "Unplug the machine, let it cool, and find out why before it heats again."
+
+
+def _probe_rows(
+    name: str, pick: Callable[[Evidence], ProbeEvidence], causes: tuple[Cause, ...]
+) -> tuple[Interlock, ...]:
+    """The ways in which one thermometer says nothing that can be believed."""
+    missing, not_a_number, stale, out_of_range, jumping = causes
+    return (
+        Interlock(
+            cause=jumping,
+            # A sudden value is not believed until it has come again; heat waits for that.
+            safe=lambda e: math.isfinite(pick(e).value_c) or not pick(e).is_plausible,
+            trip_after_s=_never,
+            what=lambda e: f"The {name} probe jumped to {pick(e).raw_c:.1f} °C.",
+            action="Nothing to do if it stays rare.",
+        ),
+        Interlock(
+            cause=missing,
+            safe=lambda e: pick(e).fault is Fault.NONE,
+            trip_after_s=_probe_wait,
+            what=lambda e: f"The {name} probe gives no value ({pick(e).fault}).",
+            action=f"Check the {name} probe's plug and wire, then start again.",
+        ),
+        Interlock(
+            cause=not_a_number,
+            safe=lambda e: pick(e).fault is not Fault.NONE or math.isfinite(pick(e).raw_c),
+            trip_after_s=_probe_wait,
+            what=lambda _: f"The {name} probe gives something that is not a number.",
+            action=f"Check the {name} probe and its driver, then start again.",
+        ),
+        Interlock(
+            cause=stale,
+            safe=lambda e: pick(e).age_s <= th.PROBE_STALE_S,
+            trip_after_s=_probe_wait,
+            what=lambda e: f"The {name} probe's last value is {pick(e).age_s:.0f} s old.",
+            action=f"Check the {name} probe's bus and wire, then start again.",
+        ),
+        Interlock(
+            cause=out_of_range,
+            safe=lambda e: (
+                not math.isfinite(pick(e).raw_c)
+                or th.PROBE_MIN_C <= pick(e).raw_c <= th.PROBE_MAX_C
+            ),
+            trip_after_s=_after(th.OUT_OF_RANGE_TRIP_S),
+            what=lambda e: f"The {name} probe says {pick(e).raw_c:.1f} °C, which can't be.",
+            action=f"Check the {name} probe's wire and connector, then start again.",
+        ),
+        Interlock(
+            cause=jumping,
+            safe=lambda e: pick(e).jumps <= th.JUMPS_MAX,
+            trip_after_s=_at_once,
+            what=lambda _: f"The {name} probe keeps jumping by more than {th.JUMP_K:.0f} K.",
+            action=f"Look for a loose or wet contact of the {name} probe, then start again.",
+        ),
+    )
+
+
+def _bath(e: Evidence) -> ProbeEvidence:
+    return e.bath
+
+
+def _bowl(e: Evidence) -> ProbeEvidence:
+    return e.bowl
+
+
+def _shaft_turns(e: Evidence) -> bool:
+    if e.wanted_rpm <= 0.0 or e.stirring_s <= th.SHAFT_GRACE_S:
+        return True
+    shaft = e.shaft
+    return (
+        shaft is not None
+        and shaft.fault is Fault.NONE
+        and shaft.value >= th.SHAFT_FRACTION * e.wanted_rpm
+    )
+
+
+def _bath_moves(e: Evidence) -> bool:
+    stalled = e.bath.unchanged_s > th.FROZEN_MIN_S and abs(e.frozen_model_k) > th.FROZEN_MODEL_K
+    asleep = e.bath.unchanged_s > th.FROZEN_BATH_S and e.heat_since_change_s > th.FROZEN_HEAT_S
+    return not (stalled or asleep)
+
+
+INTERLOCKS: tuple[Interlock, ...] = (
+    Interlock(
+        cause=Cause.RELAY_STUCK_ON,
+        safe=lambda e: e.stuck_hits < th.STUCK_HITS,
+        trip_after_s=_at_once,
+        what=lambda e: (
+            f"The bath ({e.bath.raw_c:.1f} °C) rises as if the heater were on, "
+            "though it is told to be off."
+        ),
+        action="Unplug the machine now; the relay may be welded and must be replaced.",
+    ),
+    Interlock(
+        cause=Cause.BATH_OVER_LIMIT,
+        # A probe that says nothing has rows of its own; its last word no longer counts here.
+        safe=lambda e: not math.isfinite(e.bath.value_c) or e.bath.value_c <= e.bath_cut_c,
+        trip_after_s=_after(th.OVER_LIMIT_TRIP_S),
+        what=lambda e: (
+            f"The bath is at {e.bath.value_c:.1f} °C, over this phase's limit of "
+            f"{e.bath_cut_c:.1f} °C."
+        ),
+        action=UNPLUG,
+    ),
+    Interlock(
+        cause=Cause.BOWL_OVER_LIMIT,
+        safe=lambda e: not math.isfinite(e.bowl.value_c) or e.bowl.value_c <= e.bowl_limit_c,
+        trip_after_s=_after(th.OVER_LIMIT_TRIP_S),
+        what=lambda e: (
+            f"The bowl is at {e.bowl.value_c:.1f} °C, over its limit of {e.bowl_limit_c:.1f} °C."
+        ),
+        action="Lift the bowl out of the bath with dry gloves; unplug before touching the bath.",
+    ),
+    *_probe_rows(
+        "bath",
+        _bath,
+        (
+            Cause.BATH_PROBE_MISSING,
+            Cause.BATH_PROBE_NOT_A_NUMBER,
+            Cause.BATH_PROBE_STALE,
+            Cause.BATH_PROBE_OUT_OF_RANGE,
+            Cause.BATH_PROBE_JUMPING,
+        ),
+    ),
+    Interlock(
+        cause=Cause.BATH_PROBE_FROZEN,
+        safe=_bath_moves,
+        trip_after_s=_at_once,
+        what=lambda e: (
+            f"The bath probe has said exactly {e.bath.raw_c:.2f} °C for "
+            f"{e.bath.unchanged_s:.0f} s while the bath was heated or cooled."
+        ),
+        action="Check that the bath probe hangs in the water and its wire is whole.",
+    ),
+    *_probe_rows(
+        "bowl",
+        _bowl,
+        (
+            Cause.BOWL_PROBE_MISSING,
+            Cause.BOWL_PROBE_NOT_A_NUMBER,
+            Cause.BOWL_PROBE_STALE,
+            Cause.BOWL_PROBE_OUT_OF_RANGE,
+            Cause.BOWL_PROBE_JUMPING,
+        ),
+    ),
+    Interlock(
+        cause=Cause.BOWL_PROBE_FROZEN,
+        safe=lambda e: (
+            not (
+                e.bowl.unchanged_s > th.FROZEN_BOWL_S
+                and e.bowl_heat_since_change_s > th.FROZEN_HEAT_S
+            )
+        ),
+        trip_after_s=_at_once,
+        what=lambda e: (
+            f"The bowl probe has said exactly {e.bowl.raw_c:.2f} °C for "
+            f"{e.bowl.unchanged_s / 60:.0f} min of heating."
+        ),
+        action="Check that the bowl probe stands in the chocolate and its wire is whole.",
+    ),
+    Interlock(
+        cause=Cause.HEAT_WITHOUT_EFFECT,
+        safe=lambda e: e.unverified_s <= th.UNVERIFIED_BUDGET_S,
+        trip_after_s=_at_once,
+        what=lambda e: (
+            f"Heat for {e.unverified_s:.0f} s at full power has not warmed the bath "
+            f"({e.bath.raw_c:.1f} °C)."
+        ),
+        action="Unplug; check water, heater, its switch and fuse, and the bath probe's place.",
+    ),
+    Interlock(
+        cause=Cause.LEVEL_LOST,
+        fitted=lambda m: m.has_level,
+        safe=lambda e: e.level is not None and e.level.fault is Fault.NONE and e.level.value >= 1.0,
+        trip_after_s=_after(th.LEVEL_TRIP_S),
+        what=lambda _: "The level switch sees no water over the heater.",
+        action="Unplug, let the heater cool, fill the bath to its mark, then start again.",
+    ),
+    Interlock(
+        cause=Cause.STIRRER_STOPPED,
+        fitted=lambda m: m.has_shaft,
+        safe=_shaft_turns,
+        trip_after_s=_after(th.SHAFT_TRIP_S),
+        what=lambda e: f"The stirrer should turn at {e.wanted_rpm:.0f} rpm and its shaft does not.",
+        action="Unplug before you touch the stirrer; look for set chocolate, belt and coupling.",
+    ),
+    Interlock(
+        cause=Cause.TICK_LATE,
+        safe=lambda e: e.late_s <= e.period_s,
+        trip_after_s=_never,
+        what=lambda e: f"The controller came {e.late_s:.1f} s late.",
+        action="Nothing to do if it stays rare.",
+    ),
+    Interlock(
+        cause=Cause.TICK_LATE,
+        safe=lambda e: e.late_ticks <= th.LATE_TICKS_MAX,
+        trip_after_s=_at_once,
+        what=lambda e: (
+            f"The controller was late {e.late_ticks} times within {th.LATE_WINDOW_S:.0f} s."
+        ),
+        action="Free the computer of other work, then start again.",
+    ),
+    Interlock(
+        cause=Cause.PHASE_LATE,
+        safe=lambda e: not e.phase_is_overdue,
+        trip_after_s=_at_once,
+        what=lambda e: (
+            f"The phase has lasted {e.phase_s / 60:.0f} min, longer than its profile allows."
+        ),
+        action="Check batch size, water, heater and lid, then start again.",
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judgement:
+    """What the table said in one tick."""
+
+    unsafe_s: tuple[float, ...]
+    withheld: tuple[str, ...]
+    new_trips: tuple[Trip, ...]
+
+
+_NONE_UNSAFE = (0.0,) * len(INTERLOCKS)
+
+
+def judge(
+    unsafe_s: tuple[float, ...],
+    evidence: Evidence,
+    *,
+    machine: Machine,
+    profile: Profile,
+    latched: frozenset[str],
+    now_s: float,
+    dt_s: float,
+) -> Judgement:
+    """Go through the table once.
+
+    `unsafe_s` is the last judgement's (empty at first); `latched` are causes already tripped.
+    """
+    before = unsafe_s or _NONE_UNSAFE
+    failing = [
+        index
+        for index, row in enumerate(INTERLOCKS)
+        if not row.safe(evidence) and row.fitted(machine)
+    ]
+    if not failing:
+        return Judgement(unsafe_s=_NONE_UNSAFE, withheld=(), new_trips=())
+    after = list(_NONE_UNSAFE)
+    trips: list[Trip] = []
+    for index in failing:
+        row = INTERLOCKS[index]
+        # A row that has just become unsafe has been so for no time yet.
+        after[index] = before[index] + dt_s if before[index] > 0.0 else _JUST_NOW_S
+        known = latched | {trip.cause for trip in trips}
+        if after[index] >= row.trip_after_s(profile) and row.cause not in known:
+            trips.append(
+                Trip(cause=row.cause, at_s=now_s, what=row.what(evidence), action=row.action)
+            )
+    withheld = tuple(dict.fromkeys(str(INTERLOCKS[index].cause) for index in failing))
+    return Judgement(unsafe_s=tuple(after), withheld=withheld, new_trips=tuple(trips))
+
+
+_JUST_NOW_S = 1e-9

@@ -1,0 +1,39 @@
+"""Duty to relay: sigma-delta with minimum times, no window.
+
+Responsible for making a relay average to a duty without ever switching faster than it may; not
+for whether heat is permitted, which overrules every minimum time.
+"""
+
+import math
+
+from controller.core.state import RelayMemory
+
+
+def shape(
+    memory: RelayMemory, duty: float, *, dt_s: float, min_on_s: float, min_off_s: float
+) -> RelayMemory:
+    """Choose on or off for the coming tick.
+
+    The debt is the on-time asked for (duty, 0 to 1) and not yet given. The relay closes when the
+    debt has grown by half a switching step and opens when it is overpaid by as much: at 6 % duty
+    that gives short pulses far apart, where a time window would have a dead band.
+    """
+    held_s = memory.held_s + dt_s
+    owed_s = memory.owed_s + duty * dt_s - (dt_s if memory.on else 0.0)
+    half_s = max(min_on_s, min_off_s, dt_s) / 2
+    # Debt beyond a few steps is history: paying it back would be wind-up.
+    owed_s = min(max(owed_s, -2 * half_s), 2 * half_s)
+    if memory.on:
+        switch = held_s >= min_on_s and duty < 1.0 and (owed_s <= -half_s or duty <= 0.0)
+    else:
+        switch = held_s >= min_off_s and duty > 0.0 and (owed_s >= half_s or duty >= 1.0)
+    if switch:
+        return RelayMemory(on=not memory.on, held_s=0.0, owed_s=owed_s)
+    return RelayMemory(on=memory.on, held_s=held_s, owed_s=owed_s)
+
+
+def force_off(memory: RelayMemory, dt_s: float) -> RelayMemory:
+    """Open at once, whatever the minimum times: safety overrules the relay's life."""
+    if memory.on:
+        return RelayMemory(on=False, held_s=0.0, owed_s=0.0)
+    return RelayMemory(on=False, held_s=min(memory.held_s + dt_s, math.inf), owed_s=0.0)

@@ -1,0 +1,99 @@
+"""Judging what people ask of a run: which wish is granted, which is refused and why.
+
+Responsible for the rules on who may ask what; not for carrying it out beyond the answer's record.
+"""
+
+from dataclasses import dataclass, replace
+
+from controller.core.moves import Trigger, move
+from controller.core.profile import Choice, Question, Then, Verdict
+from controller.core.signals import Request, Source, Verb
+from controller.core.state import Event, EventName, Mode, Progress
+
+TRIGGERS: dict[Verb, Trigger] = {
+    Verb.START: Trigger.START,
+    Verb.PAUSE: Trigger.PAUSE,
+    Verb.RESUME: Trigger.RESUME,
+    Verb.STOP: Trigger.STOP,
+}
+ADDS_ENERGY = frozenset({Verb.START, Verb.RESUME})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What came of one request."""
+
+    mode: Mode
+    progress: Progress
+    events: tuple[Event, ...] = ()
+    acknowledge: bool = False
+
+
+def refusal(request: Request, reason: str) -> Event:
+    """The event that says why a request was not granted."""
+    return Event(
+        name=EventName.REQUEST_REFUSED,
+        facts={"verb": request.verb, "source": request.source, "reason": reason},
+    )
+
+
+def consider(request: Request, mode: Mode, progress: Progress) -> Outcome:
+    """Grant or refuse one request."""
+    if request.verb is Verb.ACKNOWLEDGE:
+        return Outcome(mode=mode, progress=progress, acknowledge=True)
+    if request.verb is Verb.ANSWER:
+        return _consider_answer(request, mode, progress)
+    if request.verb in ADDS_ENERGY and request.source is not Source.LOCAL:
+        reason = f"{request.verb} adds energy and is taken only at the machine"
+        return Outcome(mode=mode, progress=progress, events=(refusal(request, reason),))
+    after = move(mode, TRIGGERS[request.verb])
+    if after is None:
+        reason = f"a run that is {mode} can't {request.verb}"
+        return Outcome(mode=mode, progress=progress, events=(refusal(request, reason),))
+    return Outcome(mode=after, progress=progress)
+
+
+def _consider_answer(request: Request, mode: Mode, progress: Progress) -> Outcome:
+    ask = progress.ask
+    if ask is None:
+        return _refused(request, mode, progress, "nothing is asked")
+    if request.ask_id and request.ask_id != ask.id:
+        return _refused(request, mode, progress, f"{request.ask_id} is not what is asked now")
+    choice = next((one for one in ask.choices if one.word == request.choice), None)
+    if choice is None:
+        words = ", ".join(one.word for one in ask.choices)
+        return _refused(request, mode, progress, f"the choices are {words}")
+    if choice.adds_energy and request.source is not Source.LOCAL:
+        reason = f"{choice.word} adds energy and is taken only at the machine"
+        return _refused(request, mode, progress, reason)
+    return answer(ask, choice, mode, progress, by=request.source)
+
+
+def _refused(request: Request, mode: Mode, progress: Progress, reason: str) -> Outcome:
+    return Outcome(mode=mode, progress=progress, events=(refusal(request, reason),))
+
+
+def answer(ask: Question, choice: Choice, mode: Mode, progress: Progress, *, by: str) -> Outcome:
+    """Close the open question with one of its choices."""
+    progress = replace(
+        progress,
+        ask=None,
+        asked_s=0.0,
+        answered=progress.answered | {ask.id},
+        verdict=progress.verdict if choice.verdict is Verdict.NONE else choice.verdict,
+    )
+    if choice.then is Then.DWELL_AGAIN:
+        # The whole dwell again, and with it the questions that come at its end.
+        progress = replace(
+            progress,
+            dwelled=False,
+            dwelled_s=0.0,
+            answered=progress.answered - {ask.id},
+        )
+    event = Event(
+        name=EventName.QUESTION_ANSWERED,
+        facts={"id": ask.id, "choice": choice.word, "by": by, "action": ask.action},
+    )
+    if choice.then is Then.STOP:
+        mode = move(mode, Trigger.STOP) or mode
+    return Outcome(mode=mode, progress=progress, events=(event,))

@@ -1,0 +1,135 @@
+"""Following the profile: approach, settle, dwell, ask, and on to the next phase.
+
+Responsible for where the run stands in its profile; not for temperatures (regulator) or safety.
+"""
+
+import math
+from dataclasses import replace
+
+from controller.core.moves import Trigger, move
+from controller.core.profile import LateAction, Phase, Profile, Question, When
+from controller.core.requests import Outcome, answer
+from controller.core.state import Event, EventName, Mode, Progress
+
+
+def enter(index: int, profile: Profile, bowl_c: float, progress: Progress) -> Outcome:
+    """Begin a phase."""
+    phase = profile.phases[index]
+    event = Event(
+        name=EventName.PHASE_ENTERED,
+        facts={"phase": phase.name, "bowl_target_c": phase.bowl_target_c, "bowl_c": bowl_c},
+    )
+    progress = Progress(phase=index, start_bowl_c=bowl_c, verdict=progress.verdict)
+    return Outcome(mode=Mode.RUNNING, progress=progress, events=(event,))
+
+
+def advance(progress: Progress, profile: Profile, bowl_c: float, dt_s: float) -> Outcome:
+    """One tick of a running phase. The outcome's mode is RUNNING, STOPPING or COMPLETE."""
+    phase = profile.phases[progress.phase]
+    progress, events = _count(progress, phase, bowl_c, dt_s)
+    outcome = Outcome(mode=Mode.RUNNING, progress=progress, events=events)
+    for step in (_overrun, _ask, _leave):
+        after = step(outcome.progress, profile, bowl_c)
+        outcome = Outcome(
+            mode=after.mode, progress=after.progress, events=outcome.events + after.events
+        )
+        if outcome.mode is not Mode.RUNNING:
+            break
+    return outcome
+
+
+def _count(
+    progress: Progress, phase: Phase, bowl_c: float, dt_s: float
+) -> tuple[Progress, tuple[Event, ...]]:
+    """Let the timers of the phase run: since entry, in tolerance, in dwell, since the question."""
+    within = abs(bowl_c - phase.bowl_target_c) <= phase.tolerance_k
+    settled_s = progress.settled_s + dt_s if within else 0.0
+    reached = progress.reached or settled_s >= phase.settle_s
+    dwelled_s = progress.dwelled_s + (dt_s if progress.reached and within else 0.0)
+    dwelled = progress.dwelled or (reached and dwelled_s >= phase.dwell_s)
+    events: list[Event] = []
+    facts: dict[str, str | float | bool] = {"phase": phase.name, "bowl_c": bowl_c}
+    if reached and not progress.reached:
+        events.append(Event(name=EventName.TARGET_REACHED, facts=facts))
+    if dwelled and not progress.dwelled:
+        events.append(Event(name=EventName.DWELL_ENDED, facts=facts))
+    progress = Progress(
+        phase=progress.phase,
+        phase_s=progress.phase_s + dt_s,
+        settled_s=settled_s,
+        dwelled_s=dwelled_s,
+        start_bowl_c=progress.start_bowl_c,
+        reached=reached,
+        dwelled=dwelled,
+        overran=progress.overran,
+        ask=progress.ask,
+        asked_s=progress.asked_s + dt_s if progress.ask else 0.0,
+        answered=progress.answered,
+        verdict=progress.verdict,
+    )
+    return progress, tuple(events)
+
+
+def _overrun(progress: Progress, profile: Profile, bowl_c: float) -> Outcome:
+    """Say once that a phase has outlasted its time; an interlock trips where that is the action."""
+    phase = profile.phases[progress.phase]
+    if progress.overran or progress.phase_s <= phase.late_after_s:
+        return Outcome(mode=Mode.RUNNING, progress=progress)
+    event = Event(
+        name=EventName.PHASE_OVERRAN,
+        facts={"phase": phase.name, "action": phase.late_action, "bowl_c": bowl_c},
+    )
+    mode = Mode.RUNNING
+    if phase.late_action is LateAction.STOP:
+        mode = move(mode, Trigger.STOP) or mode
+    return Outcome(mode=mode, progress=replace(progress, overran=True), events=(event,))
+
+
+def is_overdue(progress: Progress, phase: Phase) -> bool:
+    """Whether the phase has outlasted its time and the profile calls that a trip."""
+    return phase.late_action is LateAction.TRIP and progress.phase_s > phase.late_after_s
+
+
+def _is_due(question: Question, progress: Progress, bowl_c: float) -> bool:
+    match question.when:
+        case When.START:
+            return True
+        case When.BOWL_AT_MOST:
+            return bowl_c <= (-math.inf if question.bowl_c is None else question.bowl_c)
+        case When.REACHED:
+            return progress.reached
+        case When.DWELLED:
+            return progress.dwelled
+
+
+def _ask(progress: Progress, profile: Profile, bowl_c: float) -> Outcome:
+    """Open the next question that is due, or take the default of one left unanswered."""
+    ask = progress.ask
+    if ask is not None:
+        if ask.unanswered_s is None or progress.asked_s < ask.unanswered_s:
+            return Outcome(mode=Mode.RUNNING, progress=progress)
+        choice = next(one for one in ask.choices if one.word == ask.unanswered)
+        return answer(ask, choice, Mode.RUNNING, progress, by="time")
+    for question in profile.phases[progress.phase].questions:
+        if question.id not in progress.answered and _is_due(question, progress, bowl_c):
+            event = Event(
+                name=EventName.QUESTION_ASKED,
+                facts={
+                    "id": question.id,
+                    "text": question.text,
+                    "choices": ", ".join(one.word for one in question.choices),
+                },
+            )
+            progress = replace(progress, ask=question, asked_s=0.0)
+            return Outcome(mode=Mode.RUNNING, progress=progress, events=(event,))
+    return Outcome(mode=Mode.RUNNING, progress=progress)
+
+
+def _leave(progress: Progress, profile: Profile, bowl_c: float) -> Outcome:
+    """Go on once the dwell is over and every question of the phase is answered."""
+    questions = profile.phases[progress.phase].questions
+    if not progress.dwelled or len(progress.answered) < len(questions):
+        return Outcome(mode=Mode.RUNNING, progress=progress)
+    if progress.phase + 1 < len(profile.phases):
+        return enter(progress.phase + 1, profile, bowl_c, progress)
+    return Outcome(mode=move(Mode.RUNNING, Trigger.FINISH) or Mode.RUNNING, progress=progress)

@@ -1,0 +1,99 @@
+"""From raw readings to judged ones: gathers the evidence and puts it before the interlocks.
+
+Responsible for which limit is in force and for carrying the watch's memory; not for the rules
+themselves (interlocks) or the arithmetic (evidence).
+"""
+
+from dataclasses import dataclass
+
+from controller.core.evidence import Evidence, Memory, heat_evidence, late_memory, probe_evidence
+from controller.core.interlocks import judge
+from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C, Machine
+from controller.core.profile import Profile
+from controller.core.sequencer import is_overdue
+from controller.core.signals import Readings
+from controller.core.state import Mode, State, Trip, Watch
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Survey:
+    """What one look at the machine found."""
+
+    bath_c: float
+    bowl_c: float
+    watch: Watch
+    withheld: tuple[str, ...]
+    new_trips: tuple[Trip, ...]
+
+
+def bath_cut_c(state: State, profile: Profile, machine: Machine) -> float:
+    """The bath limit in force, °C: the phase's, under the profile's, the machine's and ours."""
+    phase = profile.phases[state.progress.phase]
+    return min(phase.bath_cut_c, profile.bath_never_above_c, machine.bath_max_c, BATH_CEILING_C)
+
+
+def bowl_limit_c(profile: Profile, machine: Machine) -> float:
+    """The bowl limit in force, °C."""
+    return min(profile.bowl_never_above_c, machine.bowl_max_c, BOWL_CEILING_C)
+
+
+def survey(
+    state: State,
+    profile: Profile,
+    machine: Machine,
+    readings: Readings,
+    dt_s: float,
+) -> Survey:
+    """Judge one tick's readings against what is remembered."""
+    now_s = state.run_s + dt_s
+    old = state.watch.memory
+    bath, bath_now = probe_evidence(old.bath, readings.bath, machine.bath_offset_k, now_s, dt_s)
+    bowl, bowl_now = probe_evidence(old.bowl, readings.bowl, machine.bowl_offset_k, now_s, dt_s)
+    heat = heat_evidence(
+        old.heat,
+        bath=bath,
+        bowl=bowl,
+        was_on=state.relay.on,
+        disturbed=old.touched or bath.stepped,
+        machine=machine,
+        dt_s=dt_s,
+    )
+    late_at = late_memory(old.late_at, not readings.late_s <= machine.period_s, now_s)
+    phase = profile.phases[state.progress.phase]
+    evidence = Evidence(
+        bath=bath_now,
+        bowl=bowl_now,
+        bath_cut_c=bath_cut_c(state, profile, machine),
+        bowl_limit_c=bowl_limit_c(profile, machine),
+        frozen_model_k=heat.since_change_k,
+        heat_since_change_s=heat.since_change_s,
+        bowl_heat_since_change_s=heat.bowl_change_s,
+        stuck_hits=heat.stuck_hits,
+        unverified_s=heat.given_s,
+        level=readings.level,
+        shaft=readings.shaft,
+        wanted_rpm=state.stirrer_rpm,
+        stirring_s=old.stirring_s,
+        late_s=readings.late_s,
+        period_s=machine.period_s,
+        late_ticks=len(late_at),
+        phase_s=state.progress.phase_s,
+        phase_is_overdue=state.mode is Mode.RUNNING and is_overdue(state.progress, phase),
+    )
+    judgement = judge(
+        state.watch.unsafe_s,
+        evidence,
+        machine=machine,
+        profile=profile,
+        latched=frozenset(trip.cause for trip in state.trips),
+        now_s=now_s,
+        dt_s=dt_s,
+    )
+    memory = Memory(bath=bath, bowl=bowl, heat=heat, late_at=late_at, stirring_s=old.stirring_s)
+    return Survey(
+        bath_c=bath_now.value_c,
+        bowl_c=bowl_now.value_c,
+        watch=Watch(unsafe_s=judgement.unsafe_s, memory=memory),
+        withheld=judgement.withheld,
+        new_trips=judgement.new_trips,
+    )

@@ -1,0 +1,57 @@
+"""Every threshold of the interlocks, in one table that a golden test holds.
+
+Responsible for the numbers; not for what is done with them. Loosening one needs a change here and
+in tests/unit/test_thresholds.py. Unless said otherwise these are own engineering values, from a
+study on simulated machines, not published.
+"""
+
+from controller.core.signals import STALE_AFTER_S
+
+# A probe's believable range: below it ice, above it the 85 °C power-on value of 1-wire parts.
+PROBE_MIN_C = -5.0
+PROBE_MAX_C = 84.9
+PROBE_STALE_S = STALE_AFTER_S
+OUT_OF_RANGE_TRIP_S = 5.0
+
+# A change faster than this between two readings is not believed until it has come three times.
+JUMP_K = 3.0
+JUMP_BELIEVED_AFTER = 3
+JUMPS_MAX = 10  # rejected readings tolerated within JUMP_WINDOW_S
+JUMP_WINDOW_S = 300.0
+
+OVER_LIMIT_TRIP_S = 2.0  # three samples at 1 Hz
+
+# Frozen: the model has moved this far, for at least so long, and the reading not by one step.
+FROZEN_MODEL_K = 1.0
+FROZEN_MIN_S = 45.0
+FROZEN_BATH_S = 480.0  # with the set-point dither a live probe changes many times in this span
+FROZEN_BOWL_S = 900.0
+FROZEN_HEAT_S = 5.0  # full-power seconds within the span, else nothing need have moved
+
+# Stuck on: little heat was asked in a minute, yet the bath rose as only the heater can make it.
+STUCK_WINDOW_S = 60.0
+STUCK_ASKED_S = 15.0
+STUCK_RISE_FRACTION = 0.45
+STUCK_MIN_RISE_K = 0.2
+STUCK_STEP_S = 5.0
+STUCK_HITS = 3
+
+# Heat without effect: full-power seconds that no rise or loss has confirmed.
+UNVERIFIED_BUDGET_S = 135.0
+VERIFIED_FRACTION = 0.15
+VERIFY_AFTER_S = 30.0
+
+LEVEL_TRIP_S = 2.0
+SHAFT_FRACTION = 0.3  # of the commanded speed
+SHAFT_GRACE_S = 5.0  # spin-up
+SHAFT_TRIP_S = 2.0
+
+LATE_TICKS_MAX = 2  # within LATE_WINDOW_S
+LATE_WINDOW_S = 60.0
+GAP_MAX_S = 10.0  # a longer tick is judged as this long
+
+# The rough thermal picture that the interlocks judge by, wide enough for any machine.
+ELEMENT_LAG_S = 20.0
+TRANSFER_W_PER_K = 8.0  # bath to bowl, typical
+TRANSFER_MAX_W_PER_K = 25.0
+TRANSFER_MIN_W_PER_K = 5.0

@@ -1,0 +1,233 @@
+"""One tick, from readings to commands: the table of contents of the controller.
+
+Responsible for the order of the steps and for the last word on heat; each step's own rules live in
+the modules beside it.
+"""
+
+import math
+from dataclasses import replace
+
+from controller.core import thresholds as th
+from controller.core.interlocks import Cause
+from controller.core.machine import Machine
+from controller.core.moves import Trigger, move
+from controller.core.profile import Action, Profile, StopStirrer
+from controller.core.regulator import bowl_setpoint, regulate
+from controller.core.relay import force_off, shape
+from controller.core.requests import consider
+from controller.core.sequencer import advance, enter
+from controller.core.signals import Commands, Readings
+from controller.core.state import ENDED, Alarm, Event, EventName, Mode, Regulation, State
+from controller.core.surveillance import bath_cut_c, survey
+
+STEERED = frozenset({Mode.RUNNING, Mode.PAUSING, Mode.PAUSED, Mode.RESUMING})
+PASSING = frozenset({Mode.PAUSING, Mode.RESUMING, Mode.STOPPING, Mode.ABORTING})
+STIR_HYSTERESIS_K = 1.0
+STIR_ON_MAX_S = 1800.0  # how long the stirrer may keep a stopped batch from setting
+TOUCHED = frozenset({str(Action.SWAP_WATER), str(Action.ADD_SEED)})
+
+
+def tick(
+    state: State, profile: Profile, machine: Machine, readings: Readings, dt_s: float
+) -> tuple[State, Commands, tuple[Event, ...]]:
+    """From the state before, the readings and the seconds since then, to what the machine is told.
+
+    Pure: no clock, no I/O. A `dt_s` that is not a positive number, or longer than
+    `thresholds.GAP_MAX_S`, counts as a late tick: heat is withheld in it.
+    """
+    before = state
+    events: list[Event] = []
+    step_s, readings = _sane(dt_s, readings, machine)
+    state = _judge(state, profile, machine, readings, step_s, events)
+    state = _listen(state, readings, events)
+    state = _advance(state, profile, before.mode, step_s, events)
+    state = _regulate(state, profile, machine, step_s)
+    state, commands = _command(state, profile, machine, before, step_s)
+    _report(before, state, events)
+    return state, commands, tuple(events)
+
+
+def _sane(dt_s: float, readings: Readings, machine: Machine) -> tuple[float, Readings]:
+    """A usable time step, and readings that own up to how late the tick is."""
+    if not dt_s > 0.0:
+        return machine.period_s, replace(readings, late_s=th.GAP_MAX_S)
+    if not dt_s <= th.GAP_MAX_S:
+        return th.GAP_MAX_S, replace(readings, late_s=dt_s)
+    return dt_s, readings
+
+
+def _judge(
+    state: State,
+    profile: Profile,
+    machine: Machine,
+    readings: Readings,
+    dt_s: float,
+    events: list[Event],
+) -> State:
+    """Look at the readings, withhold heat, latch trips. Nothing later may overrule it."""
+    survey_ = survey(state, profile, machine, readings, dt_s)
+    events += [
+        Event(
+            name=EventName.TRIP_LATCHED,
+            facts={"cause": trip.cause, "what": trip.what, "action": trip.action},
+        )
+        for trip in survey_.new_trips
+    ]
+    trips = state.trips + survey_.new_trips
+    return State(
+        run_s=state.run_s + dt_s,
+        mode=(move(state.mode, Trigger.TRIP) or state.mode) if trips else state.mode,
+        bath_c=survey_.bath_c,
+        bowl_c=survey_.bowl_c,
+        progress=state.progress,
+        regulation=state.regulation,
+        relay=state.relay,
+        watch=survey_.watch,
+        withheld=survey_.withheld,
+        trips=trips,
+        stirrer_rpm=state.stirrer_rpm,
+        ended_s=state.ended_s + dt_s if state.mode in ENDED else 0.0,
+        heat_j=state.heat_j + (machine.heater_w * dt_s if state.relay.on else 0.0),
+    )
+
+
+def _listen(state: State, readings: Readings, events: list[Event]) -> State:
+    """Grant or refuse what people ask."""
+    for request in readings.requests:
+        outcome = consider(request, state.mode, state.progress)
+        events += outcome.events
+        trips = state.trips
+        if outcome.acknowledge and any(t.alarm is Alarm.UNACKNOWLEDGED for t in trips):
+            trips = tuple(replace(trip, alarm=Alarm.ACKNOWLEDGED) for trip in trips)
+            events.append(Event(name=EventName.TRIP_ACKNOWLEDGED, facts={"by": request.source}))
+        state = replace(state, mode=outcome.mode, progress=outcome.progress, trips=trips)
+    return state
+
+
+def _advance(
+    state: State, profile: Profile, mode_before: Mode, dt_s: float, events: list[Event]
+) -> State:
+    """Let passing states pass; begin the first phase; follow the running one."""
+    if state.mode in PASSING and state.mode is mode_before:
+        return replace(state, mode=move(state.mode, Trigger.SETTLE) or state.mode)
+    if state.mode is not Mode.RUNNING:
+        return state
+    if mode_before is Mode.IDLE:
+        outcome = enter(0, profile, state.bowl_c, state.progress)
+    else:
+        outcome = advance(state.progress, profile, state.bowl_c, dt_s)
+    events += outcome.events
+    return replace(state, mode=outcome.mode, progress=outcome.progress)
+
+
+def _regulate(state: State, profile: Profile, machine: Machine, dt_s: float) -> State:
+    """Ask for a duty; without good temperatures, or when nothing is steered, for none."""
+    good = math.isfinite(state.bath_c) and math.isfinite(state.bowl_c)
+    if state.mode not in STEERED or not good:
+        idle = replace(state.regulation, duty=0.0)
+        return replace(state, regulation=idle) if state.regulation.duty else state
+    phase = profile.phases[state.progress.phase]
+    if state.mode in (Mode.PAUSING, Mode.PAUSED):
+        setpoint_c = phase.pause_at_c
+    else:
+        setpoint_c = bowl_setpoint(phase, state.progress.start_bowl_c, state.progress.phase_s)
+    regulation = regulate(
+        state.regulation,
+        setpoint_c=setpoint_c,
+        ceiling_c=phase.bath_ceiling_c,
+        bowl_c=state.bowl_c,
+        bath_c=state.bath_c,
+        run_s=state.run_s,
+        machine=machine,
+        dt_s=dt_s,
+    )
+    return replace(state, regulation=regulation)
+
+
+def _may_heat(state: State, cut_c: float) -> bool:
+    """The last word: every condition for heat, said once more and positively."""
+    return (
+        state.mode in STEERED
+        and not state.withheld
+        and not state.trips
+        and state.bath_c <= cut_c
+        and math.isfinite(state.bowl_c)
+    )
+
+
+def _command(
+    state: State, profile: Profile, machine: Machine, before: State, dt_s: float
+) -> tuple[State, Commands]:
+    """Shape the duty to the relay, turn the stirrer where it may turn."""
+    cut_c = bath_cut_c(state, profile, machine)
+    if _may_heat(state, cut_c):
+        relay = shape(
+            state.relay,
+            state.regulation.duty,
+            dt_s=dt_s,
+            min_on_s=machine.min_on_s,
+            min_off_s=machine.min_off_s,
+        )
+    else:
+        relay = force_off(state.relay, dt_s)
+    rpm = _stirrer_rpm(state, profile, before)
+    memory = state.watch.memory
+    stirring_s = memory.stirring_s + dt_s if rpm > 0.0 else 0.0
+    touched = state.progress.answered is not before.progress.answered and _was_touched(
+        before, state
+    )
+    if stirring_s != memory.stirring_s or touched != memory.touched:
+        memory = replace(memory, stirring_s=stirring_s, touched=touched)
+    state = replace(state, relay=relay, stirrer_rpm=rpm, watch=replace(state.watch, memory=memory))
+    return state, Commands(heater_on=relay.on, stirrer_rpm=rpm, bath_cut_c=cut_c)
+
+
+def _was_touched(before: State, after: State) -> bool:
+    """Whether the question that this tick closed had the cook change bath or bowl."""
+    ask = before.progress.ask
+    return ask is not None and after.progress.ask is not ask and str(ask.action) in TOUCHED
+
+
+def _stirrer_rpm(state: State, profile: Profile, before: State) -> float:
+    """Turn only in chocolate that is soft enough; after the end, only to keep it from setting."""
+    phase = profile.phases[state.progress.phase]
+    if state.mode in STEERED:
+        wanted_rpm = phase.stirrer_rpm
+    elif _may_stir_on(state, profile):
+        wanted_rpm = before.stirrer_rpm
+    else:
+        return 0.0
+    if math.isnan(state.bowl_c):
+        return before.stirrer_rpm
+    turning = before.stirrer_rpm > 0.0
+    from_c = phase.stir_from_c - (STIR_HYSTERESIS_K if turning else 0.0)
+    return wanted_rpm if state.bowl_c >= from_c else 0.0
+
+
+NO_STIRRING = frozenset({str(Cause.STIRRER_STOPPED)})
+
+
+def _may_stir_on(state: State, profile: Profile) -> bool:
+    """Whether the stirrer may keep a batch soft after the run has ended or tripped."""
+    return (
+        profile.stop_stirrer is StopStirrer.KEEP
+        and state.mode is not Mode.IDLE
+        and state.ended_s <= STIR_ON_MAX_S
+        and not any(trip.cause in NO_STIRRING for trip in state.trips)
+    )
+
+
+def _report(before: State, state: State, events: list[Event]) -> None:
+    """Add what the whole tick changed."""
+    if state.withheld != before.withheld:
+        name = EventName.HEAT_WITHHELD if state.withheld else EventName.HEAT_PERMITTED
+        events.append(Event(name=name, facts={"causes": ", ".join(state.withheld)}))
+    if state.mode is not before.mode:
+        events.append(
+            Event(name=EventName.MODE_CHANGED, facts={"before": before.mode, "after": state.mode})
+        )
+
+
+def initial_state() -> State:
+    """A run that has not begun: idle, heat off."""
+    return State(regulation=Regulation())
