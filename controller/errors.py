@@ -27,6 +27,10 @@ class BainwardError(Exception):
     exit_code = Exit.CRASHED
 
 
+class CrashError(BainwardError):
+    """The program itself failed."""
+
+
 class ProfileError(BainwardError):
     """A profile can't be used."""
 

@@ -1,0 +1,53 @@
+"""The keyboard as a panel: one word a line, taken without holding up the loop.
+
+Responsible for turning typed lines into requests; not for judging them (core).
+"""
+
+import threading
+from collections import deque
+from typing import TextIO
+
+from controller.ports import Question, Request, Verb
+
+WORDS = {
+    "pause": Verb.PAUSE,
+    "resume": Verb.RESUME,
+    "stop": Verb.STOP,
+    "acknowledge": Verb.ACKNOWLEDGE,
+}
+HELP = "Type pause, resume, stop, acknowledge, or the word of an answer, then Enter."
+KEPT = 64
+
+
+class Keyboard:
+    """A person at the machine: may also do what adds energy."""
+
+    def __init__(self, typed: TextIO, shown: TextIO) -> None:
+        """Read from `typed` in a thread of its own; say what is not understood on `shown`."""
+        self._typed = typed
+        self._shown = shown
+        self._lines: deque[str] = deque(maxlen=KEPT)
+        threading.Thread(target=self._listen, name="keyboard", daemon=True).start()
+
+    def _listen(self) -> None:
+        for line in self._typed:
+            self._lines.append(line.strip())
+
+    def take(self, now_s: float, ask: Question | None) -> tuple[Request, ...]:  # noqa: ARG002 - the Panel's contract; keys carry no time
+        """What was typed since the last call."""
+        requests = []
+        while self._lines:
+            request = request_of(self._lines.popleft(), ask)
+            if request is None:
+                self._shown.write(f"{HELP}\n")
+            else:
+                requests.append(request)
+        return tuple(requests)
+
+
+def request_of(line: str, ask: Question | None) -> Request | None:
+    """The request that a typed line means, or None."""
+    if ask is not None and line in {choice.word for choice in ask.choices}:
+        return Request(verb=Verb.ANSWER, ask_id=ask.id, choice=line)
+    verb = WORDS.get(line)
+    return None if verb is None else Request(verb=verb)

@@ -1,0 +1,149 @@
+"""The command line's words: every command, option and help text.
+
+Responsible for the parser; not for what a command does.
+"""
+
+import argparse
+from pathlib import Path
+
+EPILOG = """\
+exit codes:
+  0  finished; with chocolate, in temper      5  stopped by a person or a signal
+  1  the program failed (heat is off)         6  a profile or machine file is wrong
+  2  the command line can't be understood     7  machine or port taken by another process
+  3  finished, but not in temper              8  a file or folder can't be read or written
+  4  an interlock tripped                     9  a device can't be attached
+"""
+
+
+class BrokerAt(argparse.Action):
+    """HOST:PORT, checked."""
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,
+        values: object,
+        option_string: str | None = None,
+    ) -> None:
+        """Split and keep it, or say what to write."""
+        host, _, port = str(values).rpartition(":")
+        host = host.strip("[]")
+        if not host or not port.isdecimal() or not 0 < int(port) <= MAX_PORT:
+            parser.error(f"{option_string} {values}: write HOST:PORT, for example 127.0.0.1:1883")
+        setattr(namespace, self.dest, (host, int(port)))
+
+
+MAX_PORT = 65535
+
+
+def port_number(text: str) -> int:
+    """A TCP port."""
+    if not text.isdecimal() or not 0 < int(text) <= MAX_PORT:
+        raise argparse.ArgumentTypeError(f"{text} is not a port: write 1 to {MAX_PORT}")
+    return int(text)
+
+
+def speed_factor(text: str) -> float:
+    """How many simulated seconds go into one real second."""
+    try:
+        factor = float(text)
+    except ValueError:
+        factor = 0.0
+    if not MIN_SPEED <= factor <= MAX_SPEED:
+        raise argparse.ArgumentTypeError(
+            f"{text} is not a speed: write {MIN_SPEED:g} to {MAX_SPEED:g}, for example 60"
+        )
+    return factor
+
+
+MIN_SPEED = 0.1
+MAX_SPEED = 10_000.0
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    top = argparse.ArgumentParser(
+        prog="bainward",
+        description="Keeps a home-built chocolate tempering machine to its profile, and says so.",
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    _try(commands)
+    _run(commands)
+    _check(commands)
+    _profiles(commands)
+    return top
+
+
+def _common(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--units", choices=("C", "F"), default="C", help="show temperatures in °C or °F"
+    )
+
+
+def _running(command: argparse.ArgumentParser) -> None:
+    _common(command)
+    command.add_argument("profile", metavar="PROFILE", help="a shipped name, or a .toml file")
+    command.add_argument(
+        "--journal-dir", type=Path, metavar="DIR", help="where the run's record is written"
+    )
+    where = command.add_mutually_exclusive_group()
+    where.add_argument(
+        "--broker", action=BrokerAt, metavar="HOST:PORT", help="publish at this MQTT broker"
+    )
+    where.add_argument("--no-broker", action="store_true", help="publish nowhere")
+    command.add_argument(
+        "--log", choices=("text", "json"), help="log every event on standard error"
+    )
+    command.add_argument("--plot", type=Path, metavar="FILE", help="draw the run (.svg or .png)")
+
+
+def _try(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    command = commands.add_parser(
+        "try",
+        help="run a profile on the simulated bench",
+        description="Runs a profile on the simulated bench, in simulated time.",
+    )
+    _running(command)
+    command.add_argument("--machine", type=Path, metavar="FILE", help="a machine file")
+    command.add_argument("--seed", type=int, help="seed of the bench's noise")
+    command.add_argument(
+        "--speed",
+        type=speed_factor,
+        metavar="N",
+        help="N simulated seconds a second (default: as fast as it goes)",
+    )
+    command.add_argument(
+        "--port", type=port_number, metavar="N", help="port of the embedded broker (1883)"
+    )
+
+
+def _run(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    command = commands.add_parser(
+        "run",
+        help="run a profile on a machine, in real time",
+        description=(
+            "Runs a profile on the machine of a machine file, in real time. "
+            "Never leave a heated machine alone."
+        ),
+    )
+    _running(command)
+    command.add_argument("--machine", type=Path, metavar="FILE", required=True)
+
+
+def _check(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    command = commands.add_parser(
+        "check",
+        help="check a machine file and profiles, and explain them",
+        description="Checks a machine file and profiles against each other and explains them.",
+    )
+    _common(command)
+    command.add_argument("profiles", nargs="*", metavar="PROFILE")
+    command.add_argument("--machine", type=Path, metavar="FILE")
+
+
+def _profiles(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    command = commands.add_parser("profiles", help="list the shipped profiles")
+    _common(command)

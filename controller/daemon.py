@@ -1,0 +1,138 @@
+"""The loop: the only `while` that a run has. Read, tick, drive, tell; wait for the next second.
+
+Responsible for order, pace and a safe end; not for any decision (core) or device (hardware).
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from structlog.typing import FilteringBoundLogger
+
+from controller.clock import Clock
+from controller.core.machine import Machine
+from controller.core.profile import Profile, Question
+from controller.core.signals import Reading, Readings, Request, Verb
+from controller.core.state import ENDED, State
+from controller.core.tick import initial_state, tick
+from controller.errors import CrashError
+from controller.ports import Devices, Moment, Panel, Sensor, Teller
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crew:
+    """Everything around one run that is not the machine: who may ask, and who is told."""
+
+    panels: Sequence[Panel]
+    tellers: Sequence[Teller]
+
+
+def next_due(due_s: float, now_s: float, period_s: float) -> float:
+    """The next moment of the schedule after `now_s`: missed ones are skipped, never made up."""
+    if now_s < due_s:  # woken early
+        return due_s
+    return due_s + period_s * (math.floor((now_s - due_s) / period_s) + 1)
+
+
+class Daemon:
+    """Runs one profile on one machine, once."""
+
+    def __init__(
+        self,
+        *,
+        profile: Profile,
+        machine: Machine,
+        devices: Devices,
+        crew: Crew,
+        clock: Clock,
+        log: FilteringBoundLogger,
+    ) -> None:
+        """Bind the parts together; nothing is driven yet."""
+        self._profile = profile
+        self._machine = machine
+        self._devices = devices
+        self._crew = crew
+        self._clock = clock
+        self._log = log
+        self._halting = False
+        self._stop_sent = False
+
+    def halt(self) -> None:
+        """Stop the run and leave, stirrer too. Safe in a signal handler."""
+        self._halting = True
+        self._clock.wake()
+
+    def run(self) -> State:
+        """Follow the profile to its end and return the last state; the heater is off then.
+
+        Raises:
+            CrashError: the program itself failed; outputs were made safe first.
+        """
+        state = initial_state()
+        period_s = self._machine.period_s
+        due_s = self._clock.now_s()
+        last_s = due_s - period_s
+        try:
+            while not self._is_over(state):
+                self._clock.wait_until(due_s)
+                now_s = self._clock.now_s()
+                state = self._step(state, now_s, now_s - last_s, max(0.0, now_s - due_s))
+                last_s = now_s
+                due_s = next_due(due_s, now_s, period_s)
+        # The one broad except of the project: whatever went wrong, heat goes off before all else.
+        except Exception as error:
+            self._make_safe()
+            self._log.exception("loop_failed")
+            raise CrashError(
+                f"bainward failed at {state.run_s:.0f} s of the run ({error!r}); "
+                "the heater is off. Please report this with the log."
+            ) from error
+        self._make_safe()
+        return state
+
+    def _is_over(self, state: State) -> bool:
+        return state.mode in ENDED and (self._halting or state.stirrer_rpm == 0.0)
+
+    def _step(self, state: State, now_s: float, dt_s: float, late_s: float) -> State:
+        readings = self._read(now_s, late_s, state.progress.ask)
+        state, commands, events = tick(state, self._profile, self._machine, readings, dt_s)
+        # Heat first: nothing that logs or publishes may come between a decision and the switch.
+        self._devices.heater.drive(on=commands.heater_on, now_s=now_s)
+        self._devices.stirrer.drive(rpm=commands.stirrer_rpm, now_s=now_s)
+        moment = Moment(
+            now_s=now_s,
+            state=state,
+            heater_on=commands.heater_on,
+            stirrer_rpm=commands.stirrer_rpm,
+            shaft_rpm=readings.shaft.value if readings.shaft else None,
+            load_w=readings.load.value if readings.load else None,
+            events=events,
+        )
+        for teller in self._crew.tellers:
+            teller.tell(moment)
+        return state
+
+    def _read(self, now_s: float, late_s: float, ask: Question | None) -> Readings:
+        devices = self._devices
+        requests = [request for panel in self._crew.panels for request in panel.take(now_s, ask)]
+        if self._halting and not self._stop_sent:
+            self._stop_sent = True
+            requests.append(Request(verb=Verb.STOP))
+        return Readings(
+            bath=devices.bath.read(now_s),
+            bowl=devices.bowl.read(now_s),
+            level=_maybe(devices.level, now_s),
+            shaft=_maybe(devices.shaft, now_s),
+            load=_maybe(devices.load, now_s),
+            late_s=late_s,
+            requests=tuple(requests),
+        )
+
+    def _make_safe(self) -> None:
+        now_s = self._clock.now_s()
+        self._devices.heater.drive(on=False, now_s=now_s)
+        self._devices.stirrer.drive(rpm=0.0, now_s=now_s)
+
+
+def _maybe(sensor: Sensor | None, now_s: float) -> Reading | None:
+    return None if sensor is None else sensor.read(now_s)

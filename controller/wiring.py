@@ -1,0 +1,149 @@
+"""Putting a run together: machine file to devices, daemon, journal and link.
+
+Responsible for choosing parts and their order of starting and ending; not for what a command
+prints. The only module that imports hardware.
+"""
+
+import hashlib
+from collections.abc import Callable
+from contextlib import ExitStack
+from dataclasses import dataclass
+from importlib.metadata import version
+from pathlib import Path
+
+from structlog.typing import FilteringBoundLogger
+
+from controller.clock import Clock, process_s
+from controller.core.machine import Machine
+from controller.core.profile import Profile, Verdict
+from controller.core.state import Mode, State
+from controller.daemon import Crew, Daemon
+from controller.errors import Exit, MachineFileError
+from controller.files.machine_file import MachineFile
+from controller.files.profile_file import seed_share
+from controller.journal.records import Identity, header_of
+from controller.journal.writer import Journal
+from controller.link.link import Link
+from controller.link.settings import LinkSettings
+from controller.ports import Devices, Panel, Teller, Truth
+from hardware.bench.attach import attach as attach_bench
+
+OUTCOMES = {Mode.ABORTED: Exit.TRIPPED, Mode.STOPPED: Exit.STOPPED}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attached:
+    """A machine whose devices answer."""
+
+    devices: Devices
+    panels: tuple[Panel, ...]
+    truth: Callable[[], Truth] | None  # a bench knows; a machine can't
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """Everything that one run is made of, handed in."""
+
+    profile: Profile
+    machine: Machine
+    attached: Attached
+    clock: Clock
+    identity: Identity
+    journal_path: Path
+    link: LinkSettings | None
+    panels: tuple[Panel, ...]
+    tellers: tuple[Teller, ...]
+    log: FilteringBoundLogger
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Result:
+    """How a run ended."""
+
+    state: State
+    truth: Truth | None
+    outcome: Exit
+
+
+def attach(machine_file: MachineFile, profile: Profile) -> Attached:
+    """The devices that the machine file names.
+
+    Raises:
+        MachineFileError: the bench it asks for can't be.
+    """
+    machine = machine_file.machine
+    fitted = {"level": machine.has_level, "shaft": machine.has_shaft, "load": machine.has_load}
+    try:
+        bench = attach_bench(
+            machine=machine_file.attach.machine,
+            seed=machine_file.attach.seed,
+            kind=profile.kind,
+            batch_kg=machine.batch_kg,
+            seed_share=seed_share(profile),
+            fitted=frozenset(name for name, is_fitted in fitted.items() if is_fitted),
+            answer_after_s=machine_file.attach.answer_after_s,
+        )
+    except ValueError as error:
+        raise MachineFileError(f"Machine {machine.name}, table attach: {error}") from error
+    return Attached(devices=bench.devices, panels=(bench.operator,), truth=bench.truth)
+
+
+def identity(run_id: str, began_utc: str, profile: Profile, machine: Machine) -> Identity:
+    """Who the run is; the hashes are of what is in force, not of how its file was laid out."""
+    return Identity(
+        run_id=run_id,
+        began_utc=began_utc,
+        version=version("bainward"),
+        profile_made_of=_hash(profile),
+        machine_made_of=_hash(machine),
+    )
+
+
+def _hash(thing: object) -> str:
+    return hashlib.sha256(repr(thing).encode()).hexdigest()
+
+
+def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -> Result:
+    """Run to the end: journal open before heat, link told last.
+
+    `watch` is given the daemon before it starts, so that a signal can halt it.
+
+    Raises:
+        BainwardError: the journal can't be made, or the program failed; heat is off.
+    """
+    with ExitStack() as stack:
+        journal = Journal(
+            order.journal_path,
+            header=header_of(order.profile, order.machine, order.identity),
+            clock_s=process_s,
+        )
+        panels = (*order.attached.panels, *order.panels)
+        tellers: tuple[Teller, ...] = (journal, *order.tellers)
+        if order.link is not None:
+            link = Link(order.link, order.profile, run_id=order.identity.run_id, log=order.log)
+            link.start()
+            stack.callback(link.close)
+            panels = (*panels, link)
+            tellers = (*tellers, link)
+        daemon = Daemon(
+            profile=order.profile,
+            machine=order.machine,
+            devices=order.attached.devices,
+            crew=Crew(panels=panels, tellers=tellers),
+            clock=order.clock,
+            log=order.log,
+        )
+        watch(daemon)
+        state = daemon.run()
+        truth = order.attached.truth() if order.attached.truth else None
+        outcome = outcome_of(state, truth)
+        journal.finish(truth, outcome.name.lower().replace("_", "-"))
+    return Result(state=state, truth=truth, outcome=outcome)
+
+
+def outcome_of(state: State, truth: Truth | None) -> Exit:
+    """The exit code of a run: a bench's truth counts before the set test's verdict."""
+    verdict = truth.verdict if truth else state.progress.verdict
+    if state.mode is Mode.COMPLETE:
+        return Exit.NOT_IN_TEMPER if verdict is Verdict.NOT_IN_TEMPER else Exit.DONE
+    return OUTCOMES.get(state.mode, Exit.CRASHED)
