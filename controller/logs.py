@@ -19,11 +19,11 @@ LOG_EVENTS = frozenset(
         *(name.value for name in EventName),
         "broker_connected",
         "broker_lost",
-        "journal_failed",
+        "loop_failed",
         "message_refused",
-        "run_crashed",
         "run_ended",
         "run_started",
+        "subscription_refused",
     }
 )
 

@@ -7,7 +7,7 @@ import json
 from math import isfinite
 from zlib import crc32
 
-from controller.core.state import Event, Trip
+from controller.core.state import Event
 from controller.journal.records import SCHEMA, Closing, Header, PhasePlan
 from controller.ports import Moment, Truth
 
@@ -65,8 +65,8 @@ def header_line(header: Header) -> bytes:
 
 
 def note_line(seq: int, moment: Moment, event: Event, phase: str) -> bytes:
-    """One event. A trip's cause, what and action come from the trip if the event lacks them."""
-    facts: dict[str, Scalar] = {**_trip_facts(event, moment.state.trips), **event.facts}
+    """One event, its facts in the order of their names."""
+    facts = event.facts
     return _line(
         {
             "seq": seq,
@@ -155,11 +155,3 @@ def _truth(truth: Truth) -> dict[str, Scalar]:
         "energy_j": _rounded("energy_j", truth.energy_j),
         "verdict": truth.verdict.value,
     }
-
-
-def _trip_facts(event: Event, trips: tuple[Trip, ...]) -> dict[str, str]:
-    if event.name.value != "trip_latched" or not trips:
-        return {}
-    wanted = event.facts.get("cause", trips[-1].cause)
-    trip = next((trip for trip in trips if trip.cause == wanted), trips[-1])
-    return {"cause": trip.cause, "what": trip.what, "action": trip.action}

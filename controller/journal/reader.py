@@ -116,7 +116,7 @@ def _run(header: Header, lines: list[bytes], *, torn: bool) -> Run:
                 notes.append(record)
             case Closing():
                 closing = record
-            case None:
+            case _:
                 torn = True
                 break
     return Run(

@@ -102,8 +102,10 @@ class Journal:
         self.failure = self.failure or self._syncer.failure
 
     def _record(self, moment: Moment) -> None:
+        if self._seq == 1:
+            self._phase = self._phase_of(moment)
         lines = self._notes(moment)
-        self._phase = min(moment.state.progress.phase, len(self._phases) - 1)
+        self._phase = self._phase_of(moment)
         lines.append(self._sample(moment))
         if moment.state.run_s >= self._due_s:
             self._due_s = moment.state.run_s + self._sample_every_s - SLACK_S
@@ -116,10 +118,13 @@ class Journal:
         lines: list[bytes] = []
         for event in moment.events:
             if event.name is EventName.PHASE_ENTERED:
-                self._phase = min(moment.state.progress.phase, len(self._phases) - 1)
+                self._phase = self._phase_of(moment)
             name = self._phases[self._phase]
             lines.append(note_line(self._next_seq(), moment, event, name))
         return lines
+
+    def _phase_of(self, moment: Moment) -> int:
+        return min(moment.state.progress.phase, len(self._phases) - 1)
 
     def _sample(self, moment: Moment) -> bytes:
         self._sampled = True

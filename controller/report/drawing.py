@@ -28,6 +28,8 @@ DPI = 120
 HEIGHTS = (4.0, 1.0)
 FONT_PT = 10.0
 SHADES = ("#FFFFFF", "#EEF1F4")
+GRID = "#D5DADF"
+SHORTEST_MIN = 1.0  # a run of one sample still has an axis
 HEADROOM = 0.14  # of the span of temperatures, for the names of the phases
 NARROW = 0.04  # a phase shorter than this share of the run gets no name: it would not fit
 
@@ -84,7 +86,8 @@ def _temperatures(axes: Axes, run: Run, shown: Callable[[float], float], *, unit
     axes.plot(minutes, wanted, color=BLACK, linewidth=1.2, linestyle="--", label="bowl wanted")
     axes.plot(minutes, bowl, color=VERMILION, linewidth=2.0, label="bowl")
     axes.set_ylabel(f"temperature, {unit}")
-    axes.margins(x=0.0)
+    axes.set_xlim(minutes[0], max(minutes[-1], minutes[0] + SHORTEST_MIN))
+    axes.grid(axis="y", color=GRID, linewidth=0.6)
     low, high = axes.get_ylim()
     axes.set_ylim(low, high + HEADROOM * (high - low))
 

@@ -6,7 +6,7 @@ Responsible for words and columns; not for the numbers (summary).
 from controller.core.profile import Kind
 from controller.core.words import shown_temperature
 from controller.report.shapes import Band, PhaseTime, Summary, TripNote
-from controller.report.words import clock_text, duration_text, span_text, verdict_text
+from controller.report.words import clock_text, duration_text, span_text, verdict_text, wall_text
 
 LABEL = 11  # columns: the longest label and a gap
 Row = tuple[str, str]
@@ -33,7 +33,7 @@ def _heading(summary: Summary) -> tuple[Row, ...]:
     outcome = summary.outcome or "broke off: the record has no end"
     damage = (("Record", "cut at a damaged line; what follows it is lost"),) if summary.torn else ()
     return (
-        ("Run", f"{summary.run_id}, begun {summary.began_utc}"),
+        ("Run", f"{summary.run_id}, begun {wall_text(summary.began_utc)}"),
         ("Profile", summary.profile_title),
         ("Machine", f"{summary.machine_name}, {summary.batch_kg:.2f} kg in the bowl"),
         ("Outcome", f"{outcome}, after {duration_text(summary.lasted_s)}"),
@@ -57,7 +57,7 @@ def _phase_text(phase: PhaseTime, target: str) -> str:
 def _ready(summary: Summary) -> str:
     if summary.ready_s is None:
         return "never: the working temperature was not reached and settled"
-    wall = f" (at {summary.ready_utc})" if summary.ready_utc else ""
+    wall = f", at {wall_text(summary.ready_utc)}" if summary.ready_utc else ""
     return f"after {duration_text(summary.ready_s)}{wall}"
 
 

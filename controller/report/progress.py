@@ -8,7 +8,7 @@ from typing import TextIO
 
 from controller.core.profile import Phase, Profile, Question
 from controller.core.state import Mode, State
-from controller.core.words import in_fahrenheit, shown_temperature
+from controller.core.words import shown_temperature
 from controller.ports import Moment
 from controller.report.words import clock_text
 
@@ -109,7 +109,8 @@ class ProgressLine:
         ).rstrip()
 
     def _bowl(self, bowl_c: float) -> str:
-        return f"{in_fahrenheit(bowl_c) if self._fahrenheit else bowl_c:.1f}"
+        """The bowl's temperature without its unit, which stands behind the target."""
+        return shown_temperature(bowl_c, fahrenheit=self._fahrenheit).split(" ")[0]
 
 
 def _question_text(ask: Question) -> str:

@@ -3,6 +3,8 @@
 Responsible for short texts that reports share; not for sentences on a run (controller.core.words).
 """
 
+from datetime import UTC, datetime
+
 from controller.core.profile import Verdict
 from controller.core.words import F_PER_K
 
@@ -29,6 +31,15 @@ def duration_text(seconds: float) -> str:
         return f"{round(seconds)} s"
     hours, minutes = divmod(round(seconds / S_PER_MIN), MIN_PER_H)
     return f"{hours} h {minutes:02} min" if hours else f"{minutes} min"
+
+
+def wall_text(iso: str) -> str:
+    """A moment as a person reads it, to the minute: "2031-02-03 11:46 UTC"; else as it came."""
+    try:
+        moment = datetime.fromisoformat(iso)
+    except ValueError:
+        return iso
+    return f"{moment.astimezone(UTC):%Y-%m-%d %H:%M} UTC" if moment.tzinfo else iso
 
 
 def span_text(span_k: float, *, fahrenheit: bool, sign: bool = False) -> str:

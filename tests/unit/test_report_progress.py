@@ -1,0 +1,163 @@
+"""What the terminal and a pipe see while a run goes on."""
+
+import io
+import math
+
+import pytest
+
+from controller.core.state import Mode, Trip
+from controller.ports import Moment
+from controller.report.progress import ERASE, ProgressLine
+from tests.support.moments import a_moment, a_profile, a_question, in_trouble
+
+LEVEL = Trip(
+    cause="level-lost", at_s=3.0, what="The water is low.", action="Fill it up, then start again."
+)
+
+
+class HandClock:
+    """A process clock moved by hand."""
+
+    def __init__(self) -> None:
+        """Begin at an odd moment."""
+        self.now_s = 7.0
+
+    def __call__(self) -> float:
+        """Give the time."""
+        return self.now_s
+
+
+class Screen(io.StringIO):
+    """A stream that is a terminal."""
+
+    def isatty(self) -> bool:
+        """Say yes."""
+        return True
+
+
+def piped(*, fahrenheit: bool = False) -> tuple[ProgressLine, io.StringIO]:
+    """Progress into a pipe, which is what the stream itself says it is."""
+    stream = io.StringIO()
+    line = ProgressLine(stream, profile=a_profile(), clock_s=HandClock(), fahrenheit=fahrenheit)
+    return line, stream
+
+
+def on_screen(*, columns: int = 100) -> tuple[ProgressLine, Screen, HandClock]:
+    """Progress on a terminal."""
+    stream, clock = Screen(), HandClock()
+    line = ProgressLine(stream, profile=a_profile(), clock_s=clock, columns=columns)
+    return line, stream, clock
+
+
+def last_line(stream: io.StringIO) -> str:
+    """What stands in the live line now."""
+    return stream.getvalue().rsplit(ERASE, 1)[-1]
+
+
+def test_a_pipe_gets_one_line_for_each_phase_and_nothing_else() -> None:
+    line, stream = piped()
+    for run_s in range(100):
+        line.tell(a_moment(float(run_s), phase=0 if run_s < 62 else 1))
+    line.finish()
+    assert stream.getvalue() == "0:00:00  melt: bowl to 46.0 °C\n0:01:02  cool: bowl to 27.0 °C\n"
+
+
+def test_a_pipe_gets_each_question_once_with_its_choices() -> None:
+    line, stream = piped()
+    line.tell(a_moment(0.0))
+    ask = a_question()
+    for run_s in (1.0, 2.0):
+        line.tell(a_moment(run_s, ask=ask))
+    line.tell(a_moment(3.0))
+    line.tell(a_moment(4.0, ask=a_question("again")))
+    asked = "Swap 1.5 kg of the water for cold water. [done / no water]\n"
+    assert stream.getvalue().splitlines(keepends=True)[1:] == [
+        f"0:00:01  {asked}",
+        f"0:00:04  {asked}",
+    ]
+
+
+def test_a_pipe_gets_each_trip_once_with_what_to_do() -> None:
+    line, stream = piped()
+    line.tell(a_moment(0.0))
+    for run_s in (3.0, 4.0):
+        line.tell(in_trouble(a_moment(run_s, mode=Mode.ABORTED), trips=(LEVEL,)))
+    assert stream.getvalue().splitlines()[1:] == [
+        "0:00:03  Heat is off. The water is low. Fill it up, then start again."
+    ]
+
+
+def test_a_pipe_is_in_fahrenheit_if_asked() -> None:
+    line, stream = piped(fahrenheit=True)
+    line.tell(a_moment(0.0))
+    assert stream.getvalue() == "0:00:00  melt: bowl to 114.8 °F\n"
+
+
+def test_a_terminal_shows_where_the_run_stands_in_one_line() -> None:
+    line, stream, _ = on_screen()
+    line.tell(a_moment(3723.0, phase=2, bowl_c=30.84))
+    assert last_line(stream) == "1:02:03  rewarm  bowl 30.8 → 31.5 °C  bath 31.6 °C  heat 12 %"
+
+
+def test_the_live_line_is_in_fahrenheit_if_asked() -> None:
+    stream = Screen()
+    line = ProgressLine(stream, profile=a_profile(), clock_s=HandClock(), fahrenheit=True)
+    line.tell(a_moment(0.0, bowl_c=40.0))
+    assert "bowl 104.0 → 114.8 °F" in last_line(stream)
+
+
+def test_a_bowl_that_is_not_known_is_said_to_be_so() -> None:
+    line, stream, _ = on_screen()
+    line.tell(a_moment(0.0, bowl_c=math.nan))
+    assert "bowl unknown → 46.0 °C  bath unknown" in last_line(stream)
+
+
+def test_the_live_line_is_refreshed_ten_times_a_second_at_most() -> None:
+    line, stream, clock = on_screen()
+    for tick in range(1000):
+        clock.now_s = 7.0 + tick / 1000.0
+        line.tell(a_moment(float(tick)))
+    assert stream.getvalue().count(ERASE) == 10
+
+
+def test_milestones_stay_above_the_live_line() -> None:
+    line, stream, clock = on_screen()
+    line.tell(a_moment(0.0))
+    clock.now_s += 1.0
+    line.tell(a_moment(1.0, phase=1))
+    first, second, live = stream.getvalue().split("\n")
+    assert first == "0:00:00  melt: bowl to 46.0 °C"
+    assert second.endswith(f"{ERASE}0:00:01  cool: bowl to 27.0 °C")
+    assert live.startswith(f"{ERASE}0:00:01  cool")
+
+
+def test_the_live_line_never_wraps() -> None:
+    line, stream, _ = on_screen(columns=40)
+    line.tell(a_moment(0.0, ask=a_question()))
+    assert len(last_line(stream)) == 39
+
+
+def test_finishing_takes_the_live_line_away_once() -> None:
+    line, stream, _ = on_screen()
+    line.finish()
+    assert stream.getvalue() == ""
+    line.tell(a_moment(0.0))
+    line.finish()
+    line.finish()
+    assert stream.getvalue().endswith(f"heat 12 %{ERASE}")
+
+
+@pytest.mark.parametrize(
+    ("moment", "remark"),
+    [
+        (a_moment(0.0), "heat 12 %"),
+        (a_moment(0.0, mode=Mode.PAUSED), "heat 12 %  paused"),
+        (in_trouble(a_moment(0.0), withheld=("bath-probe-stale",)), "held back: bath probe stale"),
+        (a_moment(0.0, ask=a_question()), "waiting for you: Swap 1.5 kg of the water for"),
+        (in_trouble(a_moment(0.0, ask=a_question()), trips=(LEVEL,)), "heat is off: level lost"),
+    ],
+)
+def test_the_most_pressing_matter_stands_at_the_end(moment: Moment, remark: str) -> None:
+    line, stream, _ = on_screen(columns=200)
+    line.tell(moment)
+    assert remark in last_line(stream)
