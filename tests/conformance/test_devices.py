@@ -1,0 +1,165 @@
+"""One suite for everything that claims to be a device: what the daemon relies on in the ports.
+
+Responsible for the contract of `controller.ports`; not for how well a device does its work. A
+new kind of hardware joins by adding a factory to `RIGS`.
+"""
+
+import math
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
+
+import pytest
+
+from controller.ports import Devices, Fault, Kind, Quality, Reading, Sensor
+from hardware.bench.attach import Bench, BenchFault, attach
+
+FITTED = frozenset({"level", "shaft", "load"})
+TICKS = 40
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rig:
+    """Devices under test, ways to break them, and a witness of the heat."""
+
+    devices: Devices
+    breakages: tuple[Callable[[], None], ...]
+    heated_j: Callable[[], float]  # heat that has really gone into the element
+
+
+def _bench(machine: str, kind: Kind, fitted: frozenset[str] = FITTED) -> Rig:
+    """A bench as a rig."""
+    bench: Bench = attach(
+        machine=machine, seed=3, kind=kind, batch_kg=1.5, seed_share=0.0, fitted=fitted
+    )
+    return Rig(
+        devices=bench.devices,
+        breakages=tuple(partial(bench.inject, fault) for fault in BenchFault),
+        heated_j=lambda: bench.truth().energy_j,
+    )
+
+
+RIGS: dict[str, Callable[[], Rig]] = {
+    "reference bench with dark": partial(_bench, "reference", Kind.DARK),
+    "brisk bench with milk": partial(_bench, "brisk", Kind.MILK),
+    "reference bench with water": partial(_bench, "reference", Kind.WATER),
+    "bare bench": partial(_bench, "reference", Kind.DARK, frozenset()),
+}
+
+
+@pytest.fixture(params=RIGS)
+def rig(request: pytest.FixtureRequest) -> Rig:
+    """Each rig in turn."""
+    return RIGS[str(request.param)]()
+
+
+@pytest.fixture(autouse=True)
+def _no_waiting(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Let every wait fail: a device returns at once."""
+
+    def refuse(*_args: object, **_kwargs: object) -> None:
+        raise AssertionError("a device waited")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(time, "sleep", refuse)
+        patch.setattr(threading.Event, "wait", refuse)
+        patch.setattr(threading.Condition, "wait", refuse)
+        yield
+
+
+def sensors(devices: Devices) -> dict[str, Sensor]:
+    """All that reads."""
+    fitted = {
+        "bath": devices.bath,
+        "bowl": devices.bowl,
+        "level": devices.level,
+        "shaft": devices.shaft,
+        "load": devices.load,
+    }
+    return {name: sensor for name, sensor in fitted.items() if sensor is not None}
+
+
+def one_tick(rig: Rig, now_s: float, *, on: bool, rpm: float) -> dict[str, Reading]:
+    """What the daemon does in one tick."""
+    readings = {name: sensor.read(now_s) for name, sensor in sensors(rig.devices).items()}
+    rig.devices.heater.drive(on=on, now_s=now_s)
+    rig.devices.stirrer.drive(rpm=rpm, now_s=now_s)
+    return readings
+
+
+def is_lawful(reading: Reading) -> bool:
+    """Whether a reading keeps the contract: an age, and no number beside a fault."""
+    faultless = reading.fault is Fault.NONE
+    return reading.age_s >= 0.0 and (faultless or math.isnan(reading.value))
+
+
+def test_a_whole_device_gives_good_readings(rig: Rig) -> None:
+    for tick in range(TICKS):
+        for reading in one_tick(rig, float(tick), on=True, rpm=30.0).values():
+            assert is_lawful(reading)
+            assert reading.quality is Quality.GOOD
+
+
+def test_the_heater_is_off_until_told(rig: Rig) -> None:
+    for tick in range(TICKS):
+        for sensor in sensors(rig.devices).values():
+            sensor.read(float(tick))
+    assert rig.heated_j() == 0.0
+
+
+def test_the_heater_heats_when_told_and_not_after_it_is_told_off(rig: Rig) -> None:
+    one_tick(rig, 0.0, on=True, rpm=0.0)
+    one_tick(rig, 10.0, on=False, rpm=0.0)
+    heated_j = rig.heated_j()
+    assert heated_j > 0.0
+    for tick in range(11, 11 + TICKS):
+        one_tick(rig, float(tick), on=False, rpm=0.0)
+    assert rig.heated_j() == heated_j
+
+
+def test_telling_the_heater_the_same_again_changes_nothing(rig: Rig) -> None:
+    for _ in range(3):
+        rig.devices.heater.drive(on=False, now_s=1.0)
+    one_tick(rig, 20.0, on=False, rpm=0.0)
+    assert rig.heated_j() == 0.0
+
+
+def test_every_break_is_a_value_and_never_an_exception(rig: Rig) -> None:
+    for number, broken in enumerate(rig.breakages):
+        one_tick(rig, number * 10.0, on=True, rpm=30.0)
+        broken()
+        for second in range(1, 10):
+            readings = one_tick(rig, number * 10.0 + second, on=second % 2 == 0, rpm=30.0)
+            assert all(is_lawful(reading) for reading in readings.values())
+
+
+def test_a_clock_that_stands_or_steps_back_is_no_error(rig: Rig) -> None:
+    for now_s in (100.0, 100.0, 40.0, 100.25, 100.0, 101.0):
+        for reading in one_tick(rig, now_s, on=True, rpm=30.0).values():
+            assert is_lawful(reading)
+
+
+def test_a_long_silence_is_no_error(rig: Rig) -> None:
+    one_tick(rig, 0.0, on=False, rpm=0.0)
+    readings = one_tick(rig, 7200.0, on=False, rpm=0.0)
+    assert all(reading.quality is Quality.GOOD for reading in readings.values())
+
+
+@pytest.mark.parametrize("rpm", [0.0, -30.0, math.nan, math.inf, 1e9])
+def test_the_stirrer_takes_any_number(rig: Rig, rpm: float) -> None:
+    one_tick(rig, 0.0, on=False, rpm=rpm)
+    readings = one_tick(rig, 30.0, on=False, rpm=rpm)
+    assert all(is_lawful(reading) for reading in readings.values())
+    assert all(math.isfinite(reading.value) for reading in readings.values())
+
+
+def test_a_fitted_shaft_follows_the_stirrer(rig: Rig) -> None:
+    one_tick(rig, 0.0, on=False, rpm=30.0)
+    turning = one_tick(rig, 20.0, on=False, rpm=0.0)
+    standing = one_tick(rig, 40.0, on=False, rpm=0.0)
+    assert ("shaft" in turning) == (rig.devices.shaft is not None)
+    if "shaft" in turning:
+        assert turning["shaft"].value == pytest.approx(30.0, rel=0.1)
+        assert standing["shaft"].value == 0.0

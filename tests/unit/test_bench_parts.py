@@ -1,0 +1,95 @@
+"""The bench's sensors and drives: noise, quanta, pulses and repeatability."""
+
+import statistics
+
+import pytest
+
+from controller.ports import Devices, Kind, Reading
+from hardware.bench.attach import attach
+
+
+def devices_of(seed: int = 1, kind: Kind = Kind.DARK) -> Devices:
+    """Devices of a fully fitted reference bench."""
+    return attach(
+        machine="reference",
+        seed=seed,
+        kind=kind,
+        batch_kg=1.5,
+        seed_share=0.0,
+        fitted=frozenset({"level", "shaft", "load"}),
+    ).devices
+
+
+def a_run(devices: Devices) -> list[Reading]:
+    """Readings of ten minutes, heating and stirring."""
+    assert devices.load is not None
+    readings = []
+    for second in range(600):
+        now_s = float(second)
+        readings += [devices.bath.read(now_s), devices.bowl.read(now_s), devices.load.read(now_s)]
+        devices.heater.drive(on=second % 3 > 0, now_s=now_s)
+        devices.stirrer.drive(rpm=30.0, now_s=now_s)
+    return readings
+
+
+def test_the_same_seed_gives_the_same_readings() -> None:
+    assert a_run(devices_of(7)) == a_run(devices_of(7))
+
+
+def test_another_seed_gives_other_noise() -> None:
+    assert a_run(devices_of(7)) != a_run(devices_of(8))
+
+
+def test_reading_twice_in_one_moment_is_one_conversion() -> None:
+    once, twice = devices_of(), devices_of()
+    assert once.load is not None
+    assert twice.load is not None
+    for devices in (once, twice):
+        devices.stirrer.drive(rpm=30.0, now_s=0.0)
+    for second in range(50):
+        now_s = float(second)
+        twice.bath.read(now_s)
+        twice.load.read(now_s)
+        assert once.bath.read(now_s) == twice.bath.read(now_s)
+        assert once.load.read(now_s) == twice.load.read(now_s)
+
+
+def test_the_noise_of_one_probe_does_not_hang_on_reading_the_other() -> None:
+    both, one = devices_of(), devices_of()
+    for second in range(50):
+        both.bowl.read(float(second))
+        assert both.bath.read(float(second)) == one.bath.read(float(second))
+
+
+def test_noise_is_small_and_without_bias() -> None:
+    values = [devices_of().bath.read(0.0).value]
+    values += [devices_of(seed).bath.read(0.0).value for seed in range(400)]
+    assert statistics.fmean(values) == pytest.approx(20.0, abs=0.01)
+    assert 0.0 < statistics.pstdev(values) < 0.06
+
+
+def test_the_shaft_reads_0_when_pulses_come_too_slowly() -> None:
+    # Four pulses a turn, waited for 1.5 s: slower than 10 rpm can't be told from standing.
+    devices = devices_of()
+    assert devices.shaft is not None
+    devices.stirrer.drive(rpm=9.9, now_s=0.0)
+    assert devices.shaft.read(30.0) == Reading(0.0)
+    devices.stirrer.drive(rpm=10.1, now_s=30.0)
+    assert devices.shaft.read(60.0) == Reading(10.1)
+
+
+def test_water_hardly_loads_the_stirrer() -> None:
+    water, dark = devices_of(kind=Kind.WATER), devices_of()
+    assert water.load is not None
+    assert dark.load is not None
+    for devices in (water, dark):
+        devices.stirrer.drive(rpm=30.0, now_s=0.0)
+    assert 0.0 < water.load.read(30.0).value < 0.1 * dark.load.read(30.0).value
+
+
+def test_drives_act_from_their_own_moment_on() -> None:
+    devices = devices_of()
+    devices.heater.drive(on=True, now_s=0.0)
+    devices.heater.drive(on=False, now_s=60.0)
+    cold = devices_of()
+    assert devices.bath.read(120.0).value > cold.bath.read(120.0).value + 1.0
