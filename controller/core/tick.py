@@ -204,6 +204,7 @@ def _stirrer_rpm(state: State, profile: Profile, before: State) -> float:
     return wanted_rpm if state.bowl_c >= from_c else 0.0
 
 
+EMPTY = frozenset({Mode.IDLE, Mode.COMPLETE})  # not begun, or emptied by the cook
 NO_STIRRING = frozenset({str(Cause.STIRRER_STOPPED)})
 
 
@@ -211,7 +212,7 @@ def _may_stir_on(state: State, profile: Profile) -> bool:
     """Whether the stirrer may keep a batch soft after the run has ended or tripped."""
     return (
         profile.stop_stirrer is StopStirrer.KEEP
-        and state.mode is not Mode.IDLE
+        and state.mode not in EMPTY
         and state.ended_s <= STIR_ON_MAX_S
         and not any(trip.cause in NO_STIRRING for trip in state.trips)
     )
