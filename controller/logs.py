@@ -5,6 +5,7 @@ Responsible for how a log line looks and what is bound to it; not for what is wo
 
 import logging
 from collections.abc import Callable, MutableMapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, TextIO
@@ -93,10 +94,22 @@ def set_up(
             renderer,
         ],
         wrapper_class=structlog.make_filtering_bound_logger(least),
-        logger_factory=structlog.PrintLoggerFactory(stream),
+        logger_factory=lambda *_: Forgiving(stream),
         cache_logger_on_first_use=False,
     )
     return bound
+
+
+class Forgiving(structlog.PrintLogger):
+    """Prints lines, and drops those that nobody takes: a closed terminal never ends a batch."""
+
+    def msg(self, message: str) -> None:
+        """Print one line if it can be printed."""
+        with suppress(OSError):
+            super().msg(message)
+
+    log = debug = info = warn = warning = msg
+    fatal = failure = err = error = critical = exception = msg
 
 
 class EventLog:

@@ -3,6 +3,7 @@
 Responsible for the picture; not for choosing the file or explaining errors (plot).
 """
 
+import math
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
@@ -11,8 +12,9 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
+from matplotlib.transforms import offset_copy
 
-from controller.core.state import EventName
+from controller.core.state import ENDED, EventName
 from controller.core.words import in_fahrenheit
 from controller.journal.records import Note, Run
 from controller.report.shapes import PhaseTime
@@ -27,11 +29,13 @@ SIZE_IN = (9.0, 5.4)
 DPI = 120
 HEIGHTS = (4.0, 1.0)
 FONT_PT = 10.0
+MARK_PT = 9.0
 SHADES = ("#FFFFFF", "#EEF1F4")
 GRID = "#D5DADF"
 SHORTEST_MIN = 1.0  # a run of one sample still has an axis
 HEADROOM = 0.14  # of the span of temperatures, for the names of the phases
-NARROW = 0.04  # a phase shorter than this share of the run gets no name: it would not fit
+LETTER = 0.0105  # of the picture's width: a phase too short for its name goes without
+ABOVE_PT = 9.0  # a question stands over the curve, so that a quick answer does not hide it
 
 S_PER_MIN = 60.0
 PERCENT = 100.0
@@ -65,7 +69,8 @@ def draw(run: Run, path: Path, *, fahrenheit: bool) -> None:
         _marks(upper, run, shown)
         _duty(lower, run)
         _phases(upper, lower, phases)
-        figure.suptitle(f"{run.header.profile_title} on {run.header.machine_name}")
+        _afterwards(upper, phases)
+        figure.suptitle(f"{run.header.profile_title} (machine {run.header.machine_name})")
         figure.savefig(path, format=path.suffix[1:], metadata=METADATA[path.suffix])
 
 
@@ -81,7 +86,10 @@ def _temperatures(axes: Axes, run: Run, shown: Callable[[float], float], *, unit
     minutes = _minutes(sample.t_s for sample in run.samples)
     bath = [shown(sample.bath_c) for sample in run.samples]
     bowl = [shown(sample.bowl_c) for sample in run.samples]
-    wanted = [shown(sample.bowl_setpoint_c) for sample in run.samples]
+    wanted = [
+        math.nan if sample.mode in ENDED else shown(sample.bowl_setpoint_c)
+        for sample in run.samples
+    ]
     axes.plot(minutes, bath, color=BLUE, linewidth=1.2, label="bath")
     axes.plot(minutes, wanted, color=BLACK, linewidth=1.2, linestyle="--", label="bowl wanted")
     axes.plot(minutes, bowl, color=VERMILION, linewidth=2.0, label="bowl")
@@ -94,27 +102,30 @@ def _temperatures(axes: Axes, run: Run, shown: Callable[[float], float], *, unit
 
 def _marks(axes: Axes, run: Run, shown: Callable[[float], float]) -> None:
     """Questions, answers and trips, on the bowl's curve."""
+    above = offset_copy(axes.transData, fig=axes.get_figure(root=True), y=ABOVE_PT, units="points")
     kinds = (
-        (EventName.QUESTION_ASKED, "v", GREEN, "question"),
-        (EventName.QUESTION_ANSWERED, "o", PURPLE, "answer"),
-        (EventName.TRIP_LATCHED, "X", BLACK, "trip"),
+        (EventName.QUESTION_ASKED, "v", GREEN, "question", above),
+        (EventName.QUESTION_ANSWERED, "o", PURPLE, "answer", axes.transData),
+        (EventName.TRIP_LATCHED, "X", BLACK, "trip", axes.transData),
     )
-    bowl_at = {sample.t_s: sample.bowl_c for sample in run.samples}
-    for name, marker, color, label in kinds:
+    bowl_at = {sample.t_s: shown(sample.bowl_c) for sample in run.samples}
+    for name, marker, color, label, transform in kinds:
         notes = [note for note in run.events if note.name == name and note.t_s in bowl_at]
+        heights = [bowl_at[note.t_s] for note in notes]
         if notes:
             axes.plot(
                 _minutes(note.t_s for note in notes),
-                [shown(bowl_at[note.t_s]) for note in notes],
+                heights,
                 marker=marker,
                 color=color,
                 markeredgecolor="white",
-                markersize=9.0,
+                markersize=MARK_PT,
                 linestyle="none",
                 label=label,
+                transform=transform,
             )
         if name is EventName.TRIP_LATCHED:
-            _name_trips(axes, notes, [shown(bowl_at[note.t_s]) for note in notes])
+            _name_trips(axes, notes, heights)
     axes.legend(loc="upper right", bbox_to_anchor=(1.0, 0.9), framealpha=0.9)
 
 
@@ -141,18 +152,31 @@ def _duty(axes: Axes, run: Run) -> None:
 
 
 def _phases(upper: Axes, lower: Axes, phases: tuple[PhaseTime, ...]) -> None:
-    whole_s = sum(phase.duration_s for phase in phases)
+    left, right = upper.get_xlim()
     for index, phase in enumerate(phases):
         start, end = _minutes((phase.start_s, phase.start_s + phase.duration_s))
         for axes in (upper, lower):
             axes.axvspan(start, end, color=SHADES[index % len(SHADES)], linewidth=0.0, zorder=0)
-        if phase.duration_s >= NARROW * whole_s:
-            upper.text(
-                (start + end) / 2.0,
-                0.985,
-                phase.name,
-                transform=upper.get_xaxis_transform(),
-                horizontalalignment="center",
-                verticalalignment="top",
-                fontweight="bold",
-            )
+        _name(upper, phase.name, start, end, right - left)
+
+
+def _name(axes: Axes, name: str, start: float, end: float, whole: float) -> None:
+    if end - start < LETTER * len(name) * whole:
+        return
+    axes.text(
+        (start + end) / 2.0,
+        0.985,
+        name,
+        transform=axes.get_xaxis_transform(),
+        horizontalalignment="center",
+        verticalalignment="top",
+        fontweight="bold",
+    )
+
+
+def _afterwards(axes: Axes, phases: tuple[PhaseTime, ...]) -> None:
+    """Name what was recorded after the run had ended: a bath that still warms up matters."""
+    _, right = axes.get_xlim()
+    if phases:
+        end = (phases[-1].start_s + phases[-1].duration_s) / S_PER_MIN
+        _name(axes, "ended", end, right, right)

@@ -30,7 +30,7 @@ def summary_text(summary: Summary, *, fahrenheit: bool = False) -> str:
 
 
 def _heading(summary: Summary) -> tuple[Row, ...]:
-    outcome = summary.outcome or "broke off: the record has no end"
+    outcome = (summary.outcome or "").replace("-", " ") or "broke off: the record has no end"
     damage = (("Record", "cut at a damaged line; what follows it is lost"),) if summary.torn else ()
     return (
         ("Run", f"{summary.run_id}, begun {wall_text(summary.began_utc)}"),

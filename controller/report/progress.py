@@ -4,6 +4,7 @@ Responsible for one live line and the milestones above it; not for the summary a
 """
 
 from collections.abc import Callable
+from contextlib import suppress
 from typing import TextIO
 
 from controller.core.profile import Phase, Profile, Question
@@ -67,8 +68,7 @@ class ProgressLine:
     def finish(self) -> None:
         """Take the live line away, so that what follows starts on a clean line."""
         if self._shown:
-            self._stream.write(ERASE)
-            self._stream.flush()
+            self._write(ERASE)
             self._shown = False
 
     def _milestones(self, state: State) -> None:
@@ -82,9 +82,8 @@ class ProgressLine:
         self._phase, self._ask, self._trips = state.progress.phase, ask, len(state.trips)
         for line in lines:
             erase = ERASE if self._shown else ""
-            self._stream.write(f"{erase}{clock_text(state.run_s)}  {line}\n")
+            self._write(f"{erase}{clock_text(state.run_s)}  {line}\n")
             self._shown = False
-        self._stream.flush()
 
     def _phase_text(self, phase: Phase) -> str:
         target = shown_temperature(phase.bowl_target_c, fahrenheit=self._fahrenheit)
@@ -95,9 +94,19 @@ class ProgressLine:
         if now_s - self._refreshed_s < REFRESH_S:
             return
         self._refreshed_s = now_s
-        self._stream.write(ERASE + self._line(state)[: self._columns - 1])
-        self._stream.flush()
+        self._write(ERASE + self._line(state)[: self._columns - 1])
         self._shown = True
+
+    def _write(self, text: str) -> None:
+        """Write what the stream can take. A screen that goes away never ends a batch."""
+        try:
+            self._stream.write(text)
+        except UnicodeEncodeError:
+            self._stream.write(text.encode("ascii", "replace").decode("ascii"))
+        except OSError:
+            return
+        with suppress(OSError):
+            self._stream.flush()
 
     def _line(self, state: State) -> str:
         phase = self._profile.phases[state.progress.phase]

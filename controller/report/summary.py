@@ -33,7 +33,7 @@ def summarise(run: Run) -> Summary:
         profile_kind=header.profile_kind,
         machine_name=header.machine_name,
         batch_kg=header.batch_kg,
-        lasted_s=last.t_s if last else 0.0,
+        lasted_s=_end_s(run, live),
         phases=_phase_times(run, live),
         ready_s=ready_s,
         ready_utc=_later(header.began_utc, ready_s),
@@ -76,13 +76,19 @@ def _later(began_utc: str, after_s: float | None) -> str | None:
     return (began + timedelta(seconds=round(after_s))).isoformat(timespec="seconds")
 
 
+def _end_s(run: Run, live: tuple[Sample, ...]) -> float:
+    """When the run ended; the stirrer may turn, and the record go on, long after that."""
+    if not live:
+        return 0.0
+    return next((s.t_s for s in run.samples if s.t_s > live[-1].t_s), live[-1].t_s)
+
+
 def _phase_times(run: Run, live: tuple[Sample, ...]) -> tuple[PhaseTime, ...]:
     """Each phase lasts until the next begins; the last until the run ended."""
     if not live:
         return ()
     firsts = [next(group) for _, group in groupby(live, key=lambda s: s.phase)]
-    end_s = next((s.t_s for s in run.samples if s.t_s > live[-1].t_s), live[-1].t_s)
-    edges = [*(s.t_s for s in firsts), end_s]
+    edges = [*(s.t_s for s in firsts), _end_s(run, live)]
     targets = {plan.name: plan.target_c for plan in run.header.phases}
     return tuple(
         PhaseTime(name=s.phase, start_s=a, duration_s=b - a, target_c=targets[s.phase])

@@ -129,3 +129,20 @@ def test_a_fact_named_like_a_part_of_the_line_does_no_harm() -> None:
     assert line["event"] == "dwell_ended"
     assert line["level"] == "info"
     assert line["run_s"] == 0.0
+
+
+class Gone(io.StringIO):
+    """A terminal that has been closed."""
+
+    def write(self, _text: str) -> int:
+        """Fail as a closed terminal does."""
+        raise OSError(5, "Input/output error")
+
+
+def test_a_terminal_that_goes_away_does_not_end_the_run() -> None:
+    stream = Gone()
+    set_up(stream, json_lines=True, wall_time=wall_time)
+    log = structlog.get_logger()
+    log.info("run_started")
+    log.error("broker_lost")
+    assert stream.getvalue() == ""

@@ -6,7 +6,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from controller.core.state import EventName
+from controller.core.state import EventName, Mode
 from controller.errors import AccessError, UsageError
 from controller.journal.reader import read_run
 from controller.journal.records import Run
@@ -41,7 +41,7 @@ def test_the_picture_names_phases_curves_and_what_the_cook_did(batch: Run, tmp_p
         assert f"<!-- {word} -->" in texts
     assert "<!-- answer -->" in texts
     assert "<!-- trip -->" not in texts
-    assert "<!-- Made-up batch on kitchen -->" in texts
+    assert "<!-- Made-up batch (machine kitchen) -->" in texts
     assert "<!-- temperature, °C -->" in texts
     assert "<!-- minutes -->" in texts
     assert ET.parse(path).getroot().tag == f"{SVG}svg"  # noqa: S314 - our own file
@@ -87,6 +87,23 @@ def test_a_phase_too_short_for_its_name_goes_without(tmp_path: Path) -> None:
     plot_run(read_run(tmp_path / "run.jsonl"), path)
     assert "<!-- melt -->" in comments_of(path)
     assert "<!-- cool -->" not in comments_of(path)
+
+
+def test_what_was_recorded_after_the_end_is_named_so(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "run.jsonl", header=a_header(), clock_s=still_clock)
+    for run_s, mode in ((0.0, Mode.RUNNING), (100.0, Mode.ABORTED), (500.0, Mode.ABORTED)):
+        journal.tell(a_moment(run_s, mode=mode))
+    path = tmp_path / "run.svg"
+    plot_run(read_run(tmp_path / "run.jsonl"), path)
+    assert "<!-- ended -->" in comments_of(path)
+
+
+def test_a_run_that_never_began_is_drawn_without_phases(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "run.jsonl", header=a_header(), clock_s=still_clock)
+    journal.tell(a_moment(0.0, mode=Mode.IDLE))
+    path = tmp_path / "run.svg"
+    plot_run(read_run(tmp_path / "run.jsonl"), path)
+    assert "<!-- melt -->" not in comments_of(path)
 
 
 def test_another_suffix_is_refused(batch: Run, tmp_path: Path) -> None:

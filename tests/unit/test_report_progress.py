@@ -161,3 +161,39 @@ def test_the_most_pressing_matter_stands_at_the_end(moment: Moment, remark: str)
     line, stream, _ = on_screen(columns=200)
     line.tell(moment)
     assert remark in last_line(stream)
+
+
+class Broken(Screen):
+    """A terminal that fails, at once or when flushed."""
+
+    def __init__(self, *, at_once: bool) -> None:
+        """Fail on write, or on flush only."""
+        super().__init__()
+        self.at_once = at_once
+
+    def write(self, text: str) -> int:
+        """Fail if at once."""
+        if self.at_once:
+            raise BrokenPipeError
+        return super().write(text)
+
+    def flush(self) -> None:
+        """Fail always."""
+        raise BrokenPipeError
+
+
+@pytest.mark.parametrize("at_once", [True, False])
+def test_a_screen_that_goes_away_does_not_end_the_run(*, at_once: bool) -> None:
+    stream = Broken(at_once=at_once)
+    line = ProgressLine(stream, profile=a_profile(), clock_s=HandClock())
+    line.tell(a_moment(0.0))
+    line.finish()
+    assert (stream.getvalue() == "") is at_once
+
+
+def test_a_terminal_without_our_signs_shows_question_marks() -> None:
+    data = io.BytesIO()
+    stream = io.TextIOWrapper(data, encoding="ascii")
+    line = ProgressLine(stream, profile=a_profile(), clock_s=HandClock(), live=True)
+    line.tell(a_moment(0.0, bowl_c=45.5))
+    assert b"bowl 45.5 ? 46.0 ?C" in data.getvalue()

@@ -73,6 +73,7 @@ def test_a_finished_machine_does_not_lengthen_the_last_phase(path: Path) -> None
         a_moment(500.0, mode=Mode.COMPLETE),
     )
     assert [phase.duration_s for phase in summary.phases] == [11.0]
+    assert summary.lasted_s == 11.0
 
 
 def test_ready_is_when_the_last_phase_reached_its_target(batch: Run) -> None:
