@@ -64,7 +64,7 @@ def headline(state: State, profile: Profile, *, fahrenheit: bool = False) -> str
 
 
 def _under_way(state: State, profile: Profile, *, fahrenheit: bool) -> str:
-    phase = profile.phases[state.progress.phase]
+    phase = profile.phases[min(state.progress.phase, len(profile.phases) - 1)]
     now = f"{_doing(state.mode, phase)}: {shown_temperature(state.bowl_c, fahrenheit=fahrenheit)}"
     if not math.isfinite(state.bowl_c):
         now = f"{_doing(state.mode, phase)}: the bowl thermometer gives no value"

@@ -68,7 +68,7 @@ class Inbox:
         if last_s is None or now_s - last_s >= LOG_GAP_S:
             self._logged_s[refusal] = now_s
             self._log.warning(
-                "link_command_refused",
+                "message_refused",
                 reason=refusal.value,
                 advice=WHY[refusal],
                 count=self.refused[refusal],

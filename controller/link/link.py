@@ -5,6 +5,7 @@ shown (publisher, tree) nor for what may be asked (commands).
 """
 
 import contextlib
+import re
 import threading
 from collections import Counter
 from pathlib import Path
@@ -13,7 +14,7 @@ from structlog.typing import FilteringBoundLogger
 
 from controller.clock import process_s
 from controller.core.profile import Profile
-from controller.errors import AccessError
+from controller.errors import AccessError, MachineFileError
 from controller.link.commands import Refusal
 from controller.link.homie import ROOT, Property
 from controller.link.inbox import Inbox
@@ -29,6 +30,8 @@ FIRST_PAUSE_S = 1.0  # before another try; doubled each time
 LONGEST_PAUSE_S = 10.0
 STEADY_S = 30.0  # a connection that held so long makes the next pause short again
 REVIVE_S = 10.0  # at least so long between two starts of the thread
+
+_ID = re.compile(r"[a-z0-9]([a-z0-9-]*[a-z0-9])?")  # Homie convention 5, topic ids
 
 
 class Link:
@@ -46,7 +49,13 @@ class Link:
 
         Raises:
             AccessError: The password file can't be read.
+            MachineFileError: The device id can't stand in a topic.
         """
+        if not _ID.fullmatch(settings.device_id):
+            raise MachineFileError(
+                f"The MQTT device id {settings.device_id!r} can't stand in a topic: "
+                "use a to z, 0 to 9 and hyphens inside, such as bainward."
+            )
         self._settings = settings
         self._profile = profile
         self._run_id = run_id
@@ -59,6 +68,7 @@ class Link:
         self._leave_by_s = 0.0
         self._thread: threading.Thread | None = None
         self._started_s = 0.0
+        self._last_trouble = ""
 
     def start(self) -> None:
         """Begin to look for the broker, and return at once."""
@@ -113,17 +123,19 @@ class Link:
             try:
                 self._serve()
             except BROKEN as error:
-                self._log.warning(
-                    "link_lost",
-                    broker=f"{self._settings.host}:{self._settings.port}",
-                    reason=str(error),
-                )
+                self._complain(str(error))
             finally:
                 self._connected = False
             if process_s() - began_s >= STEADY_S:
                 pause_s = FIRST_PAUSE_S
             self._closing.wait(pause_s)
             pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
+
+    def _complain(self, trouble: str) -> None:
+        """Warn once of the same trouble; a broker that stays away must not fill the log."""
+        say = self._log.debug if trouble == self._last_trouble else self._log.warning
+        say("broker_lost", broker=f"{self._settings.host}:{self._settings.port}", reason=trouble)
+        self._last_trouble = trouble
 
     def _serve(self) -> None:
         """One connection, from opening it to its loss or the farewell."""
@@ -142,7 +154,10 @@ class Link:
         try:
             session.open(publisher.hear)
             self._connected = True
-            self._log.info("link_connected", broker=f"{self._settings.host}:{self._settings.port}")
+            self._last_trouble = ""
+            self._log.info(
+                "broker_connected", broker=f"{self._settings.host}:{self._settings.port}"
+            )
             while not self._closing.is_set():
                 session.step(STEP_S)
                 if self._newest is not None:

@@ -16,6 +16,7 @@ from controller.link.tree import COMMAND, NODES, alerts
 from controller.ports import Moment, Question
 
 DEVICE_NAME = "Tempering machine"
+LONGEST = 4000  # characters, so at most 16 kB; the embedded broker hangs up at 20 kB
 RESERVE = 64  # messages kept free for the device's state; own engineering value, not published
 
 
@@ -101,6 +102,9 @@ class Publisher:
         self._state("init")
         description = describe(self._rows, name=DEVICE_NAME, nodes=NODES)
         self._sender.publish(f"{self._base}/$description", description)
+        # What an earlier run had fitted and this one hasn't would else stay on the broker.
+        for path in {row.path for row in self._tree_for(True)} - {row.path for row in self._rows}:
+            self._sender.publish(f"{self._base}/{path}", "")
         self._values(moment, now_s, all_of_them=True)
         self._sender.subscribe(
             (self._command_topic(set_=True), f"{self._base}/$state", f"{self._base}/$alert/+"),
@@ -110,7 +114,7 @@ class Publisher:
     def _subscribed(self, granted: bool) -> None:
         if not granted:
             self._log.warning(
-                "link_subscription_refused",
+                "subscription_refused",
                 advice="The broker lets us publish but not listen: commands won't arrive. "
                 "Allow this user to read below " + self._base + ".",
             )
@@ -119,14 +123,14 @@ class Publisher:
 
     def _values(self, moment: Moment, now_s: float, *, all_of_them: bool) -> None:
         for row, payload in due(self._rows, moment, self._sent, now_s, all_of_them=all_of_them):
-            self._sender.publish(f"{self._base}/{row.path}", payload)
+            self._sender.publish(f"{self._base}/{row.path}", payload[:LONGEST])
             self._sent[row.path] = Sent(payload=payload, at_s=now_s)
         active = alerts(moment)
         for cause in self._alerts.keys() - active.keys():
             self._sender.publish(f"{self._base}/$alert/{cause}", "")
         for cause, text in active.items():
             if all_of_them or self._alerts.get(cause) != text:
-                self._sender.publish(f"{self._base}/$alert/{cause}", text)
+                self._sender.publish(f"{self._base}/$alert/{cause}", text[:LONGEST])
         self._alerts = active
         self._shown = moment
 

@@ -25,6 +25,10 @@ QUEUE = 256  # messages on their way; a tree has about 30
 # Waiting times and the queue: own engineering values, not published.
 
 
+def _ignore(*_: object) -> None:
+    """Until somebody listens."""
+
+
 class LinkLostError(Exception):
     """The connection is gone, or never came to be; the text says why."""
 
@@ -61,8 +65,8 @@ class Session:
         self._settings = settings
         self._waiting: dict[int, float] = {}  # message id -> when it was sent
         self._connack: ReasonCode | None = None
-        self._subscribed: Callable[[bool], None] | None = None
-        self._heard: Heard | None = None
+        self._subscribed: Callable[[bool], None] = _ignore
+        self._heard: Heard = _ignore
         client = Client(
             CallbackAPIVersion.VERSION2,
             # The same id after every start: else the broker sends our old will over our new state.
@@ -96,7 +100,9 @@ class Session:
             left_s = until_s - process_s()
             if left_s <= 0:
                 raise LinkLostError("the broker took the connection and then said nothing")
-            self.step(left_s)
+            code = self._client.loop(left_s)
+            if self._connack is None:  # else its own words say more
+                self._check(code)
         if self._connack.is_failure:
             raise LinkLostError(f"the broker refused the connection: {self._connack}")
 
@@ -118,7 +124,7 @@ class Session:
         Raises:
             LinkLostError: There is no connection, or too much is on its way.
         """
-        info = self._client.publish(topic, payload.encode(), QOS, retain=retain)
+        info = self._client.publish(topic, payload.encode(errors="replace"), QOS, retain=retain)
         self._check(info.rc)
         self._waiting[info.mid] = process_s()
 
@@ -129,10 +135,10 @@ class Session:
             LinkLostError: There is no connection.
         """
         code, mid = self._client.subscribe([(topic, QOS) for topic in topics])
-        self._check(code)
+        if mid is None or code != MQTTErrorCode.MQTT_ERR_SUCCESS:
+            raise LinkLostError(error_string(code))
         self._subscribed = then
-        if mid is not None:
-            self._waiting[mid] = process_s()
+        self._waiting[mid] = process_s()
 
     def flush(self, until_s: float) -> bool:
         """Wait for every acknowledgement, not longer than `until_s`; False when some are missing.
@@ -182,13 +188,11 @@ class Session:
         self, _client: Client, _data: object, mid: int, codes: list[ReasonCode], _more: object
     ) -> None:
         self._waiting.pop(mid, None)
-        if self._subscribed is not None:
-            self._subscribed(not any(code.is_failure for code in codes))
+        self._subscribed(not any(code.is_failure for code in codes))
 
     def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:
         try:
             topic = message.topic
         except UnicodeDecodeError:
             topic = ""
-        if self._heard is not None:
-            self._heard(topic, bytes(message.payload), message.retain)
+        self._heard(topic, bytes(message.payload), message.retain)

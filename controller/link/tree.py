@@ -7,6 +7,7 @@ nor for sending them (session).
 from collections.abc import Callable
 from functools import partial
 
+from controller.core.interlocks import Cause
 from controller.core.profile import Profile, Verdict
 from controller.core.state import Mode
 from controller.core.words import headline, in_fahrenheit
@@ -136,7 +137,7 @@ def _run(profile: Profile, run_id: str, *, fahrenheit: bool) -> tuple[Property, 
             path="run/phase",
             name="Phase",
             format=choices(phases),
-            value=lambda m: phases[m.state.progress.phase],
+            value=lambda m: phases[min(m.state.progress.phase, len(phases) - 1)],
         ),
         _string(path="run/profile", name="Profile", value=lambda _: profile.name),
         _string(path="run/id", name="Run", value=lambda _: run_id or NOTHING),
@@ -199,9 +200,10 @@ _SAFETY = (
         name="Tripped",
         value=lambda m: boolean(bool(m.state.trips)),
     ),
-    _string(
+    _enum(
         path="safety/cause",
         name="Cause of the trip",
+        format=choices((NOTHING, *Cause)),
         value=lambda m: m.state.trips[0].cause if m.state.trips else NOTHING,
     ),
     _seconds("safety/heartbeat", "Clock of the control loop", lambda m: m.now_s, _EACH_10_S),

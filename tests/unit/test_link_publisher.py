@@ -1,0 +1,248 @@
+"""What one connection shows, message by message, on a sender that only takes notes."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+
+from controller.link.commands import Refusal
+from controller.link.inbox import Inbox
+from controller.link.publisher import LONGEST, RESERVE, Publisher
+from controller.link.tree import tree
+from controller.ports import Verb
+from tests.helpers.logs import listening_log
+from tests.helpers.moments import SET_TEST, TRIP, moment, profile, state
+
+BASE = "homie/5/kitchen"
+SET = f"{BASE}/control/command/set"
+
+
+class Notes:
+    """A sender whose messages stay here."""
+
+    def __init__(self) -> None:
+        """No message yet, and room for all."""
+        self.sent: list[tuple[str, str, bool]] = []
+        self.subscribed: tuple[str, ...] = ()
+        self.then: Callable[[bool], None] = lambda _: None
+        self.room = 256
+
+    def publish(self, topic: str, payload: str, *, retain: bool = True) -> None:
+        """Note one message."""
+        self.sent.append((topic.removeprefix(f"{BASE}/"), payload, retain))
+
+    def subscribe(self, topics: tuple[str, ...], then: Callable[[bool], None]) -> None:
+        """Note what was asked for; the test answers through `then`."""
+        self.subscribed, self.then = topics, then
+
+    def drain(self) -> list[tuple[str, str]]:
+        """Topics and payloads noted since the last call."""
+        drained = [(topic, payload) for topic, payload, _ in self.sent]
+        self.sent.clear()
+        return drained
+
+
+class Stage:
+    """A publisher with its notes, inbox and log."""
+
+    def __init__(self) -> None:
+        """Nothing is shown yet."""
+        self.notes = Notes()
+        log, self.lines = listening_log()
+        self.inbox = Inbox(log)
+        self.publisher = Publisher(
+            self.notes,
+            device_id="kitchen",
+            tree_for=lambda has_load: tree(profile(), run_id="a", has_load=has_load),
+            inbox=self.inbox,
+            log=log,
+        )
+        self.show = partial(self.publisher.show, now_s=0.0)
+
+    def make_ready(self) -> None:
+        """Announce a run whose set test is open."""
+        self.show(moment(state(ask=SET_TEST)))
+        self.notes.then(True)
+        self.notes.drain()
+
+
+def test_a_device_is_announced_in_homies_order() -> None:
+    stage = Stage()
+    stage.show(moment())
+    topics = [topic for topic, _ in stage.notes.drain()]
+    assert topics[:2] == ["$state", "$description"]
+    assert "bowl/temperature" in topics[2:]
+    assert "$state" not in topics[2:]  # not ready before /set is subscribed
+    assert SET in stage.notes.subscribed
+    stage.notes.then(True)
+    assert stage.notes.drain() == [("$state", "ready")]
+
+
+def test_everything_that_describes_the_device_is_kept_by_the_broker() -> None:
+    stage = Stage()
+    stage.show(moment(state(trips=(TRIP,))))
+    stage.notes.then(True)
+    assert {retain for _, _, retain in stage.notes.sent} == {True}
+
+
+def test_a_refused_subscription_is_logged_and_the_values_still_count() -> None:
+    stage = Stage()
+    stage.show(moment())
+    stage.notes.drain()
+    stage.notes.then(False)
+    assert stage.notes.drain() == [("$state", "ready")]
+    assert stage.lines[0]["event"] == "subscription_refused"
+
+
+def test_the_same_moment_is_shown_once() -> None:
+    stage = Stage()
+    once = moment()
+    stage.show(once)
+    stage.notes.drain()
+    stage.show(once)
+    assert stage.notes.drain() == []
+
+
+def test_later_only_changes_are_sent() -> None:
+    stage = Stage()
+    stage.make_ready()
+    stage.show(moment(state(ask=None)))
+    assert dict(stage.notes.drain()).keys() == {"ask/question", "ask/choices", "ask/id"}
+
+
+def test_with_no_room_left_values_wait() -> None:
+    stage = Stage()
+    stage.make_ready()
+    stage.notes.room = RESERVE
+    stage.show(moment())
+    assert stage.notes.drain() == []
+    stage.notes.room = RESERVE + 1
+    stage.show(moment())
+    assert stage.notes.drain() != []
+
+
+def test_a_load_seen_later_is_described_anew_while_not_ready() -> None:
+    stage = Stage()
+    stage.make_ready()
+    stage.show(moment(load_w=1.5))
+    sent = stage.notes.drain()
+    assert [payload for topic, payload in sent if topic == "$state"] == ["init"]
+    assert ("stirrer/load", "1.50") in sent
+    stage.notes.then(True)
+    assert stage.notes.drain() == [("$state", "ready")]
+    stage.show(moment(load_w=None))
+    assert ("stirrer/load", "") in stage.notes.drain()
+
+
+def test_a_load_that_an_earlier_run_had_is_taken_off_the_broker() -> None:
+    stage = Stage()
+    stage.show(moment())
+    assert ("stirrer/load", "") in stage.notes.drain()
+
+
+def test_a_text_too_long_for_a_small_broker_is_cut() -> None:
+    stage = Stage()
+    long = replace(SET_TEST, text="ä" * (LONGEST + 1))
+    wordy = replace(TRIP, what="ö" * (LONGEST + 1))
+    stage.show(moment(state(ask=long, trips=(wordy,))))
+    sent = dict(stage.notes.drain())
+    assert sent["ask/question"] == "ä" * LONGEST
+    assert sent["$alert/level-lost"] == "ö" * LONGEST
+
+
+def test_an_alert_stands_while_the_trip_does() -> None:
+    stage = Stage()
+    stage.make_ready()
+    stage.show(moment(state(trips=(TRIP,), ask=SET_TEST)))
+    assert ("$alert/level-lost", f"{TRIP.what} {TRIP.action}") in stage.notes.drain()
+    stage.show(moment(state(trips=(TRIP,), ask=SET_TEST, run_s=126.0)))
+    assert "$alert/level-lost" not in dict(stage.notes.drain())
+    stage.show(moment(state(ask=SET_TEST)))
+    assert ("$alert/level-lost", "") in stage.notes.drain()
+
+
+def test_an_alert_of_an_earlier_run_is_taken_off_the_broker() -> None:
+    stage = Stage()
+    stage.show(moment(state(trips=(TRIP,))))
+    stage.notes.drain()
+    stage.publisher.hear(f"{BASE}/$alert/tick-late", b"old", True)
+    stage.publisher.hear(f"{BASE}/$alert/level-lost", b"ours", True)
+    stage.publisher.hear(f"{BASE}/$alert/phase-late", b"", False)
+    assert stage.notes.drain() == [("$alert/tick-late", "")]
+
+
+def test_an_old_will_that_comes_late_is_overruled() -> None:
+    stage = Stage()
+    stage.make_ready()
+    stage.publisher.hear(f"{BASE}/$state", b"lost", False)
+    assert stage.notes.drain() == [("$state", "ready")]
+    stage.publisher.hear(f"{BASE}/$state", b"ready", False)
+    assert stage.notes.drain() == []
+
+
+def test_a_lost_seen_before_ready_changes_nothing() -> None:
+    stage = Stage()
+    stage.show(moment())
+    stage.notes.drain()
+    stage.publisher.hear(f"{BASE}/$state", b"lost", True)
+    assert stage.notes.drain() == []
+
+
+def test_a_command_is_echoed_once_taken_and_not_kept() -> None:
+    stage = Stage()
+    stage.make_ready()
+    stage.publisher.hear(SET, b"Answer Yes", False)
+    assert stage.notes.sent == [("control/command", "answer yes", False)]
+    assert [request.choice for request in stage.inbox.take(SET_TEST)] == ["yes"]
+
+
+def test_a_refused_command_is_not_echoed() -> None:
+    stage = Stage()
+    stage.make_ready()
+    stage.publisher.hear(SET, b"stop", True)
+    assert stage.notes.drain() == []
+    assert stage.inbox.refused == {Refusal.RETAINED: 1}
+
+
+def test_without_room_a_command_is_taken_and_not_echoed() -> None:
+    stage = Stage()
+    stage.make_ready()
+    stage.notes.room = 0
+    stage.publisher.hear(SET, b"stop", False)
+    assert stage.notes.drain() == []
+    assert [request.verb for request in stage.inbox.take(None)] == [Verb.STOP]
+
+
+def test_a_command_before_the_first_moment_is_judged_without_a_question() -> None:
+    stage = Stage()
+    stage.publisher.hear(SET, b"answer yes", False)
+    assert stage.inbox.refused == {Refusal.NO_QUESTION: 1}
+
+
+def test_a_message_on_a_topic_that_is_no_text_is_counted() -> None:
+    stage = Stage()
+    stage.publisher.hear("", b"stop", False)
+    assert stage.inbox.refused == {Refusal.BAD_TOPIC: 1}
+
+
+def test_the_last_moment_is_shown_whole_whatever_the_intervals() -> None:
+    stage = Stage()
+    last = moment(state(bowl_c=43.22))
+    stage.show(moment())
+    stage.notes.drain()
+    stage.publisher.show_last(last, 0.0)
+    assert ("bowl/temperature", "43.22") in stage.notes.drain()
+
+
+def test_a_last_moment_that_is_also_the_first_is_announced() -> None:
+    stage = Stage()
+    stage.publisher.show_last(moment(), 0.0)
+    topics = [topic for topic, _ in stage.notes.drain()]
+    assert topics[:2] == ["$state", "$description"]
+
+
+def test_after_goodbye_the_own_will_is_not_overruled() -> None:
+    stage = Stage()
+    stage.make_ready()
+    stage.publisher.say_goodbye()
+    stage.publisher.hear(f"{BASE}/$state", b"lost", False)
+    assert stage.notes.drain() == [("$state", "disconnected")]

@@ -1,0 +1,222 @@
+"""The tree and its description, against the Homie 5 convention."""
+
+import json
+import math
+import re
+from dataclasses import replace
+
+import pytest
+
+from controller.core.interlocks import Cause
+from controller.core.profile import Verdict
+from controller.core.state import Mode, Regulation
+from controller.link.homie import Property, boolean, choices, describe, number
+from controller.link.tree import NODES, alerts, tree
+from controller.ports import Moment
+from tests.helpers.homie import faults_in_value, parsed, properties
+from tests.helpers.moments import SET_TEST, TRIP, moment, phase, profile, state
+
+OWN = profile()
+ROWS = tree(OWN, run_id="2026-11-25-a", has_load=True)
+
+
+def shown(given: Moment, rows: tuple[Property, ...] = ROWS) -> dict[str, str | None]:
+    return {row.path: row.value(given) for row in rows}
+
+
+def description(rows: tuple[Property, ...] = ROWS) -> str:
+    return describe(rows, name="Kitchen", nodes=NODES)
+
+
+def test_a_run_at_work_is_shown_in_full() -> None:
+    given = moment(shaft_rpm=29.6, load_w=1.234)
+    assert shown(given) == {
+        "bowl/temperature": "43.21",
+        "bowl/setpoint": "50.00",
+        "bath/temperature": "55.00",
+        "bath/setpoint": "56.50",
+        "heater/demand": "73.4",
+        "heater/relay": "true",
+        "stirrer/running": "true",
+        "stirrer/speed": "30",
+        "stirrer/load": "1.23",
+        "run/state": "running",
+        "run/phase": "melt",
+        "run/profile": "night-dark",
+        "run/id": "2026-11-25-a",
+        "run/elapsed": "125",
+        "run/phase-elapsed": "61",
+        "run/headline": "Melting: 43.2 °C, on the way to 50.0 °C",
+        "temper/verdict": "none",
+        "ask/question": "none",
+        "ask/choices": "none",
+        "ask/id": "none",
+        "safety/tripped": "false",
+        "safety/cause": "none",
+        "safety/heartbeat": "1000",
+        "control/command": None,
+    }
+
+
+def test_an_open_question_is_shown_with_its_choices() -> None:
+    asked = shown(moment(state(ask=SET_TEST)))
+    assert asked["ask/question"] == SET_TEST.text
+    assert asked["ask/choices"] == "yes, no, warm-on"
+    assert asked["ask/id"] == "set-test"
+    assert asked["run/headline"] == SET_TEST.text
+
+
+def test_a_trip_is_shown_with_its_cause_and_as_an_alert() -> None:
+    given = moment(state(trips=(TRIP,), mode=Mode.ABORTED))
+    assert shown(given)["safety/tripped"] == "true"
+    assert shown(given)["safety/cause"] == "level-lost"
+    assert alerts(given) == {"level-lost": f"{TRIP.what} {TRIP.action}"}
+
+
+def test_without_a_trip_there_is_no_alert() -> None:
+    assert alerts(moment()) == {}
+
+
+@pytest.mark.parametrize("cause", list(Cause))
+def test_every_cause_can_stand_in_a_topic(cause: Cause) -> None:
+    assert re.fullmatch(r"[a-z0-9]([a-z0-9-]*[a-z0-9])?", cause)
+
+
+def test_the_commanded_speed_is_shown_where_no_shaft_is_read() -> None:
+    assert shown(moment(stirrer_rpm=25.0))["stirrer/speed"] == "25"
+
+
+def test_a_stopped_stirrer_is_not_running() -> None:
+    assert shown(moment(stirrer_rpm=0.0))["stirrer/running"] == "false"
+
+
+def test_a_load_that_is_not_fitted_has_no_topic() -> None:
+    rows = tree(OWN, run_id="a")
+    assert "stirrer/load" not in {row.path for row in rows}
+    assert len(rows) == len(ROWS) - 1
+
+
+def test_what_has_no_value_is_not_made_up() -> None:
+    given = moment(
+        state(bath_c=math.nan, bowl_c=math.nan, regulation=Regulation()),
+        shaft_rpm=math.nan,
+        load_w=math.nan,
+    )
+    gone = {path for path, value in shown(given).items() if value is None}
+    assert gone == {
+        "bowl/temperature",
+        "bowl/setpoint",
+        "bath/temperature",
+        "bath/setpoint",
+        "stirrer/speed",
+        "stirrer/load",
+        "control/command",
+    }
+    assert shown(moment(load_w=None))["stirrer/load"] is None
+
+
+def test_a_run_without_an_id_shows_a_word_and_never_nothing() -> None:
+    assert shown(moment(), tree(OWN, run_id=""))["run/id"] == "none"
+
+
+def test_fahrenheit_changes_values_and_units_together() -> None:
+    rows = tree(OWN, run_id="a", fahrenheit=True)
+    values = shown(moment(state(bowl_c=45.0)), rows)
+    assert values["bowl/temperature"] == "113.00"
+    assert values["bowl/setpoint"] == "122.00"
+    assert values["bath/temperature"] == "131.00"
+    assert values["bath/setpoint"] == "133.70"
+    assert values["run/headline"] == "Melting: 113.0 °F, on the way to 122.0 °F"
+    units = {row.path: row.unit for row in rows if row.unit.startswith("°")}
+    assert units == dict.fromkeys(
+        ("bowl/temperature", "bowl/setpoint", "bath/temperature", "bath/setpoint"), "°F"
+    )
+
+
+@pytest.mark.parametrize("fahrenheit", [False, True])
+@pytest.mark.parametrize("has_load", [False, True])
+def test_the_description_is_valid_homie(fahrenheit: bool, has_load: bool) -> None:
+    rows = tree(OWN, run_id="a", fahrenheit=fahrenheit, has_load=has_load)
+    described, faults = parsed(description(rows))
+    assert faults == []
+    assert [path for path, _ in properties(described)] == [row.path for row in rows]
+
+
+@pytest.mark.parametrize("mode", list(Mode))
+@pytest.mark.parametrize("verdict", list(Verdict))
+def test_every_value_is_valid_homie(mode: Mode, verdict: Verdict) -> None:
+    described, _ = parsed(description())
+    values = shown(
+        moment(state(mode=mode, verdict=verdict, trips=(TRIP,), ask=SET_TEST), load_w=0.0)
+    )
+    for path, row in properties(described):
+        payload = values[path]
+        assert payload is None or faults_in_value(row, payload) == [], path
+
+
+def test_only_the_command_is_settable_and_it_is_not_kept() -> None:
+    odd = {row.path for row in ROWS if row.settable or not row.retained}
+    assert odd == {"control/command"}
+
+
+def test_the_version_changes_with_the_description_only() -> None:
+    def version(rows: tuple[Property, ...]) -> int:
+        number_ = json.loads(description(rows))["version"]
+        assert isinstance(number_, int)
+        return number_
+
+    assert version(ROWS) == version(tree(OWN, run_id="another", has_load=True))
+    assert version(ROWS) != version(tree(OWN, run_id="2026-11-25-a"))
+    assert version(ROWS) != version(tree(profile(phase("cool")), run_id="a", has_load=True))
+
+
+def test_the_unit_is_a_degree_sign_and_a_letter() -> None:
+    # Homie 5: the recommended unit is U+00B0 and C, not the single sign U+2103.
+    assert '"unit": "\u00b0C"' in description()
+
+
+def test_a_float_has_no_minus_zero_no_exponent_and_is_finite() -> None:
+    assert number(-0.001, 2) == "0.00"
+    assert number(1e-9, 2) == "0.00"
+    assert number(123456789.0, 1) == "123456789.0"
+    assert number(math.inf, 2) is None
+
+
+def test_an_enum_names_each_word_once() -> None:
+    assert choices(["cool", "hold", "cool"]) == "cool,hold"
+
+
+def test_booleans_are_lower_case_words() -> None:
+    assert (boolean(True), boolean(False)) == ("true", "false")
+
+
+def test_phases_beyond_the_last_show_the_last() -> None:
+    assert shown(moment(state(phase=2)))["run/phase"] == "hold"
+
+
+def test_the_validator_sees_faults() -> None:
+    """The judge itself: each spoiled description is refused."""
+    good = json.loads(description())
+    first = good["nodes"]["bowl"]["properties"]["temperature"]
+    for spoiled in (
+        {**good, "version": "1"},
+        {**good, "homie": "4.0"},
+        {**good, "surprise": 1},
+        {**good, "nodes": None},
+        {**good, "nodes": {"-bowl": {"properties": {"A b": {**first}}}}},
+        {**good, "nodes": {"bowl": {"properties": {"t": {**first, "datatype": "real"}}}}},
+        {**good, "nodes": {"bowl": {"properties": {"t": {**first, "datatype": "enum"}}}}},
+        {**good, "nodes": {"bowl": {"properties": {"t": {**first, "unit": None}}}}},
+        {**good, "nodes": {"bowl": {"properties": {"t": {**first, "settable": "no"}}}}},
+    ):
+        assert parsed(json.dumps(spoiled))[1] != []
+    assert parsed('{"homie": "5.0", "homie": "5.0"}')[1] != []
+    row = {"datatype": "float", "format": "0:100"}
+    assert all(
+        faults_in_value(row, bad) for bad in ("", "nan", "+1", "1,5", " 1", "101", "Infinity")
+    )
+    assert faults_in_value(row, "99.5") == []
+
+
+def test_rows_are_values_and_can_be_compared() -> None:
+    assert replace(ROWS[0], unit="K") != ROWS[0]

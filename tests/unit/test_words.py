@@ -1,0 +1,88 @@
+"""The headline: one sentence for a lock screen."""
+
+import math
+
+import pytest
+
+from controller.core.profile import Verdict
+from controller.core.state import Mode
+from controller.core.words import headline, in_fahrenheit, shown_temperature
+from tests.helpers.moments import SET_TEST, TRIP, phase, profile, state
+
+OWN = profile()
+
+SENTENCES = [
+    (state(), "Melting: 43.2 °C, on the way to 50.0 °C"),
+    (
+        state(bowl_c=50.04, reached=True, dwelled_s=130.0),
+        "Melting: 50.0 °C, staying there for another 8 min",
+    ),
+    (state(bowl_c=50.04, reached=True, dwelled=True), "Melting: 50.0 °C, there"),
+    (state(bowl_c=31.5, phase=1, reached=True), "Holding: 31.5 °C, there"),
+    (
+        state(bowl_c=31.5, phase=1, reached=True, verdict=Verdict.IN_TEMPER),
+        "Holding: 31.5 °C, in temper",
+    ),
+    (state(phase=9), "Holding: 43.2 °C, on the way to 31.5 °C"),
+    (
+        state(bowl_c=math.nan, withheld=("bowl-probe-missing",)),
+        (
+            "Melting: the bowl thermometer gives no value, heat is held back for now "
+            "(bowl probe missing)"
+        ),
+    ),
+    (state(mode=Mode.IDLE), "Nothing is running."),
+    (state(mode=Mode.PAUSING), "Going to a pause: 43.2 °C, kept at 45.0 °C"),
+    (state(mode=Mode.PAUSED), "Paused: 43.2 °C, kept at 45.0 °C"),
+    (state(mode=Mode.RESUMING), "Going on after a pause: 43.2 °C, on the way to 50.0 °C"),
+    (state(mode=Mode.STOPPING), "Stopping: heat is off."),
+    (state(mode=Mode.STOPPED), "Stopped: heat is off."),
+    (state(mode=Mode.ABORTING), "Ending the run early: heat is off."),
+    (state(mode=Mode.ABORTED), "The run ended early: heat is off."),
+    (state(mode=Mode.COMPLETE), "Finished; no set test was made."),
+    (state(mode=Mode.COMPLETE, verdict=Verdict.IN_TEMPER), "Finished: in temper."),
+    (state(mode=Mode.COMPLETE, verdict=Verdict.NOT_IN_TEMPER), "Finished, but not in temper."),
+]
+
+
+@pytest.mark.parametrize(("given", "sentence"), SENTENCES)
+def test_the_headline_says_where_the_run_stands(given: object, sentence: str) -> None:
+    assert headline(given, OWN) == sentence  # type: ignore[arg-type] # the table mixes types
+
+
+@pytest.mark.parametrize("mode", list(Mode))
+def test_every_mode_has_a_headline_of_one_line(mode: Mode) -> None:
+    sentence = headline(state(mode=mode), OWN)
+    assert sentence
+    assert "\n" not in sentence
+
+
+def test_an_open_question_comes_before_the_temperature() -> None:
+    assert headline(state(ask=SET_TEST), OWN) == SET_TEST.text
+
+
+def test_a_trip_comes_before_a_question_and_says_what_to_do() -> None:
+    sentence = headline(state(ask=SET_TEST, trips=(TRIP,), mode=Mode.ABORTED), OWN)
+    assert sentence == f"Heat is off. {TRIP.what} {TRIP.action}"
+
+
+def test_a_phase_of_another_name_is_called_by_it() -> None:
+    own = profile(phase("seed"))
+    assert headline(state(), own) == "Seed: 43.2 °C, on the way to 50.0 °C"
+
+
+def test_the_headline_speaks_fahrenheit_on_request() -> None:
+    sentence = headline(state(bowl_c=45.0), OWN, fahrenheit=True)
+    assert sentence == "Melting: 113.0 °F, on the way to 122.0 °F"
+
+
+# The Fahrenheit scale by its definition: ice point 32 °F, steam point 212 °F, both scales meet
+# at -40 (NIST SP 811, appendix B.9, from memory, not checked).
+@pytest.mark.parametrize(("celsius", "fahrenheit"), [(0, 32), (100, 212), (-40, -40), (45, 113)])
+def test_fahrenheit_meets_celsius_at_the_fixed_points(celsius: float, fahrenheit: float) -> None:
+    assert in_fahrenheit(celsius) == pytest.approx(fahrenheit, abs=1e-12)
+
+
+@pytest.mark.parametrize("nothing", [math.nan, math.inf])
+def test_a_temperature_that_is_no_number_is_unknown(nothing: float) -> None:
+    assert shown_temperature(nothing) == "unknown"
