@@ -18,6 +18,7 @@ _KINDS = {
     "string_type": "text in quotes",
     "bool_type": "true or false",
     "int_type": "a whole number",
+    "int_parsing_size": "a whole number of few digits",
     "model_type": "a table",
     "tuple_type": "a list of tables",
     "too_short": "at least one table",
@@ -96,7 +97,7 @@ def _not_one_of(error: ErrorDetails) -> str:
     known = [
         part.strip("' ") for part in str(error["ctx"]["expected"]).replace(" or ", ",").split(",")
     ]
-    close = nearest(str(error["input"]), known) or known[0]
+    close = nearest(quoted(error["input"]).strip('"'), known) or known[0]
     return f"{quoted(error['input'])} is not one of {', '.join(known)}; write {quoted(close)}"
 
 
@@ -117,7 +118,7 @@ def _sentence(error: ErrorDetails, model: type[BaseModel]) -> str:
         case "literal_error":
             return f"{quoted(error['input'])} is not known; {_write(key, keys.get(key))}"
         case _:
-            wanted = _KINDS.get(kind, error["msg"].lower())
+            wanted = _KINDS.get(kind, error["msg"].removeprefix("Input should be "))
             return f"must be {wanted}; {_write(key, keys.get(key))}"
 
 

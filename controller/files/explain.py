@@ -146,7 +146,7 @@ def _size_lines(machine: Machine, *, fahrenheit: bool) -> list[str]:
     return [
         (
             f"Bath: {mass_text(machine.water_kg)} of water, vessel {machine.vessel_j_per_k:g} J/K, "
-            f"heater {machine.heater_w:g} W, loses {machine.loss_w_per_k:g} W/K to a room of {room}."
+            f"heater {machine.heater_w:g} W, loss {machine.loss_w_per_k:g} W/K to a room at {room}."
         ),
         f"Batch: {mass_text(machine.batch_kg)}.",
         (

@@ -3,6 +3,7 @@
 Responsible for finding, reading and refusing; not for opening what it names.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -80,7 +81,7 @@ def _pulse_is_small(table: MachineTable) -> str | None:
     most_s = MOST_PULSE_K * machine.bath_j_per_k / machine.heater_w
     return (
         f"one pulse of {machine.min_on_s:g} s warms the bath by {pulse_k:.1f} K, too coarse to "
-        f'hold a temperature; write at most "{most_s:.1f} s"'
+        f'hold a temperature; write at most "{math.floor(most_s * 10) / 10:g} s"'
     )
 
 
@@ -125,7 +126,7 @@ def load_machine_file(path: Path | None) -> MachineFile:
             return _whole(table, path.parent)
     except ValidationError as error:
         found = complaints(error, MachineTable, raw)
-    except (ValueError, RuntimeError) as error:  # RuntimeError: "~somebody" has no home folder
+    except ValueError as error:
         found = [str(error)]
     raise MachineFileError("\n".join(f"{path.name}, {sentence}" for sentence in found))
 

@@ -197,6 +197,14 @@ class MachineTable(FileTable):
 
 
 def beside(folder: Path, written: str) -> Path:
-    """A path written in a file: "~" is the home folder, a relative one lies beside the file."""
-    path = Path(written)
-    return path.expanduser() if written.startswith("~") else folder / path
+    """A path written in a file: "~" is the home folder, a relative one lies beside the file.
+
+    Raises:
+        ValueError: "~somebody" has no home folder.
+    """
+    try:
+        return folder / Path(written).expanduser()
+    except RuntimeError:
+        raise ValueError(
+            f"{quoted(written)} names no home folder; write the whole path, beginning with /"
+        ) from None

@@ -3,6 +3,7 @@
 Responsible for whether a phase can be run as written; not for questions (question_rules).
 """
 
+import math
 from collections.abc import Callable
 
 from controller.core.machine import WATER_J_PER_KG_K, Machine
@@ -187,8 +188,8 @@ def _rate_is_in_reach(case: PhaseCase) -> str | None:
     if rate is None or rate <= fastest:
         return None
     return (
-        f"this machine heats at {fastest:.1f} K/min at most, so the limit does nothing; "
-        f'write at most "{fastest:.1f} K/min" or leave it out'
+        f"this machine heats at {fastest:.2f} K/min at most, so the limit does nothing; "
+        f'write at most "{math.floor(fastest * 100) / 100:g} K/min" or leave it out'
     )
 
 

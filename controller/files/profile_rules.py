@@ -126,8 +126,8 @@ PROFILE_RULES: tuple[tuple[str, ProfileRule], ...] = (
 
 
 def _phase_cases(profile: Profile, machine: Machine) -> Iterator[PhaseCase]:
-    befores = (None, *profile.phases[:-1])
-    for before, phase in zip(befores, profile.phases, strict=True):
+    earlier = (None, *profile.phases[:-1])
+    for before, phase in zip(earlier, profile.phases, strict=True):
         yield PhaseCase(
             phase=phase,
             before=before,

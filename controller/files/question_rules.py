@@ -62,7 +62,8 @@ def _water_is_cold(case: QuestionCase) -> str | None:
 
 
 def _text_is_complete(case: QuestionCase) -> str | None:
-    if not {"{", "}"} & set(case.question.text):
+    has_amounts = not (_share_goes_with_action(case) or _water_goes_with_action(case))
+    if not has_amounts or not {"{", "}"} & set(case.question.text):
         return None
     return (
         "holds a {…} that nothing fills; write {mass} only with share, {water} only with water, "

@@ -25,6 +25,7 @@ from controller.files.temperatures import (
 )
 
 _SLACK = 1e-9  # a limit written in °F is not an exact number in °C
+_LOOKS_FAHRENHEIT_C = 75.0  # hotter than any bath here, and as °F cooler than any working bowl
 _LONGEST_WORD = 32
 _LONGEST_TEXT = 600
 
@@ -54,9 +55,9 @@ class Within:
 
     def _fahrenheit_hint(self, raw: object) -> str:
         """Somebody who writes "113 C" meant "113 F"."""
-        if self.parse is not parse_temperature_c or not str(raw).rstrip().endswith("C"):
+        if self.parse is not parse_temperature_c or self.parse(raw) < _LOOKS_FAHRENHEIT_C:
             return ""
-        other = str(raw).rstrip().removesuffix("C") + "F"
+        other = str(raw).strip().removesuffix("C") + "F"
         return f' (did you mean "{other}"?)' if self._holds(self.parse(other)) else ""
 
     def __call__(self, raw: object) -> float:

@@ -5,6 +5,7 @@ Responsible for units and their conversion; not for which values make sense.
 
 import math
 import re
+import sys
 from collections.abc import Mapping
 
 _FAHRENHEIT_ZERO = 32.0  # 0 °C is 32 °F, by definition
@@ -35,9 +36,20 @@ _QUANTITY = re.compile(rf"({_NUMBER})\s*(\S.{{0,11}})?", re.DOTALL)
 _LONGEST_QUOTE = 40
 
 
+def _as_written(raw: object) -> str:
+    """A value of a file as short text; Python can't print more than 4300 digits."""
+    if isinstance(raw, bool):
+        return str(raw).lower()
+    if isinstance(raw, int) and abs(raw) > sys.maxsize:
+        return "a huge number"
+    if isinstance(raw, list | dict):
+        return "a list" if isinstance(raw, list) else "a table"
+    return str(raw)
+
+
 def quoted(raw: object) -> str:
     """What somebody wrote, short and printable, so that it can stand in a sentence."""
-    text = str(raw).lower() if isinstance(raw, bool) else str(raw)
+    text = _as_written(raw)
     shown = "".join(sign if sign.isprintable() else "?" for sign in text[:_LONGEST_QUOTE])
     return f'"{shown}…"' if len(text) > _LONGEST_QUOTE else f'"{shown}"'
 
@@ -51,9 +63,9 @@ def _no_unit(raw: object, units: Mapping[str, tuple[float, float]]) -> ValueErro
 def _parse(raw: object, units: Mapping[str, tuple[float, float]], example: str) -> float:
     """The number in the unit used inside; ValueError with what to write otherwise."""
     is_text_or_number = isinstance(raw, str | int | float) and not isinstance(raw, bool)
-    match = _QUANTITY.fullmatch(str(raw).strip()) if is_text_or_number else None
+    match = _QUANTITY.fullmatch(_as_written(raw).strip()) if is_text_or_number else None
     if match is None:
-        raise ValueError(f"{quoted(raw)} is not a number with its unit; write it like {example}")
+        raise ValueError(f"{quoted(raw)} is no number with a unit; write it like {example}")
     number, unit = match.groups()
     if unit is None:
         raise _no_unit(raw, units)
@@ -153,6 +165,7 @@ def duration_text(value_s: float) -> str:
 
 def mass_text(value_kg: float) -> str:
     """A mass as a kitchen scale shows it: "150 g", "2.7 kg"."""
-    if value_kg < 1.0:
-        return f"{round(value_kg * _G_PER_KG)} g"
+    grams = round(value_kg * _G_PER_KG)
+    if grams < _G_PER_KG:
+        return f"{grams} g"
     return f"{round(value_kg, 2):g} kg"

@@ -8,6 +8,8 @@ import re
 import tomllib
 from pathlib import Path
 
+from controller.errors import BainwardError
+
 _BIGGEST_BYTES = 256 * 1024  # own engineering value: a profile has 5 KiB; this stops /dev/zero
 _AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)$")
 
@@ -16,17 +18,29 @@ def package_folder(package: str) -> Path:
     """Where a top-level package of ours lies, without importing it.
 
     Raises:
-        FileNotFoundError: it is not installed as a folder.
+        BainwardError: it is not installed as a folder.
     """
     spec = importlib.util.find_spec(package)
     if spec is None or not spec.submodule_search_locations:
-        raise FileNotFoundError(f"the package {package} is not installed; install bainward again")
+        raise BainwardError(f"The package {package} is not installed; install bainward again.")
     return Path(next(iter(spec.submodule_search_locations)))
 
 
+def _read_bytes(path: Path) -> bytes:
+    try:
+        with path.open("rb") as file:
+            return file.read(_BIGGEST_BYTES + 1)
+    except FileNotFoundError:
+        raise ValueError("there is no such file; check the path") from None
+    except OSError as error:
+        reason = error.strerror or "unknown reason"
+        raise ValueError(f"can't be read ({reason}); check path and permissions") from None
+    except ValueError:  # a null byte in the path
+        raise ValueError("is no path; write one without null bytes") from None
+
+
 def _read_text(path: Path) -> str:
-    with path.open("rb") as file:
-        content = file.read(_BIGGEST_BYTES + 1)
+    content = _read_bytes(path)
     if len(content) > _BIGGEST_BYTES:
         raise ValueError("is too big for a file of ours; give a TOML file of at most 256 KiB")
     try:
@@ -52,14 +66,12 @@ def read_toml(path: Path) -> dict[str, object]:
     Raises:
         ValueError: a sentence without the file's name: why it can't be read and what to do.
     """
+    text = _read_text(path)
     try:
-        return tomllib.loads(_read_text(path))
-    except FileNotFoundError:
-        raise ValueError("there is no such file; check the path") from None
-    except OSError as error:
-        reason = error.strerror or "unknown reason"
-        raise ValueError(f"can't be read ({reason}); check path and permissions") from None
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise ValueError(_syntax_sentence(error)) from None
     except RecursionError:
         raise ValueError("is nested too deeply; write plain tables") from None
+    except ValueError:  # Python reads no number of more than 4300 digits
+        raise ValueError("holds a number that is too long; write a shorter one") from None
