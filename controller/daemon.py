@@ -56,6 +56,8 @@ class Daemon:
         self._log = log
         self._halting = False
         self._stop_sent = False
+        self._state = initial_state()
+        self._is_safe = False
 
     def halt(self) -> None:
         """Stop the run and leave, stirrer too. Safe in a signal handler."""
@@ -68,27 +70,36 @@ class Daemon:
         Raises:
             CrashError: the program itself failed; outputs were made safe first.
         """
-        state = initial_state()
+        try:
+            try:
+                self._follow()
+            finally:  # however it ended, heat goes off before anything is said
+                self._make_safe()
+        # The one broad except of the project: nothing that fails may leave the heat on.
+        except Exception as error:
+            self._log.exception("loop_failed")
+            heater = (
+                "the heater is off"
+                if self._is_safe
+                else "the heater's switch did not answer, so unplug the machine now"
+            )
+            raise CrashError(
+                f"bainward failed at {self._state.run_s:.0f} s of the run ({error!r}); "
+                f"{heater}. Please report this with the log."
+            ) from error
+        return self._state
+
+    def _follow(self) -> None:
+        """Tick until the run is over."""
         period_s = self._machine.period_s
         due_s = self._clock.now_s()
         last_s = due_s - period_s
-        try:
-            while not self._is_over(state):
-                self._clock.wait_until(due_s)
-                now_s = self._clock.now_s()
-                state = self._step(state, now_s, now_s - last_s, max(0.0, now_s - due_s))
-                last_s = now_s
-                due_s = next_due(due_s, now_s, period_s)
-        # The one broad except of the project: whatever went wrong, heat goes off before all else.
-        except Exception as error:
-            self._make_safe()
-            self._log.exception("loop_failed")
-            raise CrashError(
-                f"bainward failed at {state.run_s:.0f} s of the run ({error!r}); "
-                "the heater is off. Please report this with the log."
-            ) from error
-        self._make_safe()
-        return state
+        while not self._is_over(self._state):
+            self._clock.wait_until(due_s)
+            now_s = self._clock.now_s()
+            self._state = self._step(self._state, now_s, now_s - last_s, max(0.0, now_s - due_s))
+            last_s = now_s
+            due_s = next_due(due_s, now_s, period_s)
 
     def _is_over(self, state: State) -> bool:
         return state.mode in ENDED and (self._halting or state.stirrer_rpm == 0.0)
@@ -130,8 +141,11 @@ class Daemon:
 
     def _make_safe(self) -> None:
         now_s = self._clock.now_s()
-        self._devices.heater.drive(on=False, now_s=now_s)
-        self._devices.stirrer.drive(rpm=0.0, now_s=now_s)
+        try:
+            self._devices.heater.drive(on=False, now_s=now_s)
+            self._is_safe = True
+        finally:  # a heater that does not answer is no reason to leave the stirrer turning
+            self._devices.stirrer.drive(rpm=0.0, now_s=now_s)
 
 
 def _maybe(sensor: Sensor | None, now_s: float) -> Reading | None:

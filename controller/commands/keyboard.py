@@ -47,7 +47,9 @@ class Keyboard:
 
 def request_of(line: str, ask: Question | None) -> Request | None:
     """The request that a typed line means, or None."""
+    verb = WORDS.get(line.casefold())
+    if verb is not None:  # first, so that no answer's word can stand in the way of a stop
+        return Request(verb=verb)
     if ask is not None and line in {choice.word for choice in ask.choices}:
         return Request(verb=Verb.ANSWER, ask_id=ask.id, choice=line)
-    verb = WORDS.get(line)
-    return None if verb is None else Request(verb=verb)
+    return None

@@ -104,7 +104,8 @@ def probe_evidence(
         return memory, _probe(math.nan, reading, memory, is_plausible=False)
     value_c = raw_c + offset_k
     unchanged_s = memory.unchanged_s + dt_s if raw_c == memory.code_c else 0.0
-    if abs(value_c - memory.value_c) > th.JUMP_K:
+    jumped = abs(value_c - memory.value_c) > th.JUMP_K
+    if jumped:
         rejected = memory.rejected + 1
         jumps = (*jumps, now_s)[-(th.JUMPS_MAX + 1) :]
         if rejected < th.JUMP_BELIEVED_AFTER:
@@ -121,7 +122,7 @@ def probe_evidence(
         code_c=raw_c,
         unchanged_s=unchanged_s,
         jumps=jumps,
-        stepped=memory.rejected + 1 == th.JUMP_BELIEVED_AFTER,
+        stepped=jumped,
     )
     return memory, _probe(value_c, reading, memory)
 

@@ -14,7 +14,7 @@ from controller.core import thresholds as th
 from controller.core.evidence import Evidence, ProbeEvidence
 from controller.core.machine import Machine
 from controller.core.profile import Profile
-from controller.core.signals import Fault
+from controller.core.signals import Fault, Quality
 from controller.core.state import Trip
 
 
@@ -143,15 +143,21 @@ def _shaft_turns(e: Evidence) -> bool:
     shaft = e.shaft
     return (
         shaft is not None
-        and shaft.fault is Fault.NONE
+        and shaft.quality is Quality.GOOD
         and shaft.value >= th.SHAFT_FRACTION * e.wanted_rpm
     )
+
+
+def _water_covers(e: Evidence) -> bool:
+    level = e.level
+    return level is not None and level.quality is Quality.GOOD and level.value >= 1.0
 
 
 def _bath_moves(e: Evidence) -> bool:
     stalled = e.bath.unchanged_s > th.FROZEN_MIN_S and abs(e.frozen_model_k) > th.FROZEN_MODEL_K
     asleep = e.bath.unchanged_s > th.FROZEN_BATH_S and e.heat_since_change_s > th.FROZEN_HEAT_S
-    return not (stalled or asleep)
+    # While the probe says nothing, the rows above say why.
+    return not e.bath.is_plausible or not (stalled or asleep)
 
 
 INTERLOCKS: tuple[Interlock, ...] = (
@@ -245,7 +251,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(
         cause=Cause.LEVEL_LOST,
         fitted=lambda m: m.has_level,
-        safe=lambda e: e.level is not None and e.level.fault is Fault.NONE and e.level.value >= 1.0,
+        safe=_water_covers,
         trip_after_s=_after(th.LEVEL_TRIP_S),
         what=lambda _: "The level switch sees no water over the heater.",
         action="Unplug, let the heater cool, fill the bath to its mark, then start again.",

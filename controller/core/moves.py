@@ -38,8 +38,10 @@ MOVES: dict[tuple[Mode, Trigger], Mode] = {
     (Mode.RESUMING, Trigger.PAUSE): Mode.PAUSING,
     (Mode.RESUMING, Trigger.STOP): Mode.STOPPING,
     (Mode.RESUMING, Trigger.TRIP): Mode.ABORTING,
+    (Mode.STOPPING, Trigger.STOP): Mode.STOPPING,
     (Mode.STOPPING, Trigger.SETTLE): Mode.STOPPED,
     (Mode.STOPPING, Trigger.TRIP): Mode.ABORTING,
+    (Mode.ABORTING, Trigger.STOP): Mode.ABORTING,  # a stop is never refused before the end
     (Mode.ABORTING, Trigger.SETTLE): Mode.ABORTED,
 }
 

@@ -58,7 +58,8 @@ def _count(
         phase_s=progress.phase_s + dt_s,
         settled_s=settled_s,
         dwelled_s=dwelled_s,
-        start_bowl_c=progress.start_bowl_c,
+        # A phase entered with no bowl reading ramps from the first one that comes.
+        start_bowl_c=bowl_c if math.isnan(progress.start_bowl_c) else progress.start_bowl_c,
         reached=reached,
         dwelled=dwelled,
         overran=progress.overran,

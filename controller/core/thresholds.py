@@ -1,8 +1,8 @@
 """Every threshold of the interlocks, in one table that a golden test holds.
 
 Responsible for the numbers; not for what is done with them. Loosening one needs a change here and
-in tests/unit/test_thresholds.py. Unless said otherwise these are own engineering values, from a
-study on simulated machines, not published.
+in tests/unit/test_core_thresholds.py. Unless said otherwise these are own engineering values, from
+a study on simulated machines, not published.
 """
 
 from controller.core.signals import STALE_AFTER_S

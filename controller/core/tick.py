@@ -108,16 +108,26 @@ def _advance(
     state: State, profile: Profile, mode_before: Mode, dt_s: float, events: list[Event]
 ) -> State:
     """Let passing states pass; begin the first phase; follow the running one."""
+    if mode_before is Mode.IDLE and state.mode in STEERED:
+        # Also where a start and a pause came in one tick: no phase is steered before it is entered.
+        outcome = enter(0, profile, state.bowl_c, state.progress)
+        events += outcome.events
+        return replace(state, progress=outcome.progress)
     if state.mode in PASSING and state.mode is mode_before:
-        return replace(state, mode=move(state.mode, Trigger.SETTLE) or state.mode)
+        return _settle(state)
     if state.mode is not Mode.RUNNING:
         return state
-    if mode_before is Mode.IDLE:
-        outcome = enter(0, profile, state.bowl_c, state.progress)
-    else:
-        outcome = advance(state.progress, profile, state.bowl_c, dt_s)
+    outcome = advance(state.progress, profile, state.bowl_c, dt_s)
     events += outcome.events
     return replace(state, mode=outcome.mode, progress=outcome.progress)
+
+
+def _settle(state: State) -> State:
+    """From a passing state to the one it leads to; a run that has ended asks nothing any more."""
+    state = replace(state, mode=move(state.mode, Trigger.SETTLE) or state.mode)
+    if state.mode in ENDED and state.progress.ask is not None:
+        return replace(state, progress=replace(state.progress, ask=None))
+    return state
 
 
 def _regulate(state: State, profile: Profile, machine: Machine, dt_s: float) -> State:
@@ -173,9 +183,7 @@ def _command(
     rpm = _stirrer_rpm(state, profile, before)
     memory = state.watch.memory
     stirring_s = memory.stirring_s + dt_s if rpm > 0.0 else 0.0
-    touched = state.progress.answered is not before.progress.answered and _was_touched(
-        before, state
-    )
+    touched = _was_touched(before, state)
     if stirring_s != memory.stirring_s or touched != memory.touched:
         memory = replace(memory, stirring_s=stirring_s, touched=touched)
     state = replace(state, relay=relay, stirrer_rpm=rpm, watch=replace(state.watch, memory=memory))
@@ -183,9 +191,17 @@ def _command(
 
 
 def _was_touched(before: State, after: State) -> bool:
-    """Whether the question that this tick closed had the cook change bath or bowl."""
+    """Whether the question that this tick closed had the cook change bath or bowl.
+
+    Told by the open question alone: a phase that ends in the same tick forgets what was answered.
+    """
     ask = before.progress.ask
-    return ask is not None and after.progress.ask is not ask and str(ask.action) in TOUCHED
+    return (
+        ask is not None
+        and after.progress.ask is not ask
+        and after.mode not in ENDED
+        and str(ask.action) in TOUCHED
+    )
 
 
 def _stirrer_rpm(state: State, profile: Profile, before: State) -> float:
