@@ -110,6 +110,11 @@ class Plant:
         return self._x[5]
 
     @property
+    def memory(self) -> float:
+        """What the melt remembers of crystals, 0 to 1."""
+        return self._x[6]
+
+    @property
     def load_w(self) -> float:
         """What the stirrer's shaft takes, W; all of it ends as heat in the bowl."""
         if not self.rpm:

@@ -178,6 +178,16 @@ def test_milk_fat_makes_everything_melt_lower() -> None:
     assert dark > milk > white
 
 
+@pytest.mark.parametrize(("temp_c", "share"), [(17.9, 0.05), (18.1, 1.0)])
+def test_the_unstable_forms_hardly_turn_into_form_v_below_18_c(temp_c: float, share: float) -> None:
+    # Own engineering value, not published. Nothing is left to solidify and nothing melts here, so
+    # that turning is all that moves: 2e-4 (1 + sqrt(12.5)) x 0.3 by hand.
+    pools = crystals.Pools(0.3, 0.55, 1.0)
+    moves = crystals.rates(temp_c, pools, crystals.shear(STIRRED_PER_S), crystals.curves(0.0))
+    assert moves[1] == pytest.approx(share * 2.7213e-4, rel=1e-4)
+    assert moves[0] == pytest.approx(-moves[1])
+
+
 def test_warmth_wipes_the_memory_out() -> None:
     # van Langevelde et al. 2001: a melt only just past the end of melting remembers.
     molten = Sample(crystals.Pools(0.0, 0.0, 1.0))

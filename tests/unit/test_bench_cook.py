@@ -115,6 +115,14 @@ def test_swapping_water_mixes_the_new_with_the_old_and_the_pot() -> None:
     assert kitchen.plant.bath_c == pytest.approx(49.07, abs=0.01)
 
 
+def test_the_hands_move_at_their_own_moment_and_not_at_the_last_one() -> None:
+    kitchen = Kitchen()
+    kitchen.plant.advance(0.0)
+    kitchen.plant.heat(500.0)
+    kitchen.answers(a_question(action=Action.ADD_SEED, share=0.2), [0.0, 60.0])
+    assert kitchen.plant.element_on_j == pytest.approx(500.0 * 60.0)
+
+
 def test_seed_is_a_share_of_the_whole_batch_and_wakes_the_memory() -> None:
     kitchen = Kitchen()
     ask = a_question(action=Action.ADD_SEED, share=0.2)

@@ -95,83 +95,99 @@ def test_a_lost_level_opens_the_float_switch(bench: Bench) -> None:
     assert level.read(21.0) == Reading(0.0)
 
 
-@pytest.mark.parametrize("where", ["bath", "bowl"])
-class TestProbe:
-    """The same faults for both thermometers."""
+both = pytest.mark.parametrize("where", ["bath", "bowl"])
 
-    def test_open_gives_no_answer(self, bench: Bench, where: str) -> None:
-        bench.inject(BenchFault(f"{where}-probe-open"))
-        for reading in read_on(bench, where):
-            assert reading.fault is Fault.NO_ANSWER
-            assert math.isnan(reading.value)
 
-    def test_frozen_repeats_one_code_and_looks_fresh(self, bench: Bench, where: str) -> None:
-        last = probe_of(bench, where).read(9.0)
-        bench.inject(BenchFault(f"{where}-probe-frozen"))
-        assert set(read_on(bench, where, 300)) == {last}
-        assert last.age_s == 0.75
+@both
+def test_a_probe_that_is_open_gives_no_answer(bench: Bench, where: str) -> None:
+    bench.inject(BenchFault(f"{where}-probe-open"))
+    for reading in read_on(bench, where):
+        assert reading.fault is Fault.NO_ANSWER
+        assert math.isnan(reading.value)
 
-    def test_stale_grows_old(self, bench: Bench, where: str) -> None:
-        last = probe_of(bench, where).read(9.0)
-        bench.inject(BenchFault(f"{where}-probe-stale"))
-        readings = read_on(bench, where)
-        assert {reading.value for reading in readings} == {last.value}
-        assert [reading.age_s for reading in readings] == [
-            pytest.approx(0.75 + 1.0 + second) for second in range(len(readings))
-        ]
-        assert readings[-1].quality is Quality.UNCERTAIN
 
-    def test_out_of_range_reads_what_no_kitchen_has(self, bench: Bench, where: str) -> None:
-        bench.inject(BenchFault(f"{where}-probe-out-of-range"))
-        assert {reading.value for reading in read_on(bench, where)} == {-127.0, 120.0}
+@both
+def test_a_frozen_probe_repeats_one_code_and_looks_fresh(bench: Bench, where: str) -> None:
+    last = probe_of(bench, where).read(9.0)
+    bench.inject(BenchFault(f"{where}-probe-frozen"))
+    assert set(read_on(bench, where, 300)) == {last}
+    assert last.age_s == 0.75
 
-    def test_jumping_reads_up_to_10_k_off(self, bench: Bench, where: str) -> None:
-        true_c = probe_of(bench, where).read(9.0).value
-        bench.inject(BenchFault(f"{where}-probe-jumping"))
-        offs = [reading.value - true_c for reading in read_on(bench, where)]
-        assert min(offs) < -3.0
-        assert max(offs) > 3.0
-        assert all(abs(off) < 11.0 for off in offs)
 
-    def test_nan_comes_without_a_fault(self, bench: Bench, where: str) -> None:
-        bench.inject(BenchFault(f"{where}-probe-nan"))
-        for reading in read_on(bench, where):
-            assert math.isnan(reading.value)
-            assert reading.fault is Fault.NONE
-            assert reading.quality is Quality.BAD
+@both
+def test_a_stale_probe_grows_old(bench: Bench, where: str) -> None:
+    last = probe_of(bench, where).read(9.0)
+    bench.inject(BenchFault(f"{where}-probe-stale"))
+    readings = read_on(bench, where)
+    assert {reading.value for reading in readings} == {last.value}
+    assert [reading.age_s for reading in readings] == [
+        pytest.approx(0.75 + 1.0 + second) for second in range(len(readings))
+    ]
+    assert readings[-1].quality is Quality.UNCERTAIN
 
-    def test_the_other_thermometer_is_not_touched(self, bench: Bench, where: str) -> None:
-        other = "bowl" if where == "bath" else "bath"
-        bench.inject(BenchFault(f"{where}-probe-open"))
-        assert all(reading.quality is Quality.GOOD for reading in read_on(bench, other))
 
-    def test_a_mended_probe_reads_the_present_again(self, bench: Bench, where: str) -> None:
-        bench.inject(BenchFault(f"{where}-probe-stale"))
-        read_on(bench, where)
-        bench.clear(BenchFault(f"{where}-probe-stale"))
-        reading = probe_of(bench, where).read(600.0)
-        truth = bench.truth()
-        true_c = truth.bath_c if where == "bath" else truth.bowl_c
-        assert reading.value == pytest.approx(true_c, abs=1.0)
-        assert reading.quality is Quality.GOOD
+@both
+def test_a_probe_out_of_range_reads_what_no_kitchen_has(bench: Bench, where: str) -> None:
+    bench.inject(BenchFault(f"{where}-probe-out-of-range"))
+    assert {reading.value for reading in read_on(bench, where)} == {-127.0, 120.0}
 
-    def test_an_open_circuit_wins_over_what_was_there_before(
-        self, bench: Bench, where: str
-    ) -> None:
-        bench.inject(BenchFault(f"{where}-probe-jumping"))
-        bench.inject(BenchFault(f"{where}-probe-open"))
-        assert read_on(bench, where, 1)[0].fault is Fault.NO_ANSWER
 
-    def test_frozen_before_the_first_reading_holds_the_first(self, where: str) -> None:
-        cold = attach(
-            machine="reference",
-            seed=6,
-            kind=Kind.DARK,
-            batch_kg=1.5,
-            seed_share=0.0,
-            fitted=frozenset(),
-        )
-        cold.inject(BenchFault(f"{where}-probe-frozen"))
-        readings = read_on(cold, where, 600)
-        assert len(set(readings)) == 1
-        assert readings[0].value == pytest.approx(20.0, abs=2 * STEP_K)
+@both
+def test_a_jumping_probe_reads_up_to_10_k_off(bench: Bench, where: str) -> None:
+    true_c = probe_of(bench, where).read(9.0).value
+    bench.inject(BenchFault(f"{where}-probe-jumping"))
+    offs = [reading.value - true_c for reading in read_on(bench, where)]
+    assert min(offs) < -3.0
+    assert max(offs) > 3.0
+    assert all(abs(off) < 11.0 for off in offs)
+
+
+@both
+def test_a_probes_nan_comes_without_a_fault(bench: Bench, where: str) -> None:
+    bench.inject(BenchFault(f"{where}-probe-nan"))
+    for reading in read_on(bench, where):
+        assert math.isnan(reading.value)
+        assert reading.fault is Fault.NONE
+        assert reading.quality is Quality.BAD
+
+
+@both
+def test_the_other_thermometer_is_not_touched(bench: Bench, where: str) -> None:
+    other = "bowl" if where == "bath" else "bath"
+    bench.inject(BenchFault(f"{where}-probe-open"))
+    assert all(reading.quality is Quality.GOOD for reading in read_on(bench, other))
+
+
+@both
+def test_a_mended_probe_reads_the_present_again(bench: Bench, where: str) -> None:
+    bench.inject(BenchFault(f"{where}-probe-stale"))
+    read_on(bench, where)
+    bench.clear(BenchFault(f"{where}-probe-stale"))
+    reading = probe_of(bench, where).read(600.0)
+    truth = bench.truth()
+    true_c = truth.bath_c if where == "bath" else truth.bowl_c
+    assert reading.value == pytest.approx(true_c, abs=1.0)
+    assert reading.quality is Quality.GOOD
+
+
+@both
+def test_an_open_circuit_wins_over_what_was_there_before(bench: Bench, where: str) -> None:
+    bench.inject(BenchFault(f"{where}-probe-jumping"))
+    bench.inject(BenchFault(f"{where}-probe-open"))
+    assert read_on(bench, where, 1)[0].fault is Fault.NO_ANSWER
+
+
+@both
+def test_a_probe_frozen_before_the_first_reading_holds_the_first(where: str) -> None:
+    cold = attach(
+        machine="reference",
+        seed=6,
+        kind=Kind.DARK,
+        batch_kg=1.5,
+        seed_share=0.0,
+        fitted=frozenset(),
+    )
+    cold.inject(BenchFault(f"{where}-probe-frozen"))
+    readings = read_on(cold, where, 600)
+    assert len(set(readings)) == 1
+    assert readings[0].value == pytest.approx(20.0, abs=2 * STEP_K)

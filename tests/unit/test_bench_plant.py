@@ -220,9 +220,11 @@ def test_seed_mixes_mass_heat_and_crystals() -> None:
     # specific heat of 1590 J/(kg K) up to 40 °C and 1670 above.
     plant = melted()
     warm_c = plant.content_c
+    assert plant.memory < 0.01
     plant.add_seed(0.5)
     assert plant.mass_kg == 2.0
     assert plant.form_v == pytest.approx(0.25 * 0.78, abs=1e-6)
+    assert plant.memory == 1.0
     warm_j = 1590.0 * 40.0 + 1670.0 * (warm_c - 40.0)
     mixed_j = 0.75 * warm_j + 0.25 * 1590.0 * 20.0
     mixed_c = mixed_j / 1590.0 if mixed_j < 63_600.0 else 40.0 + (mixed_j - 63_600.0) / 1670.0
