@@ -26,7 +26,7 @@ class Inbox:
         """Start empty."""
         self._log = log
         self._stop = threading.Event()
-        self._others: deque[Request] = deque(maxlen=ROOM)
+        self._others: deque[Request] = deque()
         self._logged_s: dict[Refusal, float] = {}
         self.refused: Counter[Refusal] = Counter()
 

@@ -169,13 +169,11 @@ class Link:
     def _say_goodbye(self, session: Session, publisher: Publisher) -> None:
         if self._newest is not None:
             publisher.show_last(self._newest, process_s())
-        # In this order: whoever sees `disconnected` has seen the last values.
-        if session.flush(self._leave_by_s):
-            publisher.say_goodbye()
-            if session.flush(self._leave_by_s):
-                session.leave()
-                return
-        raise LinkLostError("the broker did not acknowledge the last values in time")
+        # One quality of service keeps the order: who sees `disconnected` has seen the last values.
+        publisher.say_goodbye()
+        if not session.flush(self._leave_by_s):
+            raise LinkLostError("the broker did not acknowledge the last values in time")
+        session.leave()
 
     def _tree(self, has_load: bool) -> tuple[Property, ...]:
         return tree(

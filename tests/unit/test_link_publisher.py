@@ -1,5 +1,6 @@
 """What one connection shows, message by message, on a sender that only takes notes."""
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -131,6 +132,12 @@ def test_a_load_seen_later_is_described_anew_while_not_ready() -> None:
     assert stage.notes.drain() == [("$state", "ready")]
     stage.show(moment(load_w=None))
     assert ("stirrer/load", "") in stage.notes.drain()
+
+
+def test_a_value_that_an_earlier_run_left_and_this_one_lacks_is_taken_off_the_broker() -> None:
+    stage = Stage()
+    stage.show(moment(state(bowl_c=math.nan)))
+    assert ("bowl/temperature", "") in stage.notes.drain()
 
 
 def test_a_load_that_an_earlier_run_had_is_taken_off_the_broker() -> None:
