@@ -3,6 +3,7 @@
 import json
 import os
 import resource
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -296,8 +297,10 @@ def test_a_disk_that_fills_up_costs_the_record_and_not_the_run(path: Path) -> No
     with room_for(path.stat().st_size + 50):
         journal.tell(a_moment(5.0))
         assert journal.failure is not None
+    size = path.stat().st_size
     journal.tell(a_moment(10.0))
     journal.finish(None, "complete")
+    assert path.stat().st_size == size
     run = read_run(path)
     assert [sample.t_s for sample in run.samples] == [0.0]
     assert run.torn
@@ -335,41 +338,52 @@ def a_paced_journal(path: Path, clock: HandClock) -> Journal:
     return journal
 
 
+def syncs_before_the_last(journal: Journal, syncs: Queue[int]) -> int:
+    """How often the file was synced so far: finishing waits for all and adds one."""
+    journal.finish(None, "stopped")
+    return syncs.qsize() - 1
+
+
 def test_virtual_hours_cost_no_sync(path: Path, syncs: Queue[int]) -> None:
     journal = a_paced_journal(path, HandClock())
     for hour_s in range(0, 36000, 5):
         journal.tell(a_moment(float(hour_s)))
-    assert syncs.empty()
-    journal.finish(None, "stopped")
-    assert syncs.get(timeout=WAIT_S) > 0
+    assert syncs_before_the_last(journal, syncs) == 0
 
 
-def test_samples_are_synced_once_the_process_clock_says_so(path: Path, syncs: Queue[int]) -> None:
-    clock = HandClock()
-    journal = a_paced_journal(path, clock)
-    clock.now_s += 4.9
-    journal.tell(a_moment(1.0))
-    assert syncs.empty()
-    clock.now_s += 0.1
-    journal.tell(a_moment(2.0))
-    syncs.get(timeout=WAIT_S)
-
-
-def test_an_event_is_synced_at_once_and_at_most_five_times_a_second(
-    path: Path, syncs: Queue[int]
+@pytest.mark.parametrize(("passed_s", "count"), [(4.9, 0), (5.0, 1)])
+def test_samples_are_synced_once_the_process_clock_says_so(
+    path: Path, syncs: Queue[int], passed_s: float, count: int
 ) -> None:
     clock = HandClock()
     journal = a_paced_journal(path, clock)
-    trip = an_event(EventName.TRIP_LATCHED, cause="level-lost")
-    clock.now_s += 0.3
-    journal.tell(a_moment(1.0, events=(trip,)))
-    syncs.get(timeout=WAIT_S)
+    clock.now_s += passed_s
+    journal.tell(a_moment(1.0))
+    assert syncs_before_the_last(journal, syncs) == count
+
+
+@pytest.mark.parametrize(("passed_s", "count"), [(0.1, 0), (0.25, 1)])
+def test_an_event_is_synced_at_once_and_at_most_five_times_a_second(
+    path: Path, syncs: Queue[int], passed_s: float, count: int
+) -> None:
+    clock = HandClock()
+    journal = a_paced_journal(path, clock)
+    clock.now_s += passed_s
+    journal.tell(a_moment(1.0, events=(an_event(EventName.TRIP_LATCHED, cause="level-lost"),)))
+    assert syncs_before_the_last(journal, syncs) == count
+
+
+@pytest.mark.parametrize("run_s", [2.0, 5.0])  # without and with a sample of its own
+def test_an_event_that_had_to_wait_is_synced_by_the_next_tick(
+    path: Path, syncs: Queue[int], run_s: float
+) -> None:
+    clock = HandClock()
+    journal = a_paced_journal(path, clock)
     clock.now_s += 0.1
-    journal.tell(a_moment(2.0, events=(trip,)))
-    assert syncs.empty()
+    journal.tell(a_moment(1.0, events=(an_event(EventName.TRIP_LATCHED, cause="level-lost"),)))
     clock.now_s += 0.15
-    journal.tell(a_moment(3.0))
-    syncs.get(timeout=WAIT_S)
+    journal.tell(a_moment(run_s))
+    assert syncs_before_the_last(journal, syncs) == 1
 
 
 def test_a_run_with_nothing_new_is_not_synced_again(path: Path, syncs: Queue[int]) -> None:
@@ -380,7 +394,22 @@ def test_a_run_with_nothing_new_is_not_synced_again(path: Path, syncs: Queue[int
     syncs.get(timeout=WAIT_S)
     clock.now_s += 50.0
     journal.tell(a_moment(2.0))
-    assert syncs.empty()
+    assert syncs_before_the_last(journal, syncs) == 0
+
+
+def test_header_and_file_name_are_on_the_disk_before_a_run_can_heat(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    synced: list[tuple[int, int]] = []
+
+    def note(handle: int) -> None:
+        found = os.fstat(handle)
+        synced.append((found.st_ino, found.st_size if stat.S_ISREG(found.st_mode) else 0))
+
+    monkeypatch.setattr(os, "fsync", note)
+    a_journal(path)
+    header_size = len(path.read_bytes())
+    assert synced == [(path.stat().st_ino, header_size), (path.parent.stat().st_ino, 0)]
 
 
 def test_requests_that_pile_up_behind_a_slow_disk_are_served_as_one(
