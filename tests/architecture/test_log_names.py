@@ -18,16 +18,34 @@ def log_calls() -> Iterator[tuple[str, ast.Call]]:
     """Every call of a logger's method in the source, with where it stands."""
     for package in ("controller", "hardware"):
         for path in sorted((ROOT / package).rglob("*.py")):
-            for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-                if isinstance(node, ast.Call) and is_log_call(node):
-                    yield f"{path.relative_to(ROOT)}:{node.lineno}", node
+            for call in calls_in(path.read_text("utf-8")):
+                yield f"{path.relative_to(ROOT)}:{call.lineno}", call
 
 
-def is_log_call(call: ast.Call) -> bool:
-    """Whether this is `<something called log>.<method>(…)`."""
-    if not isinstance(call.func, ast.Attribute) or call.func.attr not in METHODS:
+def calls_in(source: str) -> list[ast.Call]:
+    """Calls of `<something called log>.<method>`, or of a name that was given such a method."""
+    nodes = list(ast.walk(ast.parse(source)))
+    aliases = {
+        target.id
+        for node in nodes
+        if isinstance(node, ast.Assign)
+        and any(is_log_method(part) for part in ast.walk(node.value))
+        for target in node.targets
+        if isinstance(target, ast.Name)
+    }
+    calls = [node for node in nodes if isinstance(node, ast.Call)]
+    return [
+        call
+        for call in calls
+        if is_log_method(call.func) or (isinstance(call.func, ast.Name) and call.func.id in aliases)
+    ]
+
+
+def is_log_method(node: ast.AST) -> bool:
+    """Whether this is `<something called log>.<method>`."""
+    if not isinstance(node, ast.Attribute) or node.attr not in METHODS:
         return False
-    owner = ast.unparse(call.func.value).lower()
+    owner = ast.unparse(node.value).lower()
     return re.search(r"\blog\b|_log\b|logger", owner) is not None
 
 
@@ -57,9 +75,13 @@ def test_names_are_a_noun_and_a_past_verb() -> None:
 
 
 def test_the_search_finds_log_calls() -> None:
-    found = ast.parse("self._log.bind(a=1).info('x_done', b=2); log.error('y')").body
-    calls = [node.value for node in found if isinstance(node, ast.Expr)]
-    assert [is_log_call(call) for call in calls if isinstance(call, ast.Call)] == [True, True]
-    other = ast.parse("math.log(2); parser.error('no')").body
-    others = [node.value for node in other if isinstance(node, ast.Expr)]
-    assert not any(is_log_call(call) for call in others if isinstance(call, ast.Call))
+    source = """
+self._log.bind(a=1).info('x_done', b=2)
+log.error('y')
+say = self._log.warning if loud else self._log.debug
+say('z')
+math.log(2)
+parser.error('no')
+shout('no')
+"""
+    assert sorted(str(named(call)) for call in calls_in(source)) == ["x_done", "y", "z"]
