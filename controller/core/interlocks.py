@@ -154,10 +154,19 @@ def _water_covers(e: Evidence) -> bool:
 
 
 def _bath_moves(e: Evidence) -> bool:
-    stalled = e.bath.unchanged_s > th.FROZEN_MIN_S and abs(e.frozen_model_k) > th.FROZEN_MODEL_K
-    asleep = e.bath.unchanged_s > th.FROZEN_BATH_S and e.heat_since_change_s > th.FROZEN_HEAT_S
-    # While the probe says nothing, the rows above say why.
-    return not e.bath.is_plausible or not (stalled or asleep)
+    if not e.bath.is_plausible:  # while the probe says nothing, its other rows say why
+        return True
+    keeps_up = e.bath.unchanged_s <= th.FROZEN_MIN_S or abs(e.frozen_model_k) <= th.FROZEN_MODEL_K
+    awake = e.bath.unchanged_s <= th.FROZEN_BATH_S or e.heat_since_change_s <= th.FROZEN_HEAT_S
+    return keeps_up and awake
+
+
+def _bowl_moves(e: Evidence) -> bool:
+    return (
+        not e.bowl.is_plausible
+        or e.bowl.unchanged_s <= th.FROZEN_BOWL_S
+        or e.bowl_heat_since_change_s <= th.FROZEN_HEAT_S
+    )
 
 
 INTERLOCKS: tuple[Interlock, ...] = (
@@ -225,12 +234,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     ),
     Interlock(
         cause=Cause.BOWL_PROBE_FROZEN,
-        safe=lambda e: (
-            not (
-                e.bowl.unchanged_s > th.FROZEN_BOWL_S
-                and e.bowl_heat_since_change_s > th.FROZEN_HEAT_S
-            )
-        ),
+        safe=_bowl_moves,
         trip_after_s=_at_once,
         what=lambda e: (
             f"The bowl probe has said exactly {e.bowl.raw_c:.2f} °C for "

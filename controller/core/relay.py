@@ -8,6 +8,8 @@ import math
 
 from controller.core.state import RelayMemory
 
+DEBT_HALVES = 4.0  # half switching steps that may be owed; own engineering value, not published
+
 
 def shape(
     memory: RelayMemory, duty: float, *, dt_s: float, min_on_s: float, min_off_s: float
@@ -21,8 +23,9 @@ def shape(
     held_s = memory.held_s + dt_s
     owed_s = memory.owed_s + duty * dt_s - (dt_s if memory.on else 0.0)
     half_s = max(min_on_s, min_off_s, dt_s) / 2
-    # Debt beyond a few steps is history: paying it back would be wind-up.
-    owed_s = min(max(owed_s, -2 * half_s), 2 * half_s)
+    # Debt beyond a few steps is history: paying it back would be wind-up. The bound must leave room
+    # for a whole tick past either threshold, or the average would drift.
+    owed_s = min(max(owed_s, -DEBT_HALVES * half_s), DEBT_HALVES * half_s)
     if memory.on:
         switch = held_s >= min_on_s and duty < 1.0 and (owed_s <= -half_s or duty <= 0.0)
     else:

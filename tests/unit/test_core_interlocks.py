@@ -1,0 +1,382 @@
+"""The table of interlocks: each row shown safe, shown unsafe, and never safe by silence."""
+
+import math
+from dataclasses import replace
+from itertools import product
+
+import pytest
+
+from controller.core.evidence import Evidence, ProbeEvidence, ProbeMemory, probe_evidence
+from controller.core.interlocks import INTERLOCKS, Cause, Interlock, Judgement, judge
+from controller.core.machine import Machine
+from controller.core.profile import Profile
+from controller.core.signals import Fault, Reading, missing
+from tests.helpers.scene import evidence, machine, probe, profile
+
+FULL = machine(has_level=True, has_shaft=True, has_load=True)
+BARE = machine()
+OWN = profile()  # waits 10 s for a lost probe
+NAN = math.nan
+NEVER = math.inf
+
+GONE = probe(NAN, raw_c=NAN, fault=Fault.NO_ANSWER, is_plausible=False)
+NO_NUMBER = probe(NAN, raw_c=NAN, is_plausible=False)
+ENDLESS = probe(NAN, raw_c=math.inf, is_plausible=False)
+STALE = probe(NAN, raw_c=40.0, age_s=5.1, is_plausible=False)
+AGELESS = probe(NAN, raw_c=40.0, age_s=NAN, is_plausible=False)
+TOO_HOT = probe(NAN, raw_c=85.0, is_plausible=False)
+TOO_COLD = probe(NAN, raw_c=-5.1, is_plausible=False)
+DOUBTED = probe(NAN, raw_c=55.0)  # plausible, but a jump not yet believed
+JUMPY = probe(40.0, jumps=11)
+
+
+def only(cause: Cause, trip_after_s: float) -> Interlock:
+    rows = [
+        row for row in INTERLOCKS if row.cause is cause and row.trip_after_s(OWN) == trip_after_s
+    ]
+    assert len(rows) == 1
+    return rows[0]
+
+
+# cause, trips after s, evidence that must fail the row, evidence at the very edge of safe
+ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...] = (
+    (
+        Cause.RELAY_STUCK_ON,
+        0.0,
+        (evidence(stuck_hits=3), evidence(stuck_hits=4)),
+        (evidence(stuck_hits=2),),
+    ),
+    (
+        Cause.BATH_OVER_LIMIT,
+        2.0,
+        (evidence(bath=probe(55.01)), evidence(bath_cut_c=NAN)),
+        (evidence(bath=probe(55.0)),),
+    ),
+    (
+        Cause.BOWL_OVER_LIMIT,
+        2.0,
+        (evidence(bowl=probe(58.01)), evidence(bowl_limit_c=NAN)),
+        (evidence(bowl=probe(58.0)),),
+    ),
+    (Cause.BATH_PROBE_MISSING, 10.0, (evidence(bath=GONE),), ()),
+    (
+        Cause.BATH_PROBE_NOT_A_NUMBER,
+        10.0,
+        (evidence(bath=NO_NUMBER), evidence(bath=ENDLESS)),
+        (),
+    ),
+    (
+        Cause.BATH_PROBE_STALE,
+        10.0,
+        (evidence(bath=STALE), evidence(bath=AGELESS)),
+        (evidence(bath=probe(40.0, age_s=5.0)),),
+    ),
+    (
+        Cause.BATH_PROBE_OUT_OF_RANGE,
+        5.0,
+        (evidence(bath=TOO_HOT), evidence(bath=TOO_COLD)),
+        (evidence(bath=probe(-5.0)), evidence(bath=probe(84.9), bath_cut_c=85.0)),
+    ),
+    (Cause.BATH_PROBE_JUMPING, NEVER, (evidence(bath=DOUBTED),), ()),
+    (
+        Cause.BATH_PROBE_JUMPING,
+        0.0,
+        (evidence(bath=JUMPY),),
+        (evidence(bath=probe(40.0, jumps=10)),),
+    ),
+    (
+        Cause.BATH_PROBE_FROZEN,
+        0.0,
+        (
+            evidence(bath=probe(40.0, unchanged_s=46.0), frozen_model_k=1.1),
+            evidence(bath=probe(40.0, unchanged_s=46.0), frozen_model_k=-1.1),
+            evidence(bath=probe(40.0, unchanged_s=481.0), heat_since_change_s=5.1),
+            evidence(bath=probe(40.0, unchanged_s=46.0), frozen_model_k=NAN),
+            evidence(bath=probe(40.0, unchanged_s=NAN), frozen_model_k=1.1),
+            evidence(bath=probe(40.0, unchanged_s=481.0), heat_since_change_s=NAN),
+        ),
+        (
+            evidence(bath=probe(40.0, unchanged_s=45.0), frozen_model_k=1.1),
+            evidence(bath=probe(40.0, unchanged_s=46.0), frozen_model_k=1.0),
+            evidence(bath=probe(40.0, unchanged_s=480.0), heat_since_change_s=5.1),
+            evidence(bath=probe(40.0, unchanged_s=481.0), heat_since_change_s=5.0),
+        ),
+    ),
+    (Cause.BOWL_PROBE_MISSING, 10.0, (evidence(bowl=GONE),), ()),
+    (
+        Cause.BOWL_PROBE_NOT_A_NUMBER,
+        10.0,
+        (evidence(bowl=NO_NUMBER), evidence(bowl=ENDLESS)),
+        (),
+    ),
+    (
+        Cause.BOWL_PROBE_STALE,
+        10.0,
+        (evidence(bowl=STALE), evidence(bowl=AGELESS)),
+        (evidence(bowl=probe(40.0, age_s=5.0)),),
+    ),
+    (
+        Cause.BOWL_PROBE_OUT_OF_RANGE,
+        5.0,
+        (evidence(bowl=TOO_HOT), evidence(bowl=TOO_COLD)),
+        (evidence(bowl=probe(-5.0)), evidence(bowl=probe(84.9), bowl_limit_c=85.0)),
+    ),
+    (Cause.BOWL_PROBE_JUMPING, NEVER, (evidence(bowl=DOUBTED),), ()),
+    (
+        Cause.BOWL_PROBE_JUMPING,
+        0.0,
+        (evidence(bowl=JUMPY),),
+        (evidence(bowl=probe(40.0, jumps=10)),),
+    ),
+    (
+        Cause.BOWL_PROBE_FROZEN,
+        0.0,
+        (
+            evidence(bowl=probe(40.0, unchanged_s=901.0), bowl_heat_since_change_s=5.1),
+            evidence(bowl=probe(40.0, unchanged_s=901.0), bowl_heat_since_change_s=NAN),
+            evidence(bowl=probe(40.0, unchanged_s=NAN), bowl_heat_since_change_s=5.1),
+        ),
+        (
+            evidence(bowl=probe(40.0, unchanged_s=900.0), bowl_heat_since_change_s=5.1),
+            evidence(bowl=probe(40.0, unchanged_s=901.0), bowl_heat_since_change_s=5.0),
+        ),
+    ),
+    (
+        Cause.HEAT_WITHOUT_EFFECT,
+        0.0,
+        (evidence(unverified_s=135.1), evidence(unverified_s=NAN)),
+        (evidence(unverified_s=135.0),),
+    ),
+    (
+        Cause.LEVEL_LOST,
+        2.0,
+        (
+            evidence(level=None),
+            evidence(level=missing()),
+            evidence(level=Reading(NAN)),
+            evidence(level=Reading(0.0)),
+            evidence(level=Reading(1.0, age_s=5.1)),
+            evidence(level=Reading(1.0, age_s=NAN)),
+            evidence(level=Reading(1.0, fault=Fault.DEVICE)),
+        ),
+        (evidence(level=Reading(1.0, age_s=5.0)),),
+    ),
+    (
+        Cause.STIRRER_STOPPED,
+        2.0,
+        (
+            evidence(shaft=None),
+            evidence(shaft=missing()),
+            evidence(shaft=Reading(NAN)),
+            evidence(shaft=Reading(8.9)),
+            evidence(shaft=Reading(30.0, age_s=5.1)),
+            evidence(shaft=Reading(30.0, fault=Fault.DEVICE)),
+            evidence(shaft=Reading(0.0), stirring_s=NAN),
+            evidence(shaft=Reading(0.0), wanted_rpm=NAN),
+        ),
+        (
+            evidence(shaft=Reading(9.0)),
+            evidence(shaft=Reading(0.0), stirring_s=5.0),
+            evidence(shaft=Reading(0.0), wanted_rpm=0.0),
+        ),
+    ),
+    (
+        Cause.TICK_LATE,
+        NEVER,
+        (evidence(late_s=1.01), evidence(late_s=NAN), evidence(late_s=math.inf)),
+        (evidence(late_s=1.0),),
+    ),
+    (Cause.TICK_LATE, 0.0, (evidence(late_ticks=3),), (evidence(late_ticks=2),)),
+    (Cause.PHASE_LATE, 0.0, (evidence(phase_is_overdue=True),), ()),
+)
+
+UNSAFE = [(cause, after, case) for cause, after, cases, _ in ROWS for case in cases]
+EDGES = [(cause, after, case) for cause, after, _, cases in ROWS for case in cases]
+
+
+def look(
+    given: Evidence,
+    before: tuple[float, ...] = (),
+    *,
+    on: Machine = FULL,
+    of: Profile = OWN,
+    latched: frozenset[str] = frozenset(),
+    dt_s: float = 1.0,
+) -> Judgement:
+    return judge(before, given, machine=on, profile=of, latched=latched, now_s=123.0, dt_s=dt_s)
+
+
+def test_this_table_names_every_row_of_the_table_of_interlocks() -> None:
+    ours = [(cause, after) for cause, after, _, _ in ROWS]
+    assert sorted(ours) == sorted((row.cause, row.trip_after_s(OWN)) for row in INTERLOCKS)
+    assert {row.cause for row in INTERLOCKS} == set(Cause)
+
+
+@pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: str(row.cause))
+def test_sound_evidence_passes_every_row(row: Interlock) -> None:
+    assert row.safe(evidence())
+
+
+def test_sound_evidence_withholds_nothing() -> None:
+    assert look(evidence()) == Judgement(
+        unsafe_s=(0.0,) * len(INTERLOCKS), withheld=(), new_trips=()
+    )
+
+
+@pytest.mark.parametrize(("cause", "after_s", "case"), UNSAFE)
+def test_unsafe_evidence_withholds_heat_in_the_same_tick(
+    cause: Cause, after_s: float, case: Evidence
+) -> None:
+    assert not only(cause, after_s).safe(case)
+    assert cause in look(case).withheld
+
+
+@pytest.mark.parametrize(("cause", "after_s", "case"), EDGES)
+def test_evidence_at_the_edge_is_still_safe(cause: Cause, after_s: float, case: Evidence) -> None:
+    assert only(cause, after_s).safe(case)
+    assert look(case).withheld == ()
+
+
+@pytest.mark.parametrize(("cause", "after_s", "case"), UNSAFE)
+def test_a_trip_comes_exactly_after_its_delay(cause: Cause, after_s: float, case: Evidence) -> None:
+    row = INTERLOCKS.index(only(cause, after_s))
+    others = frozenset(str(one) for one in Cause if one is not cause)
+    unsafe_s: tuple[float, ...] = ()
+    tripped_at = NEVER
+    for second in range(40):
+        seen = look(case, unsafe_s, latched=others)
+        unsafe_s = seen.unsafe_s
+        if seen.new_trips:
+            tripped_at = min(tripped_at, second)
+    assert tripped_at == after_s
+    assert unsafe_s[row] == pytest.approx(39.0)
+
+
+def test_the_delay_of_a_lost_probe_is_the_profile_s() -> None:
+    row = only(Cause.BOWL_PROBE_MISSING, 10.0)
+    assert row.trip_after_s(replace(OWN, lost_probe_wait_s=27.0)) == 27.0
+
+
+def test_time_unsafe_begins_again_once_it_was_safe() -> None:
+    over = evidence(bath=probe(56.0))
+    first = look(over)
+    second = look(over, first.unsafe_s)
+    back = look(evidence(), second.unsafe_s)
+    again = look(over, back.unsafe_s)
+    assert (first.new_trips, second.new_trips, again.new_trips) == ((), (), ())
+    third = look(over, second.unsafe_s)
+    assert [trip.cause for trip in third.new_trips] == [Cause.BATH_OVER_LIMIT]
+
+
+def test_a_long_tick_counts_as_long_as_it_was() -> None:
+    over = evidence(bath=probe(56.0))
+    assert look(over, look(over).unsafe_s, dt_s=2.0).new_trips
+
+
+def test_a_cause_already_latched_is_not_latched_again_but_still_withholds() -> None:
+    seen = look(evidence(stuck_hits=3), latched=frozenset({str(Cause.RELAY_STUCK_ON)}))
+    assert seen.new_trips == ()
+    assert seen.withheld == (Cause.RELAY_STUCK_ON,)
+
+
+def test_several_causes_in_one_tick_are_all_latched_in_the_order_of_the_table() -> None:
+    seen = look(evidence(stuck_hits=3, unverified_s=200.0, late_ticks=3))
+    assert [trip.cause for trip in seen.new_trips] == [
+        Cause.RELAY_STUCK_ON,
+        Cause.HEAT_WITHOUT_EFFECT,
+        Cause.TICK_LATE,
+    ]
+    assert {trip.at_s for trip in seen.new_trips} == {123.0}
+
+
+def test_two_rows_of_one_cause_withhold_once_and_latch_once() -> None:
+    seen = look(evidence(late_s=9.0, late_ticks=3))
+    assert seen.withheld == (Cause.TICK_LATE,)
+    assert [trip.cause for trip in seen.new_trips] == [Cause.TICK_LATE]
+
+
+@pytest.mark.parametrize(
+    ("case", "cause"),
+    [
+        (evidence(level=None), Cause.LEVEL_LOST),
+        (evidence(level=Reading(0.0)), Cause.LEVEL_LOST),
+        (evidence(shaft=None), Cause.STIRRER_STOPPED),
+        (evidence(shaft=Reading(0.0)), Cause.STIRRER_STOPPED),
+    ],
+)
+def test_a_row_for_what_is_not_fitted_is_silent(case: Evidence, cause: Cause) -> None:
+    assert look(case, on=BARE).withheld == ()
+    assert look(case, on=FULL).withheld == (cause,)
+
+
+@pytest.mark.parametrize(
+    ("case", "number"),
+    [
+        (evidence(stuck_hits=3, bath=probe(47.26)), "47.3 °C"),
+        (evidence(bath=probe(56.27)), "56.3 °C"),
+        (evidence(bath=probe(56.27)), "55.0 °C"),
+        (evidence(bowl=probe(59.1)), "59.1 °C"),
+        (evidence(bowl=probe(59.1)), "58.0 °C"),
+        (evidence(bath=GONE), "no-answer"),
+        (evidence(bath=STALE), "5 s"),
+        (evidence(bowl=TOO_HOT), "85.0 °C"),
+        (evidence(bowl=DOUBTED), "55.0 °C"),
+        (evidence(bath=JUMPY), "3 K"),
+        (evidence(bath=probe(40.0, unchanged_s=50.0), frozen_model_k=2.0), "50 s"),
+        (evidence(bowl=probe(40.0, unchanged_s=960.0), bowl_heat_since_change_s=9.0), "16 min"),
+        (evidence(unverified_s=140.0), "140 s"),
+        (evidence(shaft=Reading(0.0)), "30 rpm"),
+        (evidence(late_s=4.2), "4.2 s"),
+        (evidence(late_ticks=3), "3 times"),
+        (evidence(phase_is_overdue=True), "10 min"),
+    ],
+)
+def test_what_was_seen_is_said_with_its_number(case: Evidence, number: str) -> None:
+    assert any(number in row.what(case) for row in INTERLOCKS if not row.safe(case))
+
+
+@pytest.mark.parametrize(("cause", "after_s", "case"), UNSAFE)
+def test_every_trip_is_one_sentence_and_says_what_to_do(
+    cause: Cause, after_s: float, case: Evidence
+) -> None:
+    row = only(cause, after_s)
+    assert row.what(case).endswith(".")
+    assert row.action.endswith(".")
+    assert "nan" not in row.action
+
+
+@pytest.mark.parametrize("cause", [Cause.RELAY_STUCK_ON, Cause.BATH_OVER_LIMIT])
+def test_a_heater_out_of_hand_means_unplug(cause: Cause) -> None:
+    assert all("nplug" in row.action for row in INTERLOCKS if row.cause is cause)
+
+
+def test_a_probe_that_says_nothing_is_not_called_frozen() -> None:
+    lost = replace(GONE, unchanged_s=60.0)
+    assert look(evidence(bath=lost, frozen_model_k=2.0)).withheld == (Cause.BATH_PROBE_MISSING,)
+    lost = replace(GONE, unchanged_s=960.0)
+    seen = look(evidence(bowl=lost, bowl_heat_since_change_s=9.0))
+    assert seen.withheld == (Cause.BOWL_PROBE_MISSING,)
+
+
+ODD_VALUES = (-math.inf, -300.0, -5.01, -5.0, 20.0, 40.0, 84.9, 85.0, 127.0, math.inf, NAN)
+ODD_AGES = (0.0, 5.0, 5.01, 600.0, math.inf, NAN)
+
+
+@pytest.mark.parametrize(
+    ("value", "age_s", "fault"), list(product(ODD_VALUES, ODD_AGES, (Fault.NONE, Fault.CHECKSUM)))
+)
+@pytest.mark.parametrize("name", ["bath", "bowl"])
+def test_whatever_a_probe_says_it_is_either_believed_or_withholds_heat(
+    name: str, value: float, age_s: float, fault: Fault
+) -> None:
+    memory = ProbeMemory(value_c=40.0, code_c=40.0)
+    _, seen = probe_evidence(memory, Reading(value, age_s, fault), 0.0, 10.0, 1.0)
+    withheld = look(evidence_of(name, seen)).withheld
+    is_sound = value == 40.0 and age_s <= 5.0 and fault is Fault.NONE
+    assert math.isfinite(seen.value_c) == is_sound
+    assert bool(withheld) != is_sound
+    assert all(cause.startswith(name) for cause in withheld)
+
+
+def evidence_of(name: str, seen: ProbeEvidence) -> Evidence:
+    return evidence(bath=seen) if name == "bath" else evidence(bowl=seen)

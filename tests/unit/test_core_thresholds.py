@@ -1,0 +1,63 @@
+"""The golden table of thresholds: loosening one needs an edit here as well as there.
+
+Own engineering values unless named otherwise, not published.
+"""
+
+from controller.core import machine, signals
+from controller.core import thresholds as th
+from controller.core import tick as tick_module
+
+GOLDEN = {
+    "PROBE_MIN_C": -5.0,
+    "PROBE_MAX_C": 84.9,  # under the 85 °C power-on value of 1-wire thermometers
+    "PROBE_STALE_S": 5.0,
+    "STALE_AFTER_S": 5.0,
+    "OUT_OF_RANGE_TRIP_S": 5.0,
+    "JUMP_K": 3.0,
+    "JUMP_BELIEVED_AFTER": 3,
+    "JUMPS_MAX": 10,
+    "JUMP_WINDOW_S": 300.0,
+    "OVER_LIMIT_TRIP_S": 2.0,
+    "FROZEN_MODEL_K": 1.0,
+    "FROZEN_MIN_S": 45.0,
+    "FROZEN_BATH_S": 480.0,
+    "FROZEN_BOWL_S": 900.0,
+    "FROZEN_HEAT_S": 5.0,
+    "STUCK_WINDOW_S": 60.0,
+    "STUCK_ASKED_S": 15.0,
+    "STUCK_RISE_FRACTION": 0.45,
+    "STUCK_MIN_RISE_K": 0.2,
+    "STUCK_STEP_S": 5.0,
+    "STUCK_HITS": 3,
+    "UNVERIFIED_BUDGET_S": 135.0,
+    "VERIFIED_FRACTION": 0.15,
+    "VERIFY_AFTER_S": 30.0,
+    "LEVEL_TRIP_S": 2.0,
+    "SHAFT_FRACTION": 0.3,
+    "SHAFT_GRACE_S": 5.0,
+    "SHAFT_TRIP_S": 2.0,
+    "LATE_TICKS_MAX": 2,
+    "LATE_WINDOW_S": 60.0,
+    "GAP_MAX_S": 10.0,
+    "ELEMENT_LAG_S": 20.0,
+    "TRANSFER_W_PER_K": 8.0,
+    "TRANSFER_MAX_W_PER_K": 25.0,
+    "TRANSFER_MIN_W_PER_K": 5.0,
+}
+
+
+def test_every_threshold_is_the_one_written_here() -> None:
+    found = {name: value for name, value in vars(th).items() if name.isupper()}
+    assert found == GOLDEN
+
+
+def test_the_compiled_ceilings_are_the_ones_written_here() -> None:
+    assert (machine.BATH_CEILING_C, machine.BOWL_CEILING_C) == (70.0, 60.0)
+
+
+def test_a_reading_is_stale_where_the_interlocks_say_so_too() -> None:
+    assert signals.STALE_AFTER_S == th.PROBE_STALE_S
+
+
+def test_the_stirrer_keeps_a_stopped_batch_soft_for_half_an_hour_at_most() -> None:
+    assert (tick_module.STIR_ON_MAX_S, tick_module.STIR_HYSTERESIS_K) == (1800.0, 1.0)
