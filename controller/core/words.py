@@ -89,9 +89,8 @@ def _outlook(state: State, phase: Phase, *, fahrenheit: bool) -> str:
         return f", kept at {shown_temperature(phase.pause_at_c, fahrenheit=fahrenheit)}"
     if not state.progress.reached:
         return f", on the way to {shown_temperature(phase.bowl_target_c, fahrenheit=fahrenheit)}"
+    passed = ", in temper" if state.progress.verdict is Verdict.IN_TEMPER else ""
     left_s = phase.dwell_s - state.progress.dwelled_s
     if not state.progress.dwelled and left_s > 0:
-        return f", staying there for another {math.ceil(left_s / _S_PER_MIN)} min"
-    if state.progress.verdict is Verdict.IN_TEMPER:
-        return ", in temper"
-    return ", there"
+        return f"{passed}, staying there for another {math.ceil(left_s / _S_PER_MIN)} min"
+    return passed or ", there"

@@ -121,7 +121,7 @@ class Scripted:
         self.port: int = self._server.getsockname()[1]
         self.connections: list[socket.socket] = []
         self.connects: list[bytes] = []
-        self._thread = threading.Thread(target=self._serve)
+        self._thread = threading.Thread(target=self._serve, daemon=True)
         self._thread.start()
 
     def close(self) -> None:

@@ -173,9 +173,10 @@ def test_closing_twice_and_with_a_silent_broker_leaves_nothing_open() -> None:
     assert came.wait(FAR_S)
     link.close(wait_s=0.3)
     link.close(wait_s=0.3)
-    server.close()
-    assert not link.connected
-    assert link._thread is not None  # noqa: SLF001 - that it ended is what is asked
+    assert link._thread is not None  # noqa: SLF001 - that it ends is what is asked
+    link._thread.join(FAR_S)  # noqa: SLF001
     assert not link._thread.is_alive()  # noqa: SLF001
+    assert not link.connected
     assert lines[-1]["reason"] == "the broker did not acknowledge the last values in time"
+    server.close()
     gc.collect()  # a socket left open would be a warning, and so an error, here

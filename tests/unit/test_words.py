@@ -23,6 +23,10 @@ SENTENCES = [
         state(bowl_c=31.5, phase=1, reached=True, verdict=Verdict.IN_TEMPER),
         "Holding: 31.5 °C, in temper",
     ),
+    (
+        state(phase=0, reached=True, dwelled_s=570.0, verdict=Verdict.IN_TEMPER, bowl_c=50.0),
+        "Melting: 50.0 °C, in temper, staying there for another 1 min",
+    ),
     (state(phase=9), "Holding: 43.2 °C, on the way to 31.5 °C"),
     (
         state(bowl_c=math.nan, withheld=("bowl-probe-missing",)),
