@@ -245,10 +245,19 @@ class Rig:
             self.step()
         return self
 
+    def is_in(self, mode: Mode) -> bool:
+        """Whether the run is in that procedural state."""
+        return self.state.mode is mode
+
     @property
     def heater_on(self) -> bool:
         """Whether the last tick asked for heat."""
         return self.commands is not None and self.commands.heater_on
+
+    @property
+    def heater_off(self) -> bool:
+        """Whether the last tick asked for no heat. Spelt out, since mypy narrows properties."""
+        return self.commands is not None and not self.commands.heater_on
 
     @property
     def causes(self) -> list[str]:

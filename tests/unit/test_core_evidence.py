@@ -1,0 +1,337 @@
+"""What the interlocks judge by: jumps, unchanged codes, heat against its effect, late ticks.
+
+The simulated bath is a lump of water with a constant heater and loss: enough to see heat.
+"""
+
+import math
+from dataclasses import dataclass, replace
+
+import pytest
+
+from controller.core.evidence import (
+    HeatMemory,
+    ProbeEvidence,
+    ProbeMemory,
+    heat_evidence,
+    late_memory,
+    probe_evidence,
+)
+from controller.core.machine import Machine
+from controller.core.signals import Fault, Reading, missing
+from tests.helpers.scene import CODE_K, ROOM_C, machine
+
+OWN = machine()
+K_PER_S = OWN.heater_w / OWN.bath_j_per_k
+
+
+def listen(
+    values: list[Reading], memory: ProbeMemory | None = None, offset_k: float = 0.0
+) -> list[tuple[ProbeMemory, ProbeEvidence]]:
+    """One reading a second."""
+    memory = memory or ProbeMemory()
+    seen = []
+    for second, reading in enumerate(values):
+        memory, evidence = probe_evidence(memory, reading, offset_k, float(second), 1.0)
+        seen.append((memory, evidence))
+    return seen
+
+
+def said(*values_c: float) -> list[Reading]:
+    return [Reading(value_c) for value_c in values_c]
+
+
+def believed(values: list[Reading]) -> list[float]:
+    return [evidence.value_c for _, evidence in listen(values)]
+
+
+def test_the_first_good_reading_is_believed_with_its_offset() -> None:
+    ((memory, evidence),) = listen(said(30.0), offset_k=-0.4)
+    assert (evidence.value_c, evidence.raw_c) == (29.6, 30.0)
+    assert (memory.value_c, memory.code_c) == (29.6, 30.0)
+    assert evidence.is_plausible
+
+
+def test_a_change_of_three_kelvin_is_believed_at_once() -> None:
+    assert believed(said(30.0, 33.0, 30.0)) == [30.0, 33.0, 30.0]
+
+
+def test_one_or_two_wild_readings_are_not_believed() -> None:
+    values = believed(said(30.0, 33.1, 33.1, 30.1))
+    assert values[0] == 30.0
+    assert all(math.isnan(value) for value in values[1:3])
+    assert values[3] == 30.1
+
+
+def test_a_jump_is_believed_when_it_comes_three_times_in_a_row() -> None:
+    seen = listen(said(30.0, 40.0, 40.0, 40.0, 40.0))
+    assert [memory.stepped for memory, _ in seen] == [False, False, False, True, False]
+    assert math.isnan(seen[2][1].value_c)
+    assert seen[3][1].value_c == 40.0
+    assert seen[3][0].rejected == 0
+    assert [evidence.jumps for _, evidence in seen] == [0, 1, 2, 3, 3]
+
+
+def test_a_reading_that_comes_back_after_two_wild_ones_is_no_step() -> None:
+    seen = listen(said(30.0, 40.0, 40.0, 30.0))
+    assert not seen[-1][0].stepped
+    assert seen[-1][0].rejected == 0
+
+
+def test_a_rejected_reading_is_plausible_but_gives_no_value() -> None:
+    _, evidence = listen(said(30.0, 40.0))[-1]
+    assert evidence.is_plausible
+    assert math.isnan(evidence.value_c)
+    assert evidence.raw_c == 40.0
+
+
+def test_jumps_are_forgotten_after_their_window() -> None:
+    memory = ProbeMemory(value_c=30.0, code_c=30.0, jumps=(10.0, 20.0))
+    kept, evidence = probe_evidence(memory, Reading(30.0), 0.0, 310.0, 1.0)
+    assert (kept.jumps, evidence.jumps) == ((10.0, 20.0), 2)
+    kept, evidence = probe_evidence(memory, Reading(30.0), 0.0, 310.1, 1.0)
+    assert (kept.jumps, evidence.jumps) == ((20.0,), 1)
+
+
+def test_a_long_row_of_jumps_is_kept_no_longer_than_it_can_matter() -> None:
+    seen = listen(said(*[30.0 + 10.0 * (second % 2) for second in range(60)]))
+    assert seen[-1][1].jumps == 11
+    assert len(seen[-1][0].jumps) == 11
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [
+        missing(),
+        missing(Fault.CHECKSUM),
+        Reading(math.nan),
+        Reading(math.inf),
+        Reading(85.0),
+        Reading(-5.1),
+        Reading(30.0, age_s=5.1),
+        Reading(30.0, fault=Fault.DEVICE),
+    ],
+)
+def test_a_reading_that_says_nothing_gives_no_value_and_keeps_the_memory(bad: Reading) -> None:
+    (before, _), (after, evidence) = listen([Reading(30.0), bad])
+    assert math.isnan(evidence.value_c)
+    assert not evidence.is_plausible
+    assert (evidence.fault, evidence.age_s) == (bad.fault, bad.age_s)
+    assert after == replace(before, unchanged_s=1.0)
+
+
+def test_a_step_is_told_for_one_tick_only_even_if_the_next_reading_is_lost() -> None:
+    seen = listen([*said(30.0, 40.0, 40.0, 40.0), missing()])
+    assert [memory.stepped for memory, _ in seen[-2:]] == [True, False]
+
+
+def test_an_unchanged_code_is_counted_from_its_first_reading() -> None:
+    seen = listen([*said(30.0, 30.0, 30.0), missing(), *said(30.0, 30.0625, 30.0625)])
+    assert [evidence.unchanged_s for _, evidence in seen] == [0.0, 1.0, 2.0, 3.0, 4.0, 0.0, 1.0]
+
+
+def test_a_rejected_reading_counts_as_a_change_of_code() -> None:
+    seen = listen(said(30.0, 30.0, 40.0, 40.0))
+    assert [evidence.unchanged_s for _, evidence in seen] == [0.0, 1.0, 0.0, 1.0]
+
+
+@dataclass(kw_only=True)
+class Bath:
+    """Water with a heater of full power, its loss, and a bowl that only matters if told so."""
+
+    bath_c: float = 40.0
+    bowl_c: float = 40.0
+    heat_share: float = 1.0  # what the element makes of full power
+    is_welded: bool = False
+    transfer_w_per_k: float = 10.0
+    machine: Machine = OWN
+    memory: HeatMemory = HeatMemory()  # noqa: RUF009 - frozen: sharing it is harmless
+    was_c: float = math.nan
+    now_s: float = 0.0
+
+    def step(self, *, on: bool, disturbed: bool = False) -> HeatMemory:
+        """One second of physics, then the account of it."""
+        lead_w = self.transfer_w_per_k * (self.bath_c - self.bowl_c)
+        heat_w = self.machine.heater_w * self.heat_share if on or self.is_welded else 0.0
+        loss_w = self.machine.loss_w_per_k * (self.bath_c - ROOM_C)
+        self.bath_c += (heat_w - loss_w - lead_w) / self.machine.bath_j_per_k
+        self.bowl_c += lead_w / 2600.0
+        code_c = round(self.bath_c / CODE_K) * CODE_K
+        changed = code_c != self.was_c
+        self.was_c = code_c
+        self.memory = heat_evidence(
+            self.memory,
+            bath=ProbeMemory(
+                value_c=code_c, code_c=code_c, unchanged_s=0.0 if changed else self.memory.now_s
+            ),
+            bowl=ProbeMemory(value_c=self.bowl_c, code_c=self.bowl_c),
+            was_on=on,
+            disturbed=disturbed,
+            machine=self.machine,
+            dt_s=1.0,
+        )
+        return self.memory
+
+    def run(self, seconds: int, *, on: bool) -> int:
+        """Seconds until the hits would make a trip, or all of them."""
+        for second in range(seconds):
+            if self.step(on=on).stuck_hits >= 3:
+                return second
+        return seconds
+
+
+def test_heat_that_warms_the_bath_is_confirmed_again_and_again() -> None:
+    bath = Bath()
+    assert max(bath.step(on=True).given_s for _ in range(1200)) < 60.0
+
+
+@pytest.mark.parametrize("bath_c", [25.0, 40.0, 58.0])
+@pytest.mark.parametrize("heat_share", [0.0, 0.02])
+def test_a_dead_heater_uses_up_the_budget_and_is_never_confirmed(
+    bath_c: float, heat_share: float
+) -> None:
+    bath = Bath(bath_c=bath_c, bowl_c=bath_c, heat_share=heat_share)
+    given = [bath.step(on=True).given_s for _ in range(400)]
+    crossed = next(second for second, one in enumerate(given) if one > 135.0)
+    # The element's lag of 20 s comes on top of 135 s at full power.
+    assert 135 <= crossed <= 175
+    assert given == sorted(given)
+
+
+def test_a_weak_but_living_heater_is_confirmed() -> None:
+    bath = Bath(bath_c=30.0, bowl_c=30.0, heat_share=0.3)
+    assert max(bath.step(on=True).given_s for _ in range(1200)) < 135.0
+
+
+def test_a_dead_heater_is_not_confirmed_by_the_pauses_of_its_relay() -> None:
+    bath = Bath(heat_share=0.0)
+    given = [bath.step(on=second % 10 < 5).given_s for second in range(500)]
+    assert max(given) > 135.0
+
+
+def test_heat_without_any_asked_of_it_uses_no_budget() -> None:
+    bath = Bath()
+    assert max(bath.step(on=False).given_s for _ in range(600)) == 0.0
+
+
+def test_a_disturbance_begins_the_account_anew() -> None:
+    bath = Bath(heat_share=0.0)
+    for _ in range(100):
+        bath.step(on=True)
+    assert bath.memory.given_s > 60.0
+    after = bath.step(on=True, disturbed=True)
+    assert (after.given_s, after.lost_k, after.stuck_hits) == (0.0, 0.0, 0)
+    assert len(after.trail) == 1
+    assert after.anchor_c == bath.was_c
+
+
+def test_the_element_s_lag_is_part_of_the_account() -> None:
+    bath = Bath()
+    bath.step(on=True)
+    assert bath.memory.lagged == pytest.approx(1.0 / 20.0)
+    for _ in range(19):
+        bath.step(on=True)
+    assert bath.memory.lagged == pytest.approx(1.0 - 0.95**20)
+
+
+@pytest.mark.parametrize("bath_c", [25.0, 40.0, 50.0])
+def test_a_welded_relay_is_seen_within_two_minutes(bath_c: float) -> None:
+    bath = Bath(bath_c=bath_c, bowl_c=bath_c, is_welded=True)
+    assert bath.run(600, on=False) <= 120
+
+
+@pytest.mark.parametrize("bath_c", [25.0, 40.0, 58.0])
+def test_a_bath_whose_heater_is_off_is_never_called_stuck(bath_c: float) -> None:
+    bath = Bath(bath_c=bath_c, bowl_c=bath_c)
+    assert bath.run(1200, on=False) == 1200
+
+
+def test_a_warm_bowl_that_heats_a_cold_bath_is_no_stuck_relay() -> None:
+    bath = Bath(bath_c=18.0, bowl_c=45.0, transfer_w_per_k=15.0)
+    assert bath.run(1200, on=False) == 1200
+    assert bath.bath_c > 22.0
+
+
+def test_full_heat_that_was_asked_for_is_no_stuck_relay() -> None:
+    bath = Bath(bath_c=25.0, bowl_c=25.0)
+    assert bath.run(600, on=True) == 600
+
+
+def test_the_heat_left_in_the_element_is_no_stuck_relay() -> None:
+    bath = Bath(bath_c=25.0, bowl_c=25.0)
+    bath.run(300, on=True)
+    assert bath.run(300, on=False) == 300
+
+
+def test_hits_must_follow_one_another() -> None:
+    bath = Bath(is_welded=True)
+    while bath.memory.stuck_hits < 2:
+        bath.step(on=False)
+    bath.is_welded = False
+    bath.heat_share = 0.0
+    for _ in range(60):
+        bath.step(on=False)
+    assert bath.memory.stuck_hits == 0
+
+
+def test_hits_are_counted_five_seconds_apart() -> None:
+    bath = Bath(is_welded=True)
+    at: dict[int, int] = {}
+    for second in range(200):
+        at.setdefault(bath.step(on=False).stuck_hits, second)
+    assert (at[2] - at[1], at[3] - at[2]) == (5, 5)
+
+
+@pytest.mark.parametrize(("bath_c", "bowl_c"), [(math.nan, 40.0), (40.0, math.nan)])
+def test_before_both_probes_have_spoken_only_time_and_the_element_count(
+    bath_c: float, bowl_c: float
+) -> None:
+    after = heat_evidence(
+        HeatMemory(),
+        bath=ProbeMemory(value_c=bath_c),
+        bowl=ProbeMemory(value_c=bowl_c),
+        was_on=True,
+        disturbed=False,
+        machine=OWN,
+        dt_s=2.0,
+    )
+    assert after == HeatMemory(lagged=0.1, now_s=2.0)
+
+
+def test_the_model_since_the_last_change_is_heat_less_loss_less_what_the_bowl_takes() -> None:
+    before = HeatMemory(lagged=1.0, anchor_c=40.0)
+    after = heat_evidence(
+        before,
+        bath=ProbeMemory(value_c=40.0, code_c=40.0, unchanged_s=7.0),
+        bowl=ProbeMemory(value_c=35.0, code_c=35.0, unchanged_s=9.0),
+        was_on=True,
+        disturbed=False,
+        machine=OWN,
+        dt_s=1.0,
+    )
+    watts = 500.0 - 2.5 * 20.0 - 8.0 * 5.0  # heater, loss to a room of 20 °C, 8 W/K to the bowl
+    assert after.since_change_k == pytest.approx(watts / OWN.bath_j_per_k)
+    assert (after.since_change_s, after.bowl_change_s) == (1.0, 1.0)
+    assert after.lost_k == pytest.approx((50.0 + 5.0 * 5.0) / OWN.bath_j_per_k)
+    assert after.expected_k == pytest.approx(K_PER_S)
+
+
+def test_a_changed_code_clears_what_was_counted_since_the_last() -> None:
+    before = HeatMemory(since_change_k=0.9, since_change_s=40.0, bowl_change_s=80.0)
+    after = heat_evidence(
+        before,
+        bath=ProbeMemory(value_c=40.0, unchanged_s=0.0),
+        bowl=ProbeMemory(value_c=40.0, unchanged_s=0.0),
+        was_on=True,
+        disturbed=False,
+        machine=OWN,
+        dt_s=1.0,
+    )
+    assert (after.since_change_k, after.since_change_s, after.bowl_change_s) == (0.0, 0.0, 0.0)
+
+
+def test_late_ticks_are_counted_within_a_minute() -> None:
+    assert late_memory((), False, 5.0) == ()
+    assert late_memory((), True, 5.0) == (5.0,)
+    assert late_memory((5.0,), True, 64.9) == (5.0, 64.9)
+    assert late_memory((5.0, 30.0), False, 65.0) == (30.0,)
+    assert late_memory((5.0,), True, 65.0) == (65.0,)

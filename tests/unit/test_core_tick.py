@@ -1,0 +1,607 @@
+"""The order of one tick, and the last word on heat and stirrer."""
+
+import math
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from controller.core.evidence import Memory, ProbeMemory
+from controller.core.profile import Action, LateAction, StopStirrer, When
+from controller.core.signals import Reading, Source, Verb, missing
+from controller.core.state import (
+    Alarm,
+    EventName,
+    Mode,
+    Progress,
+    Regulation,
+    RelayMemory,
+    Trip,
+    Watch,
+)
+from controller.core.tick import _may_heat, initial_state, tick
+from tests.helpers.scene import (
+    Rig,
+    answers,
+    asks,
+    machine,
+    names,
+    phase,
+    profile,
+    question,
+    readings,
+    state,
+)
+
+NAN = math.nan
+FITTED = machine(has_level=True, has_shaft=True)
+TRIP = Trip(cause="level-lost", at_s=1.0, what="No water.", action="Fill it.")
+STILL = replace(profile(), phases=(phase(dwell_s=9e9),))  # never leaves its first phase
+
+
+def heating(**changes: Any) -> Rig:  # noqa: ANN401 - any field of the rig
+    """A rig in full heat: both at 30 °C, well below the target, nothing moving by itself."""
+    given: dict[str, Any] = {"profile": STILL, "bath_c": 30.0, "bowl_c": 30.0, "is_live": False}
+    rig = Rig(**given | changes)
+    rig.start().run(10)
+    assert rig.heater_on
+    return rig
+
+
+def keeping(**changes: Any) -> Rig:  # noqa: ANN401 - any field of the rig
+    """A rig whose profile keeps stirring after the end."""
+    return heating(profile=replace(STILL, stop_stirrer=StopStirrer.KEEP), bowl_c=38.0, **changes)
+
+
+# --- heat -----------------------------------------------------------------------------------------
+
+
+def test_nothing_is_heated_or_stirred_before_the_start() -> None:
+    rig = Rig(bath_c=38.0, bowl_c=38.0).run(5)
+    assert rig.is_in(Mode.IDLE)
+    assert rig.heater_off
+    assert rig.state.stirrer_rpm == 0.0
+    assert rig.state.progress == Progress()
+
+
+def test_a_start_enters_the_first_phase_and_heats_in_the_same_tick() -> None:
+    rig = Rig(bath_c=30.0, bowl_c=30.0)
+    events = rig.step(asks(Verb.START))
+    assert names(events) == [EventName.PHASE_ENTERED, EventName.MODE_CHANGED]
+    assert rig.is_in(Mode.RUNNING)
+    assert rig.heater_on
+    assert rig.state.progress.start_bowl_c == 30.0
+
+
+def test_a_start_and_a_pause_in_one_tick_still_enter_the_first_phase() -> None:
+    rig = Rig(bath_c=30.0, bowl_c=30.0)
+    events = rig.step(asks(Verb.START), asks(Verb.PAUSE))
+    assert names(events) == [EventName.PHASE_ENTERED, EventName.MODE_CHANGED]
+    assert rig.is_in(Mode.PAUSING)
+    assert rig.state.progress.start_bowl_c == 30.0
+
+
+def test_a_start_and_a_stop_in_one_tick_never_heat() -> None:
+    rig = Rig(bath_c=30.0, bowl_c=30.0)
+    rig.step(asks(Verb.START), asks(Verb.STOP))
+    assert rig.heater_off
+    assert rig.is_in(Mode.STOPPING)
+    assert rig.facts(EventName.PHASE_ENTERED) == []
+
+
+HOT = Reading(56.0)
+FAULTS = [
+    ("bath", missing(), "bath-probe-missing"),
+    ("bath", Reading(NAN), "bath-probe-not-a-number"),
+    ("bath", Reading(30.0, age_s=6.0), "bath-probe-stale"),
+    ("bath", Reading(85.0), "bath-probe-out-of-range"),
+    ("bath", HOT, "bath-probe-jumping"),
+    ("bowl", missing(), "bowl-probe-missing"),
+    ("bowl", Reading(NAN), "bowl-probe-not-a-number"),
+    ("bowl", Reading(30.0, age_s=6.0), "bowl-probe-stale"),
+    ("bowl", Reading(85.0), "bowl-probe-out-of-range"),
+    ("bowl", HOT, "bowl-probe-jumping"),
+    ("level", Reading(0.0), "level-lost"),
+    ("shaft", Reading(0.0), "stirrer-stopped"),
+]
+
+
+@pytest.mark.parametrize(("name", "fault", "cause"), FAULTS)
+def test_heat_is_off_in_the_very_tick_of_a_fault_and_back_once_it_is_gone(
+    name: str, fault: Reading, cause: str
+) -> None:
+    sound: dict[str, Any] = {"level": Reading(1.0), "shaft": Reading(30.0)}
+    rig = Rig(profile=STILL, machine=FITTED, bath_c=38.0, bowl_c=38.0, is_live=False)
+    rig.step(asks(Verb.START), **sound)
+    for _ in range(10):
+        rig.step(**sound)
+    assert rig.heater_on
+    events = rig.step(**sound | {name: fault})
+    assert rig.heater_off
+    assert rig.state.withheld == (cause,)
+    assert names(events) == [EventName.HEAT_WITHHELD]
+    assert events[0].facts == {"causes": cause}
+    events = rig.step(**sound)
+    assert names(events) == [EventName.HEAT_PERMITTED]
+    for _ in range(3):
+        rig.step(**sound)
+    assert rig.heater_on
+    assert rig.state.trips == ()
+
+
+def test_a_fault_that_lasts_trips_and_aborts_in_the_tick_of_the_trip() -> None:
+    rig = heating()
+    seen = [rig.step(bath=missing()) for _ in range(11)]  # the profile waits 10 s
+    assert not any(EventName.TRIP_LATCHED in names(events) for events in seen[:10])
+    assert names(seen[10]) == [EventName.TRIP_LATCHED, EventName.MODE_CHANGED]
+    assert seen[10][0].facts == {
+        "cause": "bath-probe-missing",
+        "what": "The bath probe gives no value (no-answer).",
+        "action": "Check the bath probe's plug and wire, then start again.",
+    }
+    assert rig.is_in(Mode.ABORTING)
+    assert rig.state.regulation.duty == 0.0
+    assert rig.step()[-1].facts == {"before": "aborting", "after": "aborted"}
+
+
+def test_a_trip_latches_for_ever_though_the_cause_is_gone() -> None:
+    rig = heating()
+    for _ in range(11):
+        rig.step(bath=missing())
+    rig.run(100)
+    rig.step(asks(Verb.START), asks(Verb.RESUME), asks(Verb.ACKNOWLEDGE))
+    rig.run(20)
+    assert rig.causes == ["bath-probe-missing"]
+    assert rig.is_in(Mode.ABORTED)
+    assert rig.heater_off
+
+
+def test_the_first_cause_stays_first_and_later_ones_are_appended() -> None:
+    rig = heating()
+    for _ in range(11):
+        rig.step(bath=missing())
+    first = rig.state.trips
+    for _ in range(11):
+        rig.step(bath=missing(), bowl=missing())
+    assert rig.causes == ["bath-probe-missing", "bowl-probe-missing"]
+    assert rig.state.trips[:1] == first
+    assert len(rig.facts(EventName.TRIP_LATCHED)) == 2
+
+
+def test_a_trip_overrules_what_is_asked_in_the_same_tick() -> None:
+    rig = Rig(profile=STILL, bath_c=30.0, bowl_c=30.0)
+    for _ in range(10):
+        rig.step(bath=missing())
+    events = rig.step(asks(Verb.START), bath=missing())
+    assert rig.is_in(Mode.ABORTING)
+    assert names(events) == [
+        EventName.TRIP_LATCHED,
+        EventName.REQUEST_REFUSED,
+        EventName.MODE_CHANGED,
+    ]
+
+
+def test_a_trip_after_the_end_is_kept_and_leaves_the_run_ended() -> None:
+    rig = heating()
+    rig.step(asks(Verb.STOP))
+    rig.run(2)
+    for _ in range(11):
+        rig.step(bath=missing())
+    assert rig.causes == ["bath-probe-missing"]
+    assert rig.is_in(Mode.STOPPED)
+
+
+@pytest.mark.parametrize(
+    "broken",
+    [
+        {"mode": Mode.IDLE},
+        {"mode": Mode.STOPPING},
+        {"mode": Mode.ABORTING},
+        {"mode": Mode.STOPPED},
+        {"mode": Mode.ABORTED},
+        {"mode": Mode.COMPLETE},
+        {"withheld": ("tick-late",)},
+        {"trips": (TRIP,)},
+        {"bath_c": 55.01},
+        {"bath_c": NAN},
+        {"bowl_c": NAN},
+        {"bowl_c": math.inf},
+    ],
+)
+def test_the_last_word_on_heat_needs_every_condition(broken: dict[str, Any]) -> None:
+    sound = state(bath_c=55.0)
+    assert _may_heat(sound, 55.0)
+    assert not _may_heat(replace(sound, **broken), 55.0)
+
+
+@pytest.mark.parametrize("mode", [Mode.RUNNING, Mode.PAUSING, Mode.PAUSED, Mode.RESUMING])
+def test_heat_is_permitted_in_the_steered_modes(mode: Mode) -> None:
+    assert _may_heat(state(mode=mode), 55.0)
+
+
+def test_a_closed_relay_opens_in_its_first_second_when_heat_is_withheld() -> None:
+    given = state(relay=RelayMemory(on=True, held_s=0.0, owed_s=9.0))
+    long = machine(min_on_s=600.0)
+    after, commands, _ = tick(given, STILL, long, readings(bath_c=55.5, bowl_c=40.0), 1.0)
+    assert not commands.heater_on
+    assert after.relay == RelayMemory(on=False, held_s=0.0, owed_s=0.0)
+
+
+@pytest.mark.parametrize(
+    ("changes", "cut_c"),
+    [
+        ({}, 55.0),
+        ({"bath_never_above_c": 54.0}, 54.0),
+        ({"bath_never_above_c": 54.0, "bath_max_c": 53.0}, 53.0),
+        ({"phase_cut_c": 90.0, "bath_never_above_c": 90.0, "bath_max_c": 90.0}, 70.0),
+    ],
+)
+def test_the_cut_in_force_is_the_lowest_of_all_limits(
+    changes: dict[str, float], cut_c: float
+) -> None:
+    of = profile(
+        phase(bath_cut_c=changes.get("phase_cut_c", 55.0)),
+        bath_never_above_c=changes.get("bath_never_above_c", 60.0),
+    )
+    own = machine(bath_max_c=changes.get("bath_max_c", 62.0))
+    over = readings(bath_c=cut_c + 0.01)
+    given = state(watch=Watch(memory=Memory(bath=ProbeMemory(value_c=cut_c))))
+    after, commands, _ = tick(given, of, own, over, 1.0)
+    assert commands.bath_cut_c == cut_c
+    assert after.withheld == ("bath-over-limit",)
+    after, _, _ = tick(given, of, own, readings(bath_c=cut_c), 1.0)
+    assert after.withheld == ()
+
+
+@pytest.mark.parametrize(
+    ("never_c", "max_c", "limit_c"), [(58.0, 60.0, 58.0), (58.0, 50.0, 50.0), (90.0, 90.0, 60.0)]
+)
+def test_the_bowl_s_limit_is_the_lowest_of_all_limits(
+    never_c: float, max_c: float, limit_c: float
+) -> None:
+    of, own = profile(bowl_never_above_c=never_c), machine(bowl_max_c=max_c)
+    given = state(watch=Watch(memory=Memory(bowl=ProbeMemory(value_c=limit_c))))
+    for bowl_c, withheld in ((limit_c, ()), (limit_c + 0.01, ("bowl-over-limit",))):
+        after, _, _ = tick(given, of, own, readings(bowl_c=bowl_c), 1.0)
+        assert after.withheld == withheld
+
+
+def test_probe_offsets_are_applied() -> None:
+    own = machine(bath_offset_k=0.5, bowl_offset_k=-0.25)
+    after, _, _ = tick(initial_state(), profile(), own, readings(30.0, 31.0), 1.0)
+    assert (after.bath_c, after.bowl_c) == (30.5, 30.75)
+
+
+def test_heat_asked_for_is_counted_from_the_nominal_power() -> None:
+    given = state(relay=RelayMemory(on=True, held_s=9.0))
+    after, _, _ = tick(given, STILL, machine(), readings(), 1.5)
+    assert after.heat_j == 750.0
+    assert after.run_s == 101.5
+    after, _, _ = tick(state(), STILL, machine(), readings(), 1.5)
+    assert after.heat_j == 0.0
+
+
+# --- time -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("dt_s", [0.0, -1.0, NAN, -math.inf])
+def test_a_step_that_is_no_time_withholds_heat_and_counts_as_one_period(dt_s: float) -> None:
+    rig = heating()
+    before = rig.state.run_s
+    rig.step(dt_s=dt_s)
+    assert rig.heater_off
+    assert rig.state.withheld == ("tick-late",)
+    assert rig.state.run_s == before + 1.0
+
+
+@pytest.mark.parametrize("dt_s", [10.01, 900.0, math.inf])
+def test_a_step_that_is_too_long_withholds_heat_and_counts_as_the_longest(dt_s: float) -> None:
+    rig = heating()
+    before = rig.state.run_s
+    rig.step(dt_s=dt_s)
+    assert rig.heater_off
+    assert rig.state.withheld == ("tick-late",)
+    assert rig.state.run_s == before + 10.0
+
+
+def test_the_longest_good_step_is_ten_seconds() -> None:
+    rig = heating()
+    rig.step(dt_s=10.0)
+    assert rig.heater_on
+
+
+@pytest.mark.parametrize("late_s", [1.01, NAN, math.inf])
+def test_a_late_tick_withholds_heat_and_three_in_a_minute_trip(late_s: float) -> None:
+    rig = heating()
+    for _ in range(2):
+        rig.step(late_s=late_s)
+        assert rig.heater_off
+    assert rig.causes == []
+    rig.run(20)
+    assert rig.heater_on
+    rig.step(late_s=late_s)
+    assert rig.causes == ["tick-late"]
+
+
+# --- people ---------------------------------------------------------------------------------------
+
+
+def test_a_pause_holds_the_bowl_at_its_safe_temperature_and_keeps_stirring() -> None:
+    rig = Rig(profile=STILL, bath_c=42.0, bowl_c=39.0).start().run(5)
+    rig.step(asks(Verb.PAUSE))
+    assert rig.is_in(Mode.PAUSING)
+    assert rig.state.regulation.bowl_setpoint_c == 36.0
+    rig.step()
+    assert rig.is_in(Mode.PAUSED)
+    phase_s = rig.state.progress.phase_s
+    rig.run(4000)
+    assert rig.state.bowl_c == pytest.approx(36.0, abs=0.5)
+    assert rig.state.stirrer_rpm == 30.0
+    assert rig.state.progress.phase_s == phase_s
+    assert rig.causes == []
+
+
+def test_a_pause_is_resumed_at_the_machine_and_the_phase_goes_on() -> None:
+    rig = heating()
+    rig.step(asks(Verb.PAUSE, Source.LINK))
+    rig.run(3)
+    rig.step(asks(Verb.RESUME, Source.LINK))
+    assert rig.is_in(Mode.PAUSED)
+    rig.step(asks(Verb.RESUME))
+    assert rig.is_in(Mode.RESUMING)
+    assert rig.state.regulation.bowl_setpoint_c == 40.0
+    rig.step()
+    assert rig.is_in(Mode.RUNNING)
+    assert len(rig.facts(EventName.PHASE_ENTERED)) == 1
+
+
+def test_a_pause_never_trips_for_a_late_phase() -> None:
+    of = profile(phase(late_after_s=20.0, late_action=LateAction.TRIP))
+    rig = heating(profile=of)
+    rig.step(asks(Verb.PAUSE))
+    rig.run(60)
+    assert rig.causes == []
+
+
+def test_a_late_phase_whose_action_is_a_trip_trips() -> None:
+    of = profile(phase(late_after_s=20.0, late_action=LateAction.TRIP))
+    rig = heating(profile=of).run(30)
+    assert rig.causes == ["phase-late"]
+    assert rig.heater_off
+
+
+@pytest.mark.parametrize("source", Source)
+def test_a_stop_cuts_heat_in_the_same_tick_and_ends(source: Source) -> None:
+    rig = heating()
+    rig.step(asks(Verb.STOP, source))
+    assert rig.is_in(Mode.STOPPING)
+    assert rig.heater_off
+    assert rig.state.regulation.duty == 0.0
+    rig.step()
+    assert rig.is_in(Mode.STOPPED)
+
+
+def test_a_second_stop_is_no_error() -> None:
+    rig = heating()
+    rig.step(asks(Verb.STOP))
+    rig.step(asks(Verb.STOP))
+    assert rig.facts(EventName.REQUEST_REFUSED) == []
+    assert rig.is_in(Mode.STOPPED)
+
+
+def test_a_run_that_was_stopped_asks_nothing_any_more() -> None:
+    of = profile(phase(questions=(question(action=Action.SWAP_WATER),)))
+    rig = heating(profile=of)
+    assert names(tuple(rig.events)).count(EventName.QUESTION_ASKED) == 1
+    rig.step(asks(Verb.STOP))
+    rig.run(1)
+    assert rig.state.progress.ask is None
+    assert not rig.state.watch.memory.touched
+    rig.step(answers("done"))
+    assert rig.facts(EventName.REQUEST_REFUSED)[-1]["reason"] == "nothing is asked"
+
+
+def test_an_acknowledgement_marks_every_trip_once() -> None:
+    rig = heating()
+    for _ in range(11):
+        rig.step(bath=missing(), bowl=missing())
+    events = rig.step(asks(Verb.ACKNOWLEDGE, Source.LINK))
+    assert [trip.alarm for trip in rig.state.trips] == [Alarm.ACKNOWLEDGED] * 2
+    assert events[0].name is EventName.TRIP_ACKNOWLEDGED
+    assert events[0].facts == {"by": Source.LINK}
+    assert EventName.TRIP_ACKNOWLEDGED not in names(rig.step(asks(Verb.ACKNOWLEDGE)))
+
+
+def test_an_acknowledgement_without_a_trip_says_nothing() -> None:
+    assert heating().step(asks(Verb.ACKNOWLEDGE)) == ()
+
+
+@pytest.mark.parametrize(
+    ("action", "touched"),
+    [
+        (Action.SWAP_WATER, True),
+        (Action.ADD_SEED, True),
+        (Action.SET_TEST, False),
+        (Action.NONE, False),
+    ],
+)
+def test_the_watch_is_told_when_the_cook_changed_bath_or_bowl(
+    action: Action, *, touched: bool
+) -> None:
+    rig = heating(profile=profile(phase(questions=(question(action=action),))))
+    rig.step(answers("done"))
+    assert rig.state.watch.memory.touched is touched
+    rig.step()
+    assert not rig.state.watch.memory.touched
+
+
+def test_the_watch_is_told_even_if_the_answer_ends_the_phase() -> None:
+    last = question(action=Action.SWAP_WATER, when=When.DWELLED)
+    of = profile(phase(questions=(last,)), phase("hold"))
+    rig = Rig(profile=of, bath_c=40.0, bowl_c=40.0, is_live=False).start().run(20)
+    rig.step(answers("done"))
+    assert rig.state.progress.phase == 1
+    assert rig.state.watch.memory.touched
+
+
+# --- the whole run --------------------------------------------------------------------------------
+
+
+def test_a_small_run_goes_through_its_phases_and_completes() -> None:
+    rig = Rig(profile=profile(phase(), phase("again", bowl_target_c=41.0)))
+    rig.start().run(9000, until=lambda r: r.state.mode is Mode.COMPLETE)
+    assert rig.is_in(Mode.COMPLETE)
+    assert [facts["phase"] for facts in rig.facts(EventName.PHASE_ENTERED)] == ["melt", "again"]
+    assert rig.causes == []
+    assert rig.heater_off
+    assert rig.bowl_c == pytest.approx(41.0, abs=0.6)
+
+
+def test_a_rate_limit_is_followed() -> None:
+    of = profile(phase(rate_limit_k_per_min=1.0))
+    rig = Rig(profile=of, bath_c=25.0, bowl_c=25.0).start().run(60)
+    assert rig.state.regulation.bowl_setpoint_c == pytest.approx(26.0)
+
+
+def test_a_dead_element_trips_and_a_welded_relay_trips() -> None:
+    dead = Rig(profile=STILL, bath_c=38.0, bowl_c=38.0, element_works=False).start()
+    dead.run(400, until=lambda r: bool(r.state.trips))
+    assert dead.causes == ["heat-without-effect"]
+    welded = Rig(profile=profile(phase(bowl_target_c=22.0)), is_welded=True)
+    welded.run(400, until=lambda r: bool(r.state.trips))
+    assert welded.causes == ["relay-stuck-on"]
+    assert welded.bath_c < 30.0
+
+
+def test_a_frozen_bath_probe_trips_while_the_bath_is_heated() -> None:
+    rig = Rig(profile=STILL, bath_c=25.0, bowl_c=25.0).start()
+    for _ in range(120):
+        rig.step(bath=Reading(25.0))
+    assert rig.causes[0] == "bath-probe-frozen"
+
+
+def test_a_frozen_bowl_probe_trips_after_a_quarter_of_an_hour_of_heating() -> None:
+    rig = Rig(profile=STILL, bath_c=25.0, bowl_c=25.0).start()
+    for _ in range(899):
+        rig.step(bowl=Reading(25.0))
+    assert rig.causes == []
+    for _ in range(10):
+        rig.step(bowl=Reading(25.0))
+    assert rig.causes == ["bowl-probe-frozen"]
+
+
+@pytest.mark.parametrize("name", ["bath", "bowl"])
+def test_without_good_temperatures_no_duty_is_asked_and_the_cascade_is_kept(name: str) -> None:
+    rig = heating()
+    lost: dict[str, Any] = {name: missing()}
+    before = rig.state.regulation
+    rig.step(**lost)
+    assert rig.state.regulation == replace(before, duty=0.0)
+    after = rig.state.regulation
+    rig.step(**lost)
+    assert rig.state.regulation is after
+
+
+def test_no_value_that_is_not_a_number_reaches_the_regulator(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    rig = heating()
+    seen: list[float] = []
+
+    def spy(memory: Regulation, **facts: object) -> Regulation:
+        seen.extend(value for value in facts.values() if isinstance(value, float))
+        return memory
+
+    monkeypatch.setattr("controller.core.tick.regulate", spy)
+    for bad in (missing(), Reading(NAN), Reading(math.inf), Reading(-math.inf)):
+        rig.step(bath=bad)
+        rig.step(bowl=bad)
+    rig.step(dt_s=NAN)
+    assert len(seen) == 6
+    assert all(math.isfinite(value) for value in seen)
+
+
+# --- the stirrer ----------------------------------------------------------------------------------
+
+
+def rpm_at(rig: Rig, bowl_c: float) -> float:
+    rig.bowl_c = bowl_c
+    rig.step()
+    return rig.state.stirrer_rpm
+
+
+def test_the_stirrer_turns_only_in_soft_chocolate_with_a_kelvin_of_hysteresis() -> None:
+    rig = heating()
+    ways = [(33.0, 0.0), (33.75, 0.0), (34.5, 30.0), (33.25, 30.0), (33.0, 30.0), (32.0, 0.0)]
+    assert [(c, rpm_at(rig, c)) for c, _ in ways] == ways
+
+
+def test_the_stirrer_stays_as_it_is_without_a_bowl_reading() -> None:
+    rig = heating()
+    rig.step(bowl=missing())
+    assert rig.state.stirrer_rpm == 0.0
+    assert rpm_at(rig, 32.5) == 0.0
+    for bowl_c in (34.5, 36.0):
+        rpm_at(rig, bowl_c)
+    rig.step(bowl=missing())
+    assert rig.state.stirrer_rpm == 30.0
+
+
+def test_the_time_of_stirring_is_counted_for_the_shaft_s_grace() -> None:
+    rig = heating(bowl_c=38.0)
+    before = rig.state.watch.memory.stirring_s
+    rig.step()
+    assert rig.state.watch.memory.stirring_s == before + 1.0
+    rig.step(asks(Verb.STOP))
+    assert rig.state.watch.memory.stirring_s == 0.0
+
+
+def test_a_stop_stops_the_stirrer_where_the_profile_says_off() -> None:
+    rig = heating(bowl_c=38.0)
+    assert rig.state.stirrer_rpm == 30.0
+    rig.step(asks(Verb.STOP))
+    assert rig.state.stirrer_rpm == 0.0
+
+
+def test_a_stopped_batch_is_kept_soft_until_it_is_too_cold_for_stirring() -> None:
+    rig = keeping()
+    rig.step(asks(Verb.STOP))
+    rig.run(5)
+    assert (rig.state.mode, rig.state.stirrer_rpm) == (Mode.STOPPED, 30.0)
+    assert rig.heater_off
+    assert [rpm_at(rig, c) for c in (35.5, 33.25, 32.5, 38.0)] == [30.0, 30.0, 0.0, 0.0]
+
+
+def test_a_stopped_batch_is_stirred_for_half_an_hour_at_most() -> None:
+    rig = keeping()
+    rig.step(asks(Verb.STOP))
+    rig.run(1801)
+    assert rig.state.stirrer_rpm == 30.0
+    rig.run(2)
+    assert rig.state.stirrer_rpm == 0.0
+
+
+def test_a_tripped_batch_is_kept_soft_too() -> None:
+    rig = keeping()
+    for _ in range(12):
+        rig.step(bath=missing())
+    assert (rig.state.mode, rig.state.stirrer_rpm) == (Mode.ABORTED, 30.0)
+
+
+def test_a_stirrer_that_does_not_turn_is_switched_off_with_the_trip() -> None:
+    rig = keeping(machine=machine())
+    rig.machine = machine(has_shaft=True)
+    for _ in range(3):
+        assert rig.state.stirrer_rpm == 30.0
+        rig.step(shaft=Reading(0.0))
+    assert rig.causes == ["stirrer-stopped"]
+    assert rig.state.stirrer_rpm == 0.0
+    assert rig.heater_off
+
+
+def test_a_finished_batch_is_stirred_no_more() -> None:
+    of = profile(phase(), stop_stirrer=StopStirrer.KEEP)
+    rig = Rig(profile=of, bath_c=40.0, bowl_c=40.0, is_live=False).start()
+    rig.run(20, until=lambda r: r.state.mode is Mode.COMPLETE)
+    assert rig.is_in(Mode.COMPLETE)
+    assert rig.state.stirrer_rpm == 0.0
