@@ -92,15 +92,12 @@ def is_overdue(progress: Progress, phase: Phase) -> bool:
 
 
 def _is_due(question: Question, progress: Progress, bowl_c: float) -> bool:
-    match question.when:
-        case When.START:
-            return True
-        case When.BOWL_AT_MOST:
-            return bowl_c <= (-math.inf if question.bowl_c is None else question.bowl_c)
-        case When.REACHED:
-            return progress.reached
-        case When.DWELLED:
-            return progress.dwelled
+    return {
+        When.START: True,
+        When.BOWL_AT_MOST: question.bowl_c is not None and bowl_c <= question.bowl_c,
+        When.REACHED: progress.reached,
+        When.DWELLED: progress.dwelled,
+    }[question.when]
 
 
 def _ask(progress: Progress, profile: Profile, bowl_c: float) -> Outcome:

@@ -1,0 +1,106 @@
+"""The keyboard as a panel."""
+
+import io
+import threading
+from collections.abc import Callable, Iterator
+
+import pytest
+
+from controller.commands.keyboard import HELP, KEPT, Keyboard, request_of
+from controller.core.profile import Choice
+from controller.ports import Request, Source, Verb
+from tests.helpers.scene import question
+
+SOON_S = 20.0
+
+
+class Typed(io.StringIO):
+    """Lines that a person typed, handed out one at a time by `script`."""
+
+    script: Callable[[], Iterator[str]]
+
+    def __iter__(self) -> Iterator[str]:  # type: ignore[override] # its base in typeshed says bytes
+        """Hand them to whoever listens."""
+        return self.script()
+
+
+def typing(script: Callable[[], Iterator[str]]) -> Typed:
+    typed = Typed()
+    typed.script = script
+    return typed
+
+
+def taken(text: str) -> tuple[tuple[Request, ...], str]:
+    """The requests of all lines and what was shown."""
+    ended = threading.Event()
+
+    def script() -> Iterator[str]:
+        yield from text.splitlines(keepends=True)
+        ended.set()
+
+    shown = io.StringIO()
+    keyboard = Keyboard(typing(script), shown)
+    assert ended.wait(SOON_S)
+    requests = keyboard.take(0.0, question())
+    assert keyboard.take(1.0, question()) == ()
+    return requests, shown.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("line", "verb"),
+    [
+        ("pause", Verb.PAUSE),
+        ("resume", Verb.RESUME),
+        ("stop", Verb.STOP),
+        ("STOP", Verb.STOP),
+        ("Stop", Verb.STOP),
+        ("acknowledge", Verb.ACKNOWLEDGE),
+    ],
+)
+def test_a_word_is_a_request_of_a_person_at_the_machine(line: str, verb: Verb) -> None:
+    assert request_of(line, None) == Request(verb=verb, source=Source.LOCAL)
+    assert request_of(line, question()) == Request(verb=verb, source=Source.LOCAL)
+
+
+def test_an_answer_s_word_answers_the_question_that_is_open() -> None:
+    expected = Request(verb=Verb.ANSWER, ask_id="look", choice="longer")
+    assert request_of("longer", question()) == expected
+
+
+@pytest.mark.parametrize("line", ["", "start", "longer", "stop now", "quit"])
+def test_anything_else_means_nothing(line: str) -> None:
+    assert request_of(line, None) is None
+
+
+def test_no_answer_s_word_can_stand_in_the_way_of_a_stop() -> None:
+    sly = question(choices=(Choice(word="stop", adds_energy=False),))
+    assert request_of("stop", sly) == Request(verb=Verb.STOP)
+
+
+def test_lines_are_taken_in_order_and_once() -> None:
+    requests, shown = taken("pause\n  resume  \ndone\n")
+    assert [request.verb for request in requests] == [Verb.PAUSE, Verb.RESUME, Verb.ANSWER]
+    assert shown == ""
+
+
+def test_what_is_not_understood_is_answered_with_help() -> None:
+    requests, shown = taken("go\nstop\n\n")
+    assert [request.verb for request in requests] == [Verb.STOP]
+    assert shown == f"{HELP}\n" * 2
+
+
+def test_a_flood_of_lines_is_bounded_and_the_newest_count() -> None:
+    requests, _ = taken("pause\n" * 500 + "stop\n")
+    assert len(requests) == KEPT
+    assert requests[-1].verb is Verb.STOP
+
+
+def test_the_loop_is_never_held_up_by_a_person_who_types_nothing() -> None:
+    gate = threading.Event()
+
+    def script() -> Iterator[str]:
+        gate.wait(SOON_S)
+        yield from ()
+
+    assert Keyboard(typing(script), io.StringIO()).take(0.0, None) == ()
+    gate.set()
