@@ -73,6 +73,14 @@ def test_full_duty_is_full_heat_at_once_and_for_ever(owed_s: float) -> None:
     assert all(trace([1.0] * 500, memory=RelayMemory(owed_s=owed_s)))
 
 
+def test_full_duty_keeps_a_closed_relay_closed_whatever_was_overpaid() -> None:
+    assert all(trace([1.0] * 50, memory=RelayMemory(on=True, held_s=99.0, owed_s=-4.0)))
+
+
+def test_no_duty_opens_a_closed_relay_at_once_whatever_is_owed() -> None:
+    assert trace([0.0], memory=RelayMemory(on=True, held_s=99.0, owed_s=4.0)) == [False]
+
+
 def test_full_duty_waits_for_the_minimum_off_time() -> None:
     just_off = RelayMemory(on=False, held_s=0.0)
     assert trace([1.0] * 4, min_off_s=3.0, memory=just_off) == [False, False, True, True]
