@@ -20,6 +20,7 @@ LOG_EVENTS = frozenset(
         *(name.value for name in EventName),
         "broker_connected",
         "broker_lost",
+        "journal_failed",
         "loop_failed",
         "message_refused",
         "run_ended",

@@ -6,7 +6,6 @@ prints. The only module that imports hardware.
 
 import hashlib
 from collections.abc import Callable
-from contextlib import ExitStack
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -63,6 +62,7 @@ class Result:
     state: State
     truth: Truth | None
     outcome: Exit
+    journal_failure: OSError | None  # why the record breaks off before the run's end
 
 
 def attach(machine_file: MachineFile, profile: Profile) -> Attached:
@@ -111,34 +111,43 @@ def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -
     Raises:
         BainwardError: the journal can't be made, or the program failed; heat is off.
     """
-    with ExitStack() as stack:
-        journal = Journal(
-            order.journal_path,
-            header=header_of(order.profile, order.machine, order.identity),
-            clock_s=process_s,
-        )
-        panels = (*order.attached.panels, *order.panels)
-        tellers: tuple[Teller, ...] = (journal, *order.tellers)
-        if order.link is not None:
-            link = Link(order.link, order.profile, run_id=order.identity.run_id, log=order.log)
-            link.start()
-            stack.callback(link.close)
-            panels = (*panels, link)
-            tellers = (*tellers, link)
-        daemon = Daemon(
-            profile=order.profile,
-            machine=order.machine,
-            devices=order.attached.devices,
-            crew=Crew(panels=panels, tellers=tellers),
-            clock=order.clock,
-            log=order.log,
-        )
-        watch(daemon)
-        state = daemon.run()
-        truth = order.attached.truth() if order.attached.truth else None
-        outcome = outcome_of(state, truth)
-        journal.finish(truth, outcome.name.lower().replace("_", "-"))
-    return Result(state=state, truth=truth, outcome=outcome)
+    link = _link(order)
+    journal = Journal(
+        order.journal_path,
+        header=header_of(order.profile, order.machine, order.identity),
+        clock_s=process_s,
+    )
+    panels = (*order.attached.panels, *order.panels)
+    tellers: tuple[Teller, ...] = (journal, *order.tellers)
+    if link is not None:
+        link.start()
+        panels = (*panels, link)
+        tellers = (*tellers, link)
+    daemon = Daemon(
+        profile=order.profile,
+        machine=order.machine,
+        devices=order.attached.devices,
+        crew=Crew(panels=panels, tellers=tellers),
+        clock=order.clock,
+        log=order.log,
+    )
+    watch(daemon)
+    # A crash leaves both as they are: the record unfinished, and the broker to say `lost`.
+    state = daemon.run()
+    truth = order.attached.truth() if order.attached.truth else None
+    outcome = outcome_of(state, truth)
+    journal.finish(truth, outcome.name.lower().replace("_", "-"))
+    if journal.failure is not None:
+        order.log.error("journal_failed", reason=str(journal.failure))
+    if link is not None:
+        link.close()
+    return Result(state=state, truth=truth, outcome=outcome, journal_failure=journal.failure)
+
+
+def _link(order: Order) -> Link | None:
+    if order.link is None:
+        return None
+    return Link(order.link, order.profile, run_id=order.identity.run_id, log=order.log)
 
 
 def outcome_of(state: State, truth: Truth | None) -> Exit:

@@ -3,6 +3,7 @@
 Responsible for exit codes and for what a failed command prints; not for any command's work.
 """
 
+import io
 import sys
 from collections.abc import Callable, Sequence
 
@@ -12,6 +13,9 @@ from controller.errors import BainwardError, Exit
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a terminal that can't show ° must not end a run
+            stream.reconfigure(errors="replace")
     options = parser().parse_args(argv)
     try:
         return int(_command(options.command)(options))

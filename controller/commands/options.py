@@ -79,7 +79,7 @@ def parser() -> argparse.ArgumentParser:
 
 def _common(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "--units", choices=("C", "F"), default="C", help="show temperatures in °C or °F"
+        "--units", choices=("C", "F"), help="show temperatures in °C (usual) or °F"
     )
 
 

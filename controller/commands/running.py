@@ -90,7 +90,7 @@ def _go(
     link: LinkSettings | None,
 ) -> Result:
     """Run it, then print the summary from its journal."""
-    fahrenheit = options.units == "F"
+    fahrenheit = _is_fahrenheit(options, machine_file.link)
     began = wall_time()
     run_id = f"{began:%Y%m%dT%H%M%SZ}-{profile.name}-{secrets.token_hex(2)}"
     bound = logs.set_up(
@@ -132,6 +132,11 @@ def _go(
         result = execute(order, watch=watch)
     screen.finish()
     log.info("run_ended", outcome=result.outcome.name.lower())
+    if result.journal_failure is not None:
+        sys.stdout.write(
+            f"The record {path} breaks off ({result.journal_failure}): free the disk, "
+            "or name another folder with --journal-dir, before the next run.\n"
+        )
     _show(path, options.plot, fahrenheit=fahrenheit)
     return result
 
@@ -190,11 +195,18 @@ class Watcher:
             self._daemon.halt()
 
 
+def _is_fahrenheit(options: argparse.Namespace, settings: LinkSettings | None) -> bool:
+    """The command line's unit, or else the machine file's."""
+    if options.units is None:
+        return settings is not None and settings.fahrenheit
+    return bool(options.units == "F")
+
+
 def _named_broker(
     options: argparse.Namespace, settings: LinkSettings | None
 ) -> LinkSettings | None:
     """The machine file's link, at another broker if the command line names one."""
-    fahrenheit = options.units == "F"
+    fahrenheit = _is_fahrenheit(options, settings)
     if options.broker is None:
         return None if settings is None else replace(settings, fahrenheit=fahrenheit)
     host, port = options.broker
@@ -209,7 +221,9 @@ def _try_link(
     if options.no_broker:
         return None
     base = machine_file.link or LinkSettings()
-    base = replace(base, fahrenheit=options.units == "F", device_id=f"{base.device_id}-try")
+    base = replace(
+        base, fahrenheit=_is_fahrenheit(options, base), device_id=f"{base.device_id}-try"
+    )
     if options.broker is not None:
         return _named_broker(options, base)
     broker = EmbeddedBroker(options.port or BROKER_PORT)

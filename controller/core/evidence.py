@@ -46,6 +46,7 @@ class HeatMemory:
     since_change_k: float = 0.0  # net rise that the model expects since the bath code changed
     since_change_s: float = 0.0  # full-power seconds since then
     bowl_change_s: float = 0.0  # full-power seconds since the bowl code changed
+    bowl_change_k: float = 0.0  # what the bath must have moved the bowl by since then, at least
     anchor_c: float = math.nan  # bath at the last confirmation
     given_s: float = 0.0  # full-power seconds since then
     lost_k: float = 0.0  # what losses have taken meanwhile
@@ -78,6 +79,7 @@ class Evidence:
     frozen_model_k: float
     heat_since_change_s: float
     bowl_heat_since_change_s: float
+    bowl_model_k: float
     stuck_hits: int
     unverified_s: float
     level: Reading | None
@@ -87,6 +89,7 @@ class Evidence:
     late_s: float
     period_s: float
     late_ticks: int
+    run_s: float
     phase_s: float
     phase_is_overdue: bool
 
@@ -184,6 +187,9 @@ def heat_evidence(
         else memory.since_change_k + heat_k - loss_k - th.TRANSFER_W_PER_K * flux_k,
         since_change_s=0.0 if changed else memory.since_change_s + on_s,
         bowl_change_s=0.0 if bowl.unchanged_s == 0.0 else memory.bowl_change_s + on_s,
+        bowl_change_k=0.0
+        if bowl.unchanged_s == 0.0
+        else memory.bowl_change_k + _least_bowl_k(lead_k, machine) * dt_s,
         anchor_c=memory.anchor_c,
         given_s=memory.given_s + lagged * dt_s,
         lost_k=memory.lost_k + max(0.0, loss_k) + max(0.0, th.TRANSFER_MIN_W_PER_K * flux_k),
@@ -193,6 +199,11 @@ def heat_evidence(
         stuck_hits=0 if disturbed else memory.stuck_hits,
     )
     return _judge_stuck(_verify(memory, bath_c, full_k_per_s, disturbed), bath_c, full_k_per_s)
+
+
+def _least_bowl_k(lead_k: float, machine: Machine) -> float:
+    """K/s by which the slowest bowl follows a bath that stands `lead_k` over it."""
+    return th.TRANSFER_MIN_W_PER_K * lead_k / (machine.batch_kg * th.SLOWEST_BOWL_J_PER_KG_K)
 
 
 _COLD_ELEMENT = 0.02  # share of full power below which the element has nothing left to give

@@ -41,6 +41,7 @@ class Cause(StrEnum):
     STIRRER_STOPPED = "stirrer-stopped"
     TICK_LATE = "tick-late"
     PHASE_LATE = "phase-late"
+    RUN_TOO_LONG = "run-too-long"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,11 +163,13 @@ def _bath_moves(e: Evidence) -> bool:
 
 
 def _bowl_moves(e: Evidence) -> bool:
-    return (
-        not e.bowl.is_plausible
-        or e.bowl.unchanged_s <= th.FROZEN_BOWL_S
-        or e.bowl_heat_since_change_s <= th.FROZEN_HEAT_S
+    if not e.bowl.is_plausible:
+        return True
+    awake = e.bowl.unchanged_s <= th.FROZEN_BOWL_S or e.bowl_heat_since_change_s <= th.FROZEN_HEAT_S
+    follows = (
+        e.bowl.unchanged_s <= th.FROZEN_BOWL_MIN_S or abs(e.bowl_model_k) <= th.FROZEN_BOWL_MODEL_K
     )
+    return awake and follows
 
 
 INTERLOCKS: tuple[Interlock, ...] = (
@@ -238,7 +241,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         trip_after_s=_at_once,
         what=lambda e: (
             f"The bowl probe has said exactly {e.bowl.raw_c:.2f} °C for "
-            f"{e.bowl.unchanged_s / 60:.0f} min of heating."
+            f"{e.bowl.unchanged_s / 60:.0f} min while the bath was warmer or colder."
         ),
         action="Check that the bowl probe stands in the chocolate and its wire is whole.",
     ),
@@ -292,6 +295,15 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"The phase has lasted {e.phase_s / 60:.0f} min, longer than its profile allows."
         ),
         action="Check batch size, water, heater and lid, then start again.",
+    ),
+    Interlock(
+        cause=Cause.RUN_TOO_LONG,
+        safe=lambda e: e.run_s <= th.RUN_MAX_S,
+        trip_after_s=_at_once,
+        what=lambda e: (
+            f"The run has lasted {e.run_s / 3600:.0f} h, longer than anybody attends it."
+        ),
+        action="Let the machine cool, look at the batch, and start again if it is to go on.",
     ),
 )
 

@@ -117,6 +117,7 @@ class Watch:
 
     unsafe_s: tuple[float, ...] = ()  # per interlock: for how long it has been unsafe
     memory: Memory = field(default_factory=Memory)
+    came_down_in: int = -1  # the phase in which the bath was last at or under its ceiling
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

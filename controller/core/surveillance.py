@@ -6,6 +6,7 @@ themselves (interlocks) or the arithmetic (evidence).
 
 from dataclasses import dataclass
 
+from controller.core import thresholds as th
 from controller.core.evidence import Evidence, Memory, heat_evidence, late_memory, probe_evidence
 from controller.core.interlocks import judge
 from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C, Machine
@@ -27,9 +28,16 @@ class Survey:
 
 
 def bath_cut_c(state: State, profile: Profile, machine: Machine) -> float:
-    """The bath limit in force, °C: the phase's, under the profile's, the machine's and ours."""
+    """The bath limit in force, °C: the phase's, under the profile's, the machine's and ours.
+
+    A phase may begin with the bath hotter than it will ever heat it. From the moment the bath has
+    come down to the phase's ceiling, the cut follows to just above that ceiling.
+    """
     phase = profile.phases[state.progress.phase]
-    return min(phase.bath_cut_c, profile.bath_never_above_c, machine.bath_max_c, BATH_CEILING_C)
+    cut_c = phase.bath_cut_c
+    if state.watch.came_down_in == state.progress.phase:
+        cut_c = min(cut_c, phase.bath_ceiling_c + th.CUT_OVER_CEILING_K)
+    return min(cut_c, profile.bath_never_above_c, machine.bath_max_c, BATH_CEILING_C)
 
 
 def bowl_limit_c(profile: Profile, machine: Machine) -> float:
@@ -68,6 +76,7 @@ def survey(
         frozen_model_k=heat.since_change_k,
         heat_since_change_s=heat.since_change_s,
         bowl_heat_since_change_s=heat.bowl_change_s,
+        bowl_model_k=heat.bowl_change_k,
         stuck_hits=heat.stuck_hits,
         unverified_s=heat.given_s,
         level=readings.level,
@@ -77,6 +86,7 @@ def survey(
         late_s=readings.late_s,
         period_s=machine.period_s,
         late_ticks=len(late_at),
+        run_s=now_s,
         phase_s=state.progress.phase_s,
         phase_is_overdue=state.mode is Mode.RUNNING and is_overdue(state.progress, phase),
     )
@@ -90,10 +100,12 @@ def survey(
         dt_s=dt_s,
     )
     memory = Memory(bath=bath, bowl=bowl, heat=heat, late_at=late_at, stirring_s=old.stirring_s)
+    is_down = bath_now.value_c <= phase.bath_ceiling_c
+    came_down_in = state.progress.phase if is_down else state.watch.came_down_in
     return Survey(
         bath_c=bath_now.value_c,
         bowl_c=bowl_now.value_c,
-        watch=Watch(unsafe_s=judgement.unsafe_s, memory=memory),
+        watch=Watch(unsafe_s=judgement.unsafe_s, memory=memory, came_down_in=came_down_in),
         withheld=judgement.withheld,
         new_trips=judgement.new_trips,
     )

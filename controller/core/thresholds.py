@@ -26,6 +26,12 @@ FROZEN_MODEL_K = 1.0
 FROZEN_MIN_S = 45.0
 FROZEN_BATH_S = 480.0  # with the set-point dither a live probe changes many times in this span
 FROZEN_BOWL_S = 900.0
+# The bowl must follow the bath: by this much at the least, in the slowest bowl, or it is frozen.
+FROZEN_BOWL_MODEL_K = 2.0
+FROZEN_BOWL_MIN_S = 120.0
+# Chocolate in the midst of melting: 46 kJ/kg over some 10 K, and the specific heat (Beckett, 4th
+# ed., pp. 667-668). More than any bowl of the same mass takes up otherwise.
+SLOWEST_BOWL_J_PER_KG_K = 6200.0
 FROZEN_HEAT_S = 5.0  # full-power seconds within the span, else nothing need have moved
 
 # Stuck on: little heat was asked in a minute, yet the bath rose as only the heater can make it.
@@ -45,6 +51,9 @@ LEVEL_TRIP_S = 2.0
 SHAFT_FRACTION = 0.3  # of the commanded speed
 SHAFT_GRACE_S = 5.0  # spin-up
 SHAFT_TRIP_S = 2.0
+
+RUN_MAX_S = 86_400.0  # nobody attends a bowl for longer than a day
+CUT_OVER_CEILING_K = 2.0  # once the bath has come down, the cut follows it to here
 
 LATE_TICKS_MAX = 2  # within LATE_WINDOW_S
 LATE_WINDOW_S = 60.0

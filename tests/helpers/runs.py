@@ -65,7 +65,9 @@ def run_on_bench(
     machine_file = bench_machine(machine, seed=seed)
     profile = load_profile(profile_name, machine_file.machine)
     attached = attach(machine_file, profile)
-    return finish(machine_file, profile, attached, folder, panels=panels, tellers=tellers, link=link)
+    return finish(
+        machine_file, profile, attached, folder, panels=panels, tellers=tellers, link=link
+    )
 
 
 def finish(
@@ -150,7 +152,9 @@ def run_with_fault(
     return finished, injector, bench
 
 
-def in_phase(name: str, profile_phases: Iterable[str], *, after_s: float) -> Callable[[State], bool]:
+def in_phase(
+    name: str, profile_phases: Iterable[str], *, after_s: float
+) -> Callable[[State], bool]:
     """True once the run has been in the named phase for `after_s`."""
     index = list(profile_phases).index(name)
     return lambda state: state.progress.phase == index and state.progress.phase_s >= after_s

@@ -162,6 +162,7 @@ def evidence(**changes: Any) -> Evidence:  # noqa: ANN401 - any field of the dat
         frozen_model_k=0.0,
         heat_since_change_s=0.0,
         bowl_heat_since_change_s=0.0,
+        bowl_model_k=0.0,
         stuck_hits=0,
         unverified_s=0.0,
         level=Reading(1.0),
@@ -171,6 +172,7 @@ def evidence(**changes: Any) -> Evidence:  # noqa: ANN401 - any field of the dat
         late_s=0.0,
         period_s=1.0,
         late_ticks=0,
+        run_s=6000.0,
         phase_s=600.0,
         phase_is_overdue=False,
     )

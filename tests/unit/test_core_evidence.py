@@ -311,12 +311,16 @@ def test_the_model_since_the_last_change_is_heat_less_loss_less_what_the_bowl_ta
     watts = 500.0 - 2.5 * 20.0 - 8.0 * 5.0  # heater, loss to a room of 20 °C, 8 W/K to the bowl
     assert after.since_change_k == pytest.approx(watts / OWN.bath_j_per_k)
     assert (after.since_change_s, after.bowl_change_s) == (1.0, 1.0)
+    # 5 W/K at the least, over 5 K, into 1.5 kg that take 6200 J/(kg K) at the most
+    assert after.bowl_change_k == pytest.approx(25.0 / (1.5 * 6200.0))
     assert after.lost_k == pytest.approx((50.0 + 5.0 * 5.0) / OWN.bath_j_per_k)
     assert after.expected_k == pytest.approx(K_PER_S)
 
 
 def test_a_changed_code_clears_what_was_counted_since_the_last() -> None:
-    before = HeatMemory(since_change_k=0.9, since_change_s=40.0, bowl_change_s=80.0)
+    before = HeatMemory(
+        since_change_k=0.9, since_change_s=40.0, bowl_change_s=80.0, bowl_change_k=1.9
+    )
     after = heat_evidence(
         before,
         bath=ProbeMemory(value_c=40.0, unchanged_s=0.0),
@@ -326,7 +330,8 @@ def test_a_changed_code_clears_what_was_counted_since_the_last() -> None:
         machine=OWN,
         dt_s=1.0,
     )
-    assert (after.since_change_k, after.since_change_s, after.bowl_change_s) == (0.0, 0.0, 0.0)
+    assert (after.since_change_k, after.since_change_s) == (0.0, 0.0)
+    assert (after.bowl_change_s, after.bowl_change_k) == (0.0, 0.0)
 
 
 def test_late_ticks_are_counted_within_a_minute() -> None:

@@ -133,12 +133,18 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
         0.0,
         (
             evidence(bowl=probe(40.0, unchanged_s=901.0), bowl_heat_since_change_s=5.1),
+            evidence(bowl=probe(40.0, unchanged_s=121.0), bowl_model_k=2.1),
+            evidence(bowl=probe(40.0, unchanged_s=121.0), bowl_model_k=-2.1),
+            evidence(bowl=probe(40.0, unchanged_s=121.0), bowl_model_k=NAN),
             evidence(bowl=probe(40.0, unchanged_s=901.0), bowl_heat_since_change_s=NAN),
             evidence(bowl=probe(40.0, unchanged_s=NAN), bowl_heat_since_change_s=5.1),
+            evidence(bowl=probe(40.0, unchanged_s=NAN), bowl_model_k=2.1),
         ),
         (
             evidence(bowl=probe(40.0, unchanged_s=900.0), bowl_heat_since_change_s=5.1),
             evidence(bowl=probe(40.0, unchanged_s=901.0), bowl_heat_since_change_s=5.0),
+            evidence(bowl=probe(40.0, unchanged_s=120.0), bowl_model_k=2.1),
+            evidence(bowl=probe(40.0, unchanged_s=121.0), bowl_model_k=-2.0),
         ),
     ),
     (
@@ -173,11 +179,13 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
             evidence(shaft=Reading(30.0, fault=Fault.DEVICE)),
             evidence(shaft=Reading(0.0), stirring_s=NAN),
             evidence(shaft=Reading(0.0), wanted_rpm=NAN),
+            evidence(shaft=Reading(0.0), wanted_rpm=0.5),
         ),
         (
             evidence(shaft=Reading(9.0)),
             evidence(shaft=Reading(0.0), stirring_s=5.0),
             evidence(shaft=Reading(0.0), wanted_rpm=0.0),
+            evidence(shaft=missing(), wanted_rpm=0.0),
         ),
     ),
     (
@@ -188,6 +196,12 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
     ),
     (Cause.TICK_LATE, 0.0, (evidence(late_ticks=3),), (evidence(late_ticks=2),)),
     (Cause.PHASE_LATE, 0.0, (evidence(phase_is_overdue=True),), ()),
+    (
+        Cause.RUN_TOO_LONG,
+        0.0,
+        (evidence(run_s=86_401.0), evidence(run_s=NAN)),
+        (evidence(run_s=86_400.0),),
+    ),
 )
 
 UNSAFE = [(cause, after, case) for cause, after, cases, _ in ROWS for case in cases]
@@ -329,6 +343,7 @@ def test_a_row_for_what_is_not_fitted_is_silent(case: Evidence, cause: Cause) ->
         (evidence(late_s=4.2), "4.2 s"),
         (evidence(late_ticks=3), "3 times"),
         (evidence(phase_is_overdue=True), "10 min"),
+        (evidence(run_s=90_000.0), "25 h"),
     ],
 )
 def test_what_was_seen_is_said_with_its_number(case: Evidence, number: str) -> None:

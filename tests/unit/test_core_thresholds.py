@@ -22,6 +22,12 @@ GOLDEN = {
     "FROZEN_MIN_S": 45.0,
     "FROZEN_BATH_S": 480.0,
     "FROZEN_BOWL_S": 900.0,
+    "FROZEN_BOWL_MODEL_K": 2.0,
+    "FROZEN_BOWL_MIN_S": 120.0,
+    # 46 kJ/kg of latent heat over some 10 K, and 1600 J/(kg K): Beckett, 4th ed., pp. 667-668
+    "SLOWEST_BOWL_J_PER_KG_K": 6200.0,
+    "RUN_MAX_S": 86_400.0,
+    "CUT_OVER_CEILING_K": 2.0,
     "FROZEN_HEAT_S": 5.0,
     "STUCK_WINDOW_S": 60.0,
     "STUCK_ASKED_S": 15.0,

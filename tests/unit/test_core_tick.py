@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from controller.core.evidence import Memory, ProbeMemory
+from controller.core.evidence import HeatMemory, Memory, ProbeMemory
 from controller.core.profile import Action, LateAction, StopStirrer, When
 from controller.core.signals import Reading, Source, Verb, missing
 from controller.core.state import (
@@ -21,6 +21,7 @@ from controller.core.state import (
 )
 from controller.core.tick import _may_heat, initial_state, tick
 from tests.helpers.scene import (
+    CODE_K,
     Rig,
     answers,
     asks,
@@ -253,6 +254,26 @@ def test_the_cut_in_force_is_the_lowest_of_all_limits(
     assert after.withheld == ()
 
 
+def test_once_the_bath_has_come_down_the_cut_follows_to_just_over_the_ceiling() -> None:
+    of = profile(phase(dwell_s=0.0), phase("hold", bath_ceiling_c=38.0))
+    rig = Rig(profile=of, bath_c=51.0, bowl_c=38.0, is_live=False).start()
+
+    def cut_c(bath_c: float) -> float:
+        rig.bath_c = bath_c
+        rig.step()
+        assert rig.commands is not None
+        return rig.commands.bath_cut_c
+
+    assert cut_c(51.0) == 55.0  # the phase began with a hot bath: its own cut holds
+    assert cut_c(50.0 - CODE_K) == 52.0  # at the ceiling of 50 °C it is down
+    assert cut_c(51.0) == 52.0
+    rig.bowl_c = 40.0
+    rig.run(9, until=lambda r: r.state.progress.phase == 1)
+    assert cut_c(49.0) == 55.0  # the next phase has not seen a cool bath yet
+    assert [cut_c(c) for c in (46.5, 44.0, 41.5, 39.0, 37.5)] == [55.0, 55.0, 55.0, 55.0, 40.0]
+    assert not rig.state.trips
+
+
 @pytest.mark.parametrize(
     ("never_c", "max_c", "limit_c"), [(58.0, 60.0, 58.0), (58.0, 50.0, 50.0), (90.0, 90.0, 60.0)]
 )
@@ -321,6 +342,14 @@ def test_a_late_tick_withholds_heat_and_three_in_a_minute_trip(late_s: float) ->
     assert rig.heater_on
     rig.step(late_s=late_s)
     assert rig.causes == ["tick-late"]
+
+
+def test_a_tick_late_by_one_period_is_not_yet_late() -> None:
+    rig = heating()
+    for _ in range(20):
+        rig.step(late_s=1.0)
+    assert rig.heater_on
+    assert rig.causes == []
 
 
 # --- people ---------------------------------------------------------------------------------------
@@ -435,6 +464,23 @@ def test_the_watch_is_told_when_the_cook_changed_bath_or_bowl(
     assert not rig.state.watch.memory.touched
 
 
+def test_the_watch_is_not_told_while_the_question_is_still_open() -> None:
+    rig = heating(profile=profile(phase(questions=(question(action=Action.SWAP_WATER),))))
+    for _ in range(5):
+        rig.step(answers("perhaps"))
+        assert not rig.state.watch.memory.touched
+
+
+def test_a_question_stays_open_through_a_pause() -> None:
+    rig = heating(profile=profile(phase(questions=(question(unanswered_s=20.0),))))
+    rig.step(asks(Verb.PAUSE))
+    asked_s = rig.state.progress.asked_s
+    rig.run(60)
+    assert rig.is_in(Mode.PAUSED)
+    assert rig.state.progress.ask == question(unanswered_s=20.0)
+    assert rig.state.progress.asked_s == asked_s
+
+
 def test_the_watch_is_told_even_if_the_answer_ends_the_phase() -> None:
     last = question(action=Action.SWAP_WATER, when=When.DWELLED)
     of = profile(phase(questions=(last,)), phase("hold"))
@@ -442,6 +488,29 @@ def test_the_watch_is_told_even_if_the_answer_ends_the_phase() -> None:
     rig.step(answers("done"))
     assert rig.state.progress.phase == 1
     assert rig.state.watch.memory.touched
+
+
+def unconfirmed() -> HeatMemory:
+    """Heat that nothing has confirmed yet, in a warm element."""
+    return HeatMemory(lagged=0.5, anchor_c=40.0, given_s=99.0, stuck_hits=2, now_s=100.0)
+
+
+@pytest.mark.parametrize(
+    ("touched", "before_c", "given_s"),
+    [(False, 40.0, 99.5), (True, 40.0, 0.0), (False, 30.0, 0.0)],  # the last one: a believed jump
+)
+def test_what_was_counted_begins_anew_when_somebody_touched_the_bath(
+    *, touched: bool, before_c: float, given_s: float
+) -> None:
+    memory = Memory(
+        bath=ProbeMemory(value_c=before_c, code_c=40.0, rejected=2),
+        bowl=ProbeMemory(value_c=40.0),
+        heat=unconfirmed(),
+        touched=touched,
+    )
+    after, _, _ = tick(state(watch=Watch(memory=memory)), STILL, machine(), readings(), 1.0)
+    assert after.watch.memory.heat.given_s == pytest.approx(given_s, abs=0.05)
+    assert after.watch.memory.heat.stuck_hits == (0 if given_s == 0.0 else 2)
 
 
 # --- the whole run --------------------------------------------------------------------------------
@@ -473,6 +542,15 @@ def test_a_dead_element_trips_and_a_welded_relay_trips() -> None:
     assert welded.bath_c < 30.0
 
 
+def test_a_run_left_alone_for_a_day_trips() -> None:
+    given = state(run_s=86_399.0)
+    given, _, _ = tick(given, STILL, machine(), readings(), 1.0)
+    assert given.trips == ()
+    given, commands, _ = tick(given, STILL, machine(), readings(), 1.0)
+    assert [trip.cause for trip in given.trips] == ["run-too-long"]
+    assert not commands.heater_on
+
+
 def test_a_frozen_bath_probe_trips_while_the_bath_is_heated() -> None:
     rig = Rig(profile=STILL, bath_c=25.0, bowl_c=25.0).start()
     for _ in range(120):
@@ -480,14 +558,25 @@ def test_a_frozen_bath_probe_trips_while_the_bath_is_heated() -> None:
     assert rig.causes[0] == "bath-probe-frozen"
 
 
-def test_a_frozen_bowl_probe_trips_after_a_quarter_of_an_hour_of_heating() -> None:
+def test_a_frozen_bowl_probe_trips_once_the_bath_must_have_moved_the_bowl() -> None:
     rig = Rig(profile=STILL, bath_c=25.0, bowl_c=25.0).start()
+    seconds = 0
+    while not rig.causes:
+        rig.step(bowl=Reading(25.0))
+        seconds += 1
+        assert seconds < 900
+    assert rig.causes == ["bowl-probe-frozen"]
+    assert seconds > 120
+
+
+def test_a_frozen_bowl_probe_trips_after_a_quarter_of_an_hour_beside_an_equal_bath() -> None:
+    rig = Rig(profile=STILL, bath_c=25.0, bowl_c=25.0, is_live=False).start()
     for _ in range(899):
         rig.step(bowl=Reading(25.0))
-    assert rig.causes == []
+    assert "bowl-probe-frozen" not in rig.causes
     for _ in range(10):
         rig.step(bowl=Reading(25.0))
-    assert rig.causes == ["bowl-probe-frozen"]
+    assert "bowl-probe-frozen" in rig.causes
 
 
 @pytest.mark.parametrize("name", ["bath", "bowl"])

@@ -1,0 +1,54 @@
+"""Losing the broker never changes a run: the record is the same, byte for byte."""
+
+from pathlib import Path
+
+import pytest
+
+from controller.link.settings import LinkSettings
+from controller.ports import Moment
+from tests.helpers.brokers import Broker
+from tests.helpers.runs import run_on_bench
+from tests.helpers.watcher import Watcher
+
+
+class KillAt:
+    """A teller that kills the broker at a moment of the run."""
+
+    def __init__(self, broker: Broker, at_s: float) -> None:
+        """Kill once `at_s` of the run have passed."""
+        self._broker = broker
+        self._at_s = at_s
+        self.killed = False
+
+    def tell(self, moment: Moment) -> None:
+        """Kill it, once."""
+        if not self.killed and moment.state.run_s >= self._at_s:
+            self.killed = True
+            self._broker.kill()
+
+
+def test_a_run_whose_broker_is_killed_half_way_writes_the_same_record(
+    broker: Broker, tmp_path: Path
+) -> None:
+    for name in ("undisturbed", "disturbed"):
+        (tmp_path / name).mkdir()
+    settings = LinkSettings(port=broker.port, device_id="bainward-test")
+
+    undisturbed = run_on_bench("dark", tmp_path / "undisturbed")
+    killer = KillAt(broker, 5000.0)
+    disturbed = run_on_bench("dark", tmp_path / "disturbed", link=settings, tellers=(killer,))
+
+    assert killer.killed
+    assert disturbed.path.read_bytes() == undisturbed.path.read_bytes()
+
+
+@pytest.mark.mosquitto
+def test_an_onlooker_sees_the_last_state_of_a_run_in_virtual_time(
+    mosquitto: Broker, tmp_path: Path
+) -> None:
+    settings = LinkSettings(port=mosquitto.port, device_id="bainward-test")
+
+    with Watcher(mosquitto.port) as onlooker:
+        run_on_bench("water-trial", tmp_path, link=settings)
+        onlooker.until_topic("homie/5/bainward-test/run/state", "complete")
+        onlooker.until_topic("homie/5/bainward-test/$state", "disconnected")
