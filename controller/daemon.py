@@ -55,7 +55,6 @@ class Daemon:
         self._clock = clock
         self._log = log
         self._halting = False
-        self._stop_sent = False
         self._state = initial_state()
         self._is_safe = False
 
@@ -126,8 +125,7 @@ class Daemon:
     def _read(self, now_s: float, late_s: float, ask: Question | None) -> Readings:
         devices = self._devices
         requests = [request for panel in self._crew.panels for request in panel.take(now_s, ask)]
-        if self._halting and not self._stop_sent:
-            self._stop_sent = True
+        if self._halting:
             requests.append(Request(verb=Verb.STOP))
         return Readings(
             bath=devices.bath.read(now_s),

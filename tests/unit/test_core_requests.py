@@ -135,6 +135,10 @@ def test_giving_up_a_run_that_is_aborting_leaves_it_aborting() -> None:
     assert consider(answers("give-up"), Mode.ABORTING, OPEN).mode is Mode.ABORTING
 
 
+def test_giving_up_a_run_that_has_ended_leaves_it_ended() -> None:
+    assert consider(answers("give-up"), Mode.STOPPED, OPEN).mode is Mode.STOPPED
+
+
 @pytest.mark.parametrize(
     ("choice", "before", "after"),
     [

@@ -7,9 +7,11 @@ import pytest
 import structlog
 from structlog.testing import capture_logs
 
+from controller.core.machine import Machine
 from controller.core.profile import Profile, Question, StopStirrer
-from controller.core.signals import Reading, Request, Verb
-from controller.core.state import EventName, Mode
+from controller.core.signals import Commands, Reading, Readings, Request, Verb
+from controller.core.state import Event, EventName, Mode, State
+from controller.core.tick import tick
 from controller.daemon import Crew, Daemon, next_due
 from controller.errors import CrashError, Exit
 from controller.ports import Devices, Moment, Sensor
@@ -225,6 +227,28 @@ def test_a_little_lateness_withholds_nothing() -> None:
     daemon(fakes).run()
     assert fakes.moments[3].state.withheld == ()
     assert [one.now_s for one in fakes.moments[3:5]] == [1003.9, 1004.0]
+
+
+def test_the_tick_is_told_how_late_it_is_and_how_long_it_was(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    told: list[tuple[float, float]] = []
+
+    def spy(
+        state: State, of: Profile, own: Machine, readings: Readings, dt_s: float
+    ) -> tuple[State, Commands, tuple[Event, ...]]:
+        told.append((round(readings.late_s, 6), round(dt_s, 6)))
+        return tick(state, of, own, readings, dt_s)
+
+    monkeypatch.setattr("controller.daemon.tick", spy)
+    daemon(Fakes(asked=stop_at(5), delays_s={2: 0.25, 4: -0.5})).run()
+    assert told[:4] == [(0.0, 1.0), (0.25, 1.25), (0.0, 0.75), (0.0, 0.5)]
+
+
+def test_a_tick_that_was_woken_early_is_made_and_its_moment_is_kept() -> None:
+    fakes = Fakes(asked=stop_at(6), delays_s={3: -0.5})
+    daemon(fakes).run()
+    assert [one.now_s for one in fakes.moments[:5]] == [1000.0, 1001.0, 1001.5, 1002.0, 1003.0]
 
 
 def test_halting_stops_the_run_and_wakes_the_clock() -> None:
