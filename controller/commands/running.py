@@ -11,7 +11,7 @@ import signal
 import sys
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import FrameType
 
@@ -33,7 +33,7 @@ from controller.link.broker import EmbeddedBroker
 from controller.link.settings import LinkSettings
 from controller.lock import MachineLock
 from controller.ports import Panel, Question, Teller
-from controller.report.plot import plot_run
+from controller.report.plot import check_picture, plot_run
 from controller.report.progress import ProgressLine
 from controller.report.summary import summarise, summary_text
 from controller.wiring import Order, Result, attach, execute, identity
@@ -63,9 +63,10 @@ def try_profile(options: argparse.Namespace) -> Exit:
         machine_file = replace(machine_file, attach=replace(machine_file.attach, seed=options.seed))
     profile = load_profile(options.profile, machine_file.machine)
     folder = options.journal_dir or machine_file.journal_dir or state_folder() / "tries"
-    with ExitStack() as stack:
+    with _signals() as watcher, ExitStack() as stack:
         link = _try_link(options, machine_file, stack)
-        result = _go(options, machine_file, profile, folder, VirtualClock(options.speed), link)
+        clock = VirtualClock(options.speed)
+        result = _go(options, machine_file, profile, _Scene(folder, clock, link, watcher))
     return result.outcome
 
 
@@ -75,21 +76,32 @@ def run_profile(options: argparse.Namespace) -> Exit:
     profile = load_profile(options.profile, machine_file.machine)
     folder = options.journal_dir or machine_file.journal_dir or state_folder() / "runs"
     link = None if options.no_broker else _named_broker(options, machine_file.link)
-    with MachineLock(folder, machine_file.machine.name):
+    with _signals() as watcher, MachineLock(folder, machine_file.machine.name):
         _tell_of_cut_run(folder, profile, machine_file.machine)
-        result = _go(options, machine_file, profile, folder, RealClock(), link)
+        scene = _Scene(folder, RealClock(), link, watcher)
+        result = _go(options, machine_file, profile, scene)
     return result.outcome
+
+
+@dataclass(frozen=True, slots=True)
+class _Scene:
+    """What differs between a run in real time and one on the bench's own."""
+
+    folder: Path
+    clock: Clock
+    link: LinkSettings | None
+    watcher: "Watcher"
 
 
 def _go(
     options: argparse.Namespace,
     machine_file: MachineFile,
     profile: Profile,
-    folder: Path,
-    clock: Clock,
-    link: LinkSettings | None,
+    scene: _Scene,
 ) -> Result:
     """Run it, then print the summary from its journal."""
+    if options.plot is not None:
+        check_picture(options.plot)
     fahrenheit = _is_fahrenheit(options, machine_file.link)
     began = wall_time()
     run_id = f"{began:%Y%m%dT%H%M%SZ}-{profile.name}-{secrets.token_hex(2)}"
@@ -112,24 +124,23 @@ def _go(
         screen,
         logs.EventLog(log, bound, tuple(phase.name for phase in profile.phases)),
     )
-    path = made(folder) / f"{run_id}.jsonl"
+    path = made(scene.folder) / f"{run_id}.jsonl"
     order = Order(
         profile=profile,
         machine=machine_file.machine,
         attached=attach(machine_file, profile),
-        clock=clock,
+        clock=scene.clock,
         identity=identity(
             run_id, began.isoformat(timespec="seconds"), profile, machine_file.machine
         ),
         journal_path=path,
-        link=link,
+        link=scene.link,
         panels=(Starter(), *_keyboard()),
         tellers=tellers,
         log=log,
     )
     log.info("run_started", profile=profile.name, machine=machine_file.machine.name)
-    with _signals() as watch:
-        result = execute(order, watch=watch)
+    result = execute(order, watch=scene.watcher)
     screen.finish()
     log.info("run_ended", outcome=result.outcome.name.lower())
     if result.journal_failure is not None:

@@ -12,6 +12,23 @@ from controller.journal.records import Run
 SUFFIXES = (".png", ".svg")
 
 
+def check_picture(path: Path) -> None:
+    """See before a run whether its picture can be.
+
+    Raises:
+        UsageError: another suffix.
+        AccessError: its folder is not there.
+    """
+    if path.suffix not in SUFFIXES:
+        raise UsageError(
+            f"The picture {path} must end in {' or '.join(SUFFIXES)}; give it such a name."
+        )
+    if not path.parent.is_dir():
+        raise AccessError(
+            f"The picture {path} can't be written: there is no folder {path.parent}; make it."
+        )
+
+
 def plot_run(run: Run, path: Path, *, fahrenheit: bool = False) -> None:
     """Draw the run into `path`, an .svg or .png file. The same run gives the same picture.
 
@@ -19,10 +36,7 @@ def plot_run(run: Run, path: Path, *, fahrenheit: bool = False) -> None:
         UsageError: another suffix, a run without samples, or matplotlib is not installed.
         AccessError: the file can't be written.
     """
-    if path.suffix not in SUFFIXES:
-        raise UsageError(
-            f"The picture {path} must end in {' or '.join(SUFFIXES)}; give it such a name."
-        )
+    check_picture(path)
     if not run.samples:
         raise UsageError(
             f"The run {run.header.run_id} holds no samples to draw; name one that got going."

@@ -262,6 +262,41 @@ def test_the_heat_left_in_the_element_is_no_stuck_relay() -> None:
     assert bath.run(300, on=False) == 300
 
 
+def test_a_heater_stronger_than_its_plate_says_is_no_stuck_relay_while_it_is_asked() -> None:
+    bath = Bath(bath_c=25.0, bowl_c=25.0, heat_share=2.0)
+    assert bath.run(300, on=True) == 300
+
+
+def test_a_drift_too_small_for_a_probe_to_be_sure_of_is_no_stuck_relay() -> None:
+    large = machine(water_kg=25.0, loss_w_per_k=0.0)
+    memory = HeatMemory()
+    for second in range(600):
+        bath_c = 40.0 + 0.19 * second / 60.0  # half of what its heater would do
+        memory = heat_evidence(
+            memory,
+            bath=ProbeMemory(value_c=bath_c),
+            bowl=ProbeMemory(value_c=bath_c),
+            was_on=False,
+            disturbed=False,
+            machine=large,
+            dt_s=1.0,
+        )
+        assert memory.stuck_hits == 0
+
+
+def test_an_element_gone_cold_ends_the_account() -> None:
+    bath = Bath(heat_share=0.0)
+    for _ in range(60):
+        bath.step(on=True)
+    given_s = bath.memory.given_s
+    for _ in range(60):
+        bath.step(on=False)
+    assert bath.memory.given_s > given_s > 30.0  # what was in the element has still to show
+    for _ in range(30):
+        bath.step(on=False)
+    assert bath.memory.given_s == 0.0
+
+
 def test_hits_must_follow_one_another() -> None:
     bath = Bath(is_welded=True)
     while bath.memory.stuck_hits < 2:
