@@ -52,7 +52,7 @@ def whole_run(folder: Path) -> tuple[float, float]:
 
 
 def bare_bench() -> float:
-    """Real seconds for `BARE_S` simulated seconds of the bench alone, read and driven each second."""
+    """Real seconds for `BARE_S` simulated seconds of the bench alone, all parts used."""
     machine_file = load_machine_file(None)
     profile = load_profile("dark", machine_file.machine)
     devices = attach(machine_file, profile).devices
@@ -93,9 +93,7 @@ def main() -> None:
     print(f"whole loop     {simulated_s / real_s:10.0f} simulated seconds a second")
     print(f"bench alone    {1 / bare:10.0f} simulated seconds a second")
     print(f"core           {tick_s * 1e6:10.1f} microseconds a tick")
-    print(
-        f"whole loop costs {whole / bare:.1f} times the bench alone, the core {tick_s / bare:.1f}"
-    )
+    print(f"relative cost  whole loop {whole / bare:.1f}, core {tick_s / bare:.1f}, bench alone 1")
     if "--profile" in sys.argv:
         with tempfile.TemporaryDirectory() as folder, cProfile.Profile() as profiler:
             whole_run(Path(folder))

@@ -119,6 +119,12 @@ def test_a_reading_that_says_nothing_gives_no_value_and_keeps_the_memory(bad: Re
     assert after == replace(before, unchanged_s=1.0)
 
 
+@pytest.mark.parametrize("good", [Reading(-5.0), Reading(84.9), Reading(30.0, age_s=5.0)])
+def test_a_reading_at_the_edge_of_the_plausible_is_believed(good: Reading) -> None:
+    ((_, evidence),) = listen([good])
+    assert (evidence.value_c, evidence.is_plausible) == (good.value, True)
+
+
 def test_a_step_is_told_for_one_tick_only_even_if_the_next_reading_is_lost() -> None:
     seen = listen([*said(30.0, 40.0, 40.0, 40.0), missing()])
     assert [memory.stepped for memory, _ in seen[-2:]] == [True, False]
@@ -332,7 +338,10 @@ def test_before_both_probes_have_spoken_only_time_and_the_element_count(
     assert after == HeatMemory(lagged=0.1, now_s=2.0)
 
 
-def test_the_model_since_the_last_change_is_heat_less_loss_less_what_the_bowl_takes() -> None:
+@pytest.mark.parametrize("dt_s", [0.25, 1.0, 2.0])
+def test_the_model_since_the_last_change_is_heat_less_loss_less_what_the_bowl_takes(
+    dt_s: float,
+) -> None:
     before = HeatMemory(lagged=1.0, anchor_c=40.0)
     after = heat_evidence(
         before,
@@ -341,15 +350,16 @@ def test_the_model_since_the_last_change_is_heat_less_loss_less_what_the_bowl_ta
         was_on=True,
         disturbed=False,
         machine=OWN,
-        dt_s=1.0,
+        dt_s=dt_s,
     )
     watts = 500.0 - 2.5 * 20.0 - 8.0 * 5.0  # heater, loss to a room of 20 °C, 8 W/K to the bowl
-    assert after.since_change_k == pytest.approx(watts / OWN.bath_j_per_k)
-    assert (after.since_change_s, after.bowl_change_s) == (1.0, 1.0)
+    assert after.since_change_k == pytest.approx(dt_s * watts / OWN.bath_j_per_k)
+    assert (after.since_change_s, after.bowl_change_s) == (dt_s, dt_s)
     # 5 W/K at the least, over 5 K, into 1.5 kg that take 6200 J/(kg K) at the most
-    assert after.bowl_change_k == pytest.approx(25.0 / (1.5 * 6200.0))
-    assert after.lost_k == pytest.approx((50.0 + 5.0 * 5.0) / OWN.bath_j_per_k)
-    assert after.expected_k == pytest.approx(K_PER_S)
+    assert after.bowl_change_k == pytest.approx(dt_s * 25.0 / (1.5 * 6200.0))
+    assert (after.given_s, after.asked_s) == (dt_s, dt_s)
+    assert after.lost_k == pytest.approx(dt_s * (50.0 + 5.0 * 5.0) / OWN.bath_j_per_k)
+    assert after.expected_k == pytest.approx(dt_s * K_PER_S)
 
 
 def test_a_changed_code_clears_what_was_counted_since_the_last() -> None:
