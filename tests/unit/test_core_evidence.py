@@ -245,6 +245,13 @@ def test_a_welded_relay_is_seen_within_two_minutes(bath_c: float) -> None:
     assert bath.run(600, on=False) <= 120
 
 
+def test_a_relay_that_welds_after_long_heating_is_seen_too() -> None:
+    bath = Bath(bath_c=25.0, bowl_c=25.0)
+    assert bath.run(300, on=True) == 300
+    bath.is_welded = True
+    assert bath.run(600, on=False) <= 150
+
+
 @pytest.mark.parametrize("bath_c", [25.0, 40.0, 58.0])
 def test_a_bath_whose_heater_is_off_is_never_called_stuck(bath_c: float) -> None:
     bath = Bath(bath_c=bath_c, bowl_c=bath_c)
