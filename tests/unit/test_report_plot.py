@@ -127,5 +127,5 @@ def test_without_matplotlib_the_user_is_told_how_to_get_it(
 
 
 def test_a_folder_that_is_not_there_is_one_sentence(batch: Run, tmp_path: Path) -> None:
-    with pytest.raises(AccessError, match=r"can't be written \(No such file or directory\)"):
+    with pytest.raises(AccessError, match=r"there is no folder .*missing; make it"):
         plot_run(batch, tmp_path / "missing" / "run.svg")
