@@ -203,6 +203,11 @@ def test_the_lead_is_bounded_near_the_target() -> None:
     assert after.bath_setpoint_c <= 40.6 + 3.0 * 0.00001 + 1e-9
 
 
+def test_near_the_room_s_temperature_the_share_is_of_two_kelvin_at_the_least() -> None:
+    after = step(Regulation(offset_share=0.05), setpoint_c=21.0, bowl_c=21.0, bath_c=21.0)
+    assert after.bath_setpoint_c == pytest.approx(21.0 + 0.05 * 2.0)
+
+
 def test_a_room_warmer_than_the_target_is_no_trouble() -> None:
     after = step(setpoint_c=15.0, ceiling_c=30.0, bowl_c=16.0, bath_c=16.0)
     assert after.duty == 0.0
