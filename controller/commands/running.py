@@ -32,7 +32,7 @@ from controller.journal.reader import find_unfinished, read_run
 from controller.link.broker import EmbeddedBroker
 from controller.link.settings import LinkSettings
 from controller.lock import MachineLock
-from controller.ports import Panel, Question, Teller
+from controller.ports import Panel, Question
 from controller.report.plot import check_picture, plot_run
 from controller.report.progress import ProgressLine
 from controller.report.summary import summarise, summary_text
@@ -113,17 +113,8 @@ def _go(
     )
     bound.run_id = run_id
     log = structlog.get_logger()
-    screen = ProgressLine(
-        sys.stdout,
-        profile=profile,
-        clock_s=process_s,
-        fahrenheit=fahrenheit,
-        columns=shutil.get_terminal_size().columns,
-    )
-    tellers: tuple[Teller, ...] = (
-        screen,
-        logs.EventLog(log, bound, tuple(phase.name for phase in profile.phases)),
-    )
+    screen = _screen(profile, fahrenheit=fahrenheit)
+    events = logs.EventLog(log, bound, tuple(phase.name for phase in profile.phases))
     path = made(scene.folder) / f"{run_id}.jsonl"
     order = Order(
         profile=profile,
@@ -136,23 +127,34 @@ def _go(
         journal_path=path,
         link=scene.link,
         panels=(Starter(), *_keyboard()),
-        tellers=tellers,
+        tellers=(screen, events),
         log=log,
     )
     log.info("run_started", profile=profile.name, machine=machine_file.machine.name)
     result = execute(order, watch=scene.watcher)
     screen.finish()
     log.info("run_ended", outcome=result.outcome.name.lower())
-    if result.journal_failure is not None:
-        sys.stdout.write(
-            f"The record {path} breaks off ({result.journal_failure}): free the disk, "
-            "or name another folder with --journal-dir, before the next run.\n"
-        )
-    _show(path, options.plot, fahrenheit=fahrenheit)
+    _show(path, result.journal_failure, options.plot, fahrenheit=fahrenheit)
     return result
 
 
-def _show(path: Path, plot: Path | None, *, fahrenheit: bool) -> None:
+def _screen(profile: Profile, *, fahrenheit: bool) -> ProgressLine:
+    return ProgressLine(
+        sys.stdout,
+        profile=profile,
+        clock_s=process_s,
+        fahrenheit=fahrenheit,
+        columns=shutil.get_terminal_size().columns,
+    )
+
+
+def _show(path: Path, failure: OSError | None, plot: Path | None, *, fahrenheit: bool) -> None:
+    """Print what the record says, and draw it if that was asked for."""
+    if failure is not None:
+        sys.stdout.write(
+            f"The record {path} breaks off ({failure}): free the disk, "
+            "or name another folder with --journal-dir, before the next run.\n"
+        )
     run = read_run(path)
     sys.stdout.write("\n" + summary_text(summarise(run), fahrenheit=fahrenheit).rstrip() + "\n")
     sys.stdout.write(f"Record: {path}\n")

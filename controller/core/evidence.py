@@ -176,20 +176,18 @@ def heat_evidence(
     if not (math.isfinite(bath_c) and math.isfinite(bowl_c)):
         return replace(memory, lagged=lagged, now_s=memory.now_s + dt_s)
     loss_k = machine.loss_w_per_k * (bath_c - machine.room_c) * dt_s / bath_j_per_k
-    lead_k = bath_c - bowl_c
-    flux_k = lead_k * dt_s / bath_j_per_k
-    changed = bath.unchanged_s == 0.0
+    flux_k = (bath_c - bowl_c) * dt_s / bath_j_per_k
+    net_k = heat_k - loss_k - th.TRANSFER_W_PER_K * flux_k
+    bowl_k = _least_bowl_k(bath_c - bowl_c, machine) * dt_s
+    # What was counted since a probe's last change counts no more once it has changed.
+    bath_kept, bowl_kept = bath.unchanged_s != 0.0, bowl.unchanged_s != 0.0
     memory = HeatMemory(
         lagged=lagged,
         now_s=memory.now_s + dt_s,
-        since_change_k=0.0
-        if changed
-        else memory.since_change_k + heat_k - loss_k - th.TRANSFER_W_PER_K * flux_k,
-        since_change_s=0.0 if changed else memory.since_change_s + on_s,
-        bowl_change_s=0.0 if bowl.unchanged_s == 0.0 else memory.bowl_change_s + on_s,
-        bowl_change_k=0.0
-        if bowl.unchanged_s == 0.0
-        else memory.bowl_change_k + _least_bowl_k(lead_k, machine) * dt_s,
+        since_change_k=memory.since_change_k + net_k if bath_kept else 0.0,
+        since_change_s=memory.since_change_s + on_s if bath_kept else 0.0,
+        bowl_change_s=memory.bowl_change_s + on_s if bowl_kept else 0.0,
+        bowl_change_k=memory.bowl_change_k + bowl_k if bowl_kept else 0.0,
         anchor_c=memory.anchor_c,
         given_s=memory.given_s + lagged * dt_s,
         lost_k=memory.lost_k + max(0.0, loss_k) + max(0.0, th.TRANSFER_MIN_W_PER_K * flux_k),

@@ -79,7 +79,12 @@ def _probe_rows(
     name: str, pick: Callable[[Evidence], ProbeEvidence], causes: tuple[Cause, ...]
 ) -> tuple[Interlock, ...]:
     """The ways in which one thermometer says nothing that can be believed."""
-    missing, not_a_number, stale, out_of_range, jumping = causes
+    return _jumping_rows(name, pick, causes[-1]) + _silent_rows(name, pick, causes[:-1])
+
+
+def _jumping_rows(
+    name: str, pick: Callable[[Evidence], ProbeEvidence], jumping: Cause
+) -> tuple[Interlock, ...]:
     return (
         Interlock(
             cause=jumping,
@@ -89,6 +94,21 @@ def _probe_rows(
             what=lambda e: f"The {name} probe jumped to {pick(e).raw_c:.1f} °C.",
             action="Nothing to do if it stays rare.",
         ),
+        Interlock(
+            cause=jumping,
+            safe=lambda e: pick(e).jumps <= th.JUMPS_MAX,
+            trip_after_s=_at_once,
+            what=lambda _: f"The {name} probe keeps jumping by more than {th.JUMP_K:.0f} K.",
+            action=f"Look for a loose or wet contact of the {name} probe, then start again.",
+        ),
+    )
+
+
+def _silent_rows(
+    name: str, pick: Callable[[Evidence], ProbeEvidence], causes: tuple[Cause, ...]
+) -> tuple[Interlock, ...]:
+    missing, not_a_number, stale, out_of_range = causes
+    return (
         Interlock(
             cause=missing,
             safe=lambda e: pick(e).fault is Fault.NONE,
@@ -119,13 +139,6 @@ def _probe_rows(
             trip_after_s=_after(th.OUT_OF_RANGE_TRIP_S),
             what=lambda e: f"The {name} probe says {pick(e).raw_c:.1f} °C, which can't be.",
             action=f"Check the {name} probe's wire and connector, then start again.",
-        ),
-        Interlock(
-            cause=jumping,
-            safe=lambda e: pick(e).jumps <= th.JUMPS_MAX,
-            trip_after_s=_at_once,
-            what=lambda _: f"The {name} probe keeps jumping by more than {th.JUMP_K:.0f} K.",
-            action=f"Look for a loose or wet contact of the {name} probe, then start again.",
         ),
     )
 
@@ -222,7 +235,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"The bath probe has said exactly {e.bath.raw_c:.2f} °C for "
             f"{e.bath.unchanged_s:.0f} s while the bath was heated or cooled."
         ),
-        action="Check that the bath probe hangs in the water and its wire is whole.",
+        action="Check that the bath probe hangs in the water, and that the heater heats.",
     ),
     *_probe_rows(
         "bowl",

@@ -7,7 +7,14 @@ themselves (interlocks) or the arithmetic (evidence).
 from dataclasses import dataclass
 
 from controller.core import thresholds as th
-from controller.core.evidence import Evidence, Memory, heat_evidence, late_memory, probe_evidence
+from controller.core.evidence import (
+    Evidence,
+    Memory,
+    ProbeEvidence,
+    heat_evidence,
+    late_memory,
+    probe_evidence,
+)
 from controller.core.interlocks import judge
 from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C, Machine
 from controller.core.profile import Profile
@@ -45,6 +52,41 @@ def bowl_limit_c(profile: Profile, machine: Machine) -> float:
     return min(profile.bowl_never_above_c, machine.bowl_max_c, BOWL_CEILING_C)
 
 
+def _evidence(
+    state: State,
+    profile: Profile,
+    machine: Machine,
+    readings: Readings,
+    memory: Memory,
+    probes: tuple[ProbeEvidence, ProbeEvidence],
+) -> Evidence:
+    """Lay everything side by side that the interlocks look at."""
+    phase = profile.phases[state.progress.phase]
+    heat = memory.heat
+    return Evidence(
+        bath=probes[0],
+        bowl=probes[1],
+        bath_cut_c=bath_cut_c(state, profile, machine),
+        bowl_limit_c=bowl_limit_c(profile, machine),
+        frozen_model_k=heat.since_change_k,
+        heat_since_change_s=heat.since_change_s,
+        bowl_heat_since_change_s=heat.bowl_change_s,
+        bowl_model_k=heat.bowl_change_k,
+        stuck_hits=heat.stuck_hits,
+        unverified_s=heat.given_s,
+        level=readings.level,
+        shaft=readings.shaft,
+        wanted_rpm=state.stirrer_rpm,
+        stirring_s=memory.stirring_s,
+        late_s=readings.late_s,
+        period_s=machine.period_s,
+        late_ticks=len(memory.late_at),
+        run_s=state.run_s,
+        phase_s=state.progress.phase_s,
+        phase_is_overdue=state.mode is Mode.RUNNING and is_overdue(state.progress, phase),
+    )
+
+
 def survey(
     state: State,
     profile: Profile,
@@ -67,40 +109,17 @@ def survey(
         dt_s=dt_s,
     )
     late_at = late_memory(old.late_at, not readings.late_s <= machine.period_s, now_s)
-    phase = profile.phases[state.progress.phase]
-    evidence = Evidence(
-        bath=bath_now,
-        bowl=bowl_now,
-        bath_cut_c=bath_cut_c(state, profile, machine),
-        bowl_limit_c=bowl_limit_c(profile, machine),
-        frozen_model_k=heat.since_change_k,
-        heat_since_change_s=heat.since_change_s,
-        bowl_heat_since_change_s=heat.bowl_change_s,
-        bowl_model_k=heat.bowl_change_k,
-        stuck_hits=heat.stuck_hits,
-        unverified_s=heat.given_s,
-        level=readings.level,
-        shaft=readings.shaft,
-        wanted_rpm=state.stirrer_rpm,
-        stirring_s=old.stirring_s,
-        late_s=readings.late_s,
-        period_s=machine.period_s,
-        late_ticks=len(late_at),
-        run_s=now_s,
-        phase_s=state.progress.phase_s,
-        phase_is_overdue=state.mode is Mode.RUNNING and is_overdue(state.progress, phase),
-    )
+    memory = Memory(bath=bath, bowl=bowl, heat=heat, late_at=late_at, stirring_s=old.stirring_s)
     judgement = judge(
         state.watch.unsafe_s,
-        evidence,
+        _evidence(state, profile, machine, readings, memory, (bath_now, bowl_now)),
         machine=machine,
         profile=profile,
         latched=frozenset(trip.cause for trip in state.trips),
         now_s=now_s,
         dt_s=dt_s,
     )
-    memory = Memory(bath=bath, bowl=bowl, heat=heat, late_at=late_at, stirring_s=old.stirring_s)
-    is_down = bath_now.value_c <= phase.bath_ceiling_c
+    is_down = bath_now.value_c <= profile.phases[state.progress.phase].bath_ceiling_c
     came_down_in = state.progress.phase if is_down else state.watch.came_down_in
     return Survey(
         bath_c=bath_now.value_c,

@@ -269,3 +269,15 @@ class Rig:
     def facts(self, name: EventName) -> list[dict[str, str | float | bool]]:
         """The facts of every event of that name so far."""
         return [event.facts for event in self.events if event.name is name]
+
+
+STILL = replace(profile(), phases=(phase(dwell_s=9e9),))  # never leaves its first phase
+
+
+def heating(**changes: Any) -> Rig:  # noqa: ANN401 - any field of the rig
+    """A rig in full heat: both at 30 °C, well below the target, nothing moving by itself."""
+    given: dict[str, Any] = {"profile": STILL, "bath_c": 30.0, "bowl_c": 30.0, "is_live": False}
+    rig = Rig(**given | changes)
+    rig.start().run(10)
+    assert rig.heater_on
+    return rig

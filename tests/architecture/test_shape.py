@@ -1,0 +1,139 @@
+"""The shape of the code base: sizes, arrows, clocks, excepts, units in names, documents.
+
+The limits are the project's own style, not published.
+"""
+
+import ast
+import re
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from controller.commands.options import EPILOG
+from controller.core.moves import diagram
+from controller.errors import Exit
+
+ROOT = Path(__file__).resolve().parents[2]
+SOURCES = sorted(
+    path for room in ("controller", "hardware", "profiles") for path in (ROOT / room).rglob("*.py")
+)
+CODE = [*SOURCES, *sorted((ROOT / "tests").rglob("*.py"))]
+MAX_LINES = 440  # "about 400"
+MAX_FUNCTION_LINES = 45
+UNITS = ("_c", "_k", "_k_per_min", "_w", "_w_per_k", "_j", "_j_per_k", "_kg", "_s", "_rpm")
+# Numbers without a unit, or whose unit is in their description.
+PLAIN = {"duty", "share", "age_s", "value", "lagged", "offset_share", "inner_integral"}
+
+
+def functions(path: Path) -> Iterator[ast.FunctionDef | ast.AsyncFunctionDef]:
+    """Every function of a file."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            yield node
+
+
+@pytest.mark.parametrize("path", CODE, ids=lambda path: str(path.relative_to(ROOT)))
+def test_no_file_and_no_function_has_grown_too_long(path: Path) -> None:
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= MAX_LINES
+    for function in functions(path):
+        length = (function.end_lineno or 0) - function.lineno + 1
+        assert length <= MAX_FUNCTION_LINES, function.name
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_every_module_says_what_it_is(path: Path) -> None:
+    assert ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
+
+
+def test_the_import_rules_hold() -> None:
+    command = Path(sys.executable).parent / "lint-imports"
+    result = subprocess.run(
+        [command, "--no-cache"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert result.returncode == 0, result.stdout
+
+
+def test_only_the_clock_reads_a_clock() -> None:
+    readers = {
+        path.relative_to(ROOT).as_posix()
+        for path in SOURCES
+        if re.search(r"^\s*(import time\b|from time import)", path.read_text("utf-8"), re.MULTILINE)
+    }
+    assert readers == {"controller/clock.py"}
+
+
+def is_broad(handler: ast.ExceptHandler) -> bool:
+    """Whether it takes whatever comes."""
+    name = handler.type.id if isinstance(handler.type, ast.Name) else None
+    return handler.type is None or name in {"Exception", "BaseException"}
+
+
+def test_one_broad_except_stands_where_heat_goes_off() -> None:
+    broad = [
+        path.relative_to(ROOT).as_posix()
+        for path in SOURCES
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ExceptHandler) and is_broad(node)
+    ]
+    assert broad == ["controller/daemon.py"]
+
+
+def test_only_the_command_line_and_the_loop_wait() -> None:
+    loops = [
+        path.relative_to(ROOT).as_posix()
+        for path in [*(ROOT / "controller" / "core").rglob("*.py"), ROOT / "controller/daemon.py"]
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.While)
+    ]
+    assert loops == ["controller/daemon.py"]
+
+
+def numbers(shape: ast.ClassDef) -> Iterator[str]:
+    """The names of a dataclass's fields that are single numbers."""
+    for field in shape.body:
+        if isinstance(field, ast.AnnAssign) and isinstance(field.target, ast.Name):
+            kind = ast.unparse(field.annotation)
+            if kind in {"float", "float | None"}:
+                yield field.target.id
+
+
+def test_every_number_in_the_cores_shapes_carries_its_unit() -> None:
+    nameless = [
+        f"{path.name}: {shape.name}.{name}"
+        for path in (ROOT / "controller" / "core").glob("*.py")
+        for shape in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(shape, ast.ClassDef)
+        for name in numbers(shape)
+        if not name.endswith(UNITS) and name not in PLAIN
+    ]
+    assert nameless == []
+
+
+def between(text: str, mark: str) -> str:
+    """What a document says between two marks."""
+    return text.partition(f"<!-- {mark} -->")[2].partition("<!-- end -->")[0]
+
+
+def test_the_state_diagram_in_the_documents_is_the_table() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert diagram() in between(text, "moves")
+
+
+def test_every_exit_code_is_in_the_readme_and_in_the_help() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    for code in Exit:
+        assert f"\n| {int(code)} | " in readme
+        assert re.search(rf"(^|\s){int(code)}  \w", EPILOG)
+
+
+def test_every_dependency_is_reasoned() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    project = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+    names = re.findall(r'^\s+"([a-z-]+)>=', project, re.MULTILINE)
+    names += re.findall(r'= \["([a-z-]+)>=', project)
+    assert names
+    for name in names:
+        assert re.search(rf"[|, ]{name}[,) |]", text), name
