@@ -15,7 +15,7 @@ from controller.journal.reader import read_run
 from controller.journal.records import Run, Sample
 from controller.journal.writer import Journal
 from controller.ports import Moment, Truth
-from tests.support.moments import TRUTH, a_header, a_moment, an_event, still_clock
+from tests.helpers.batch import TRUTH, a_header, a_moment, an_event, still_clock
 
 PHASES = [plan.name for plan in a_header().phases]
 ANY = st.floats(allow_nan=True, allow_infinity=True)

@@ -15,7 +15,7 @@ from controller.errors import AccessError, UsageError
 from controller.journal.lines import framed
 from controller.journal.reader import find_unfinished, read_header, read_run
 from controller.journal.writer import Journal
-from tests.support.moments import (
+from tests.helpers.batch import (
     TRUTH,
     a_header,
     a_machine,
@@ -259,7 +259,7 @@ KILLED_WRITER = """
 import os, sys
 from pathlib import Path
 from controller.journal.writer import Journal
-from tests.support.moments import a_header, a_moment, still_clock
+from tests.helpers.batch import a_header, a_moment, still_clock
 
 journal = Journal(Path(sys.argv[1]), header=a_header(), clock_s=still_clock)
 for run_s in range(100):

@@ -12,7 +12,7 @@ import structlog
 
 from controller.core.state import EventName
 from controller.logs import EventLog, set_up
-from tests.support.moments import a_moment, an_event
+from tests.helpers.batch import a_moment, an_event
 
 AT = datetime(2031, 2, 3, 10, 0, 0, 5000, tzinfo=UTC)
 

@@ -12,7 +12,7 @@ from controller.journal.reader import read_run
 from controller.journal.records import Run
 from controller.journal.writer import Journal
 from controller.report.plot import plot_run
-from tests.support.moments import a_header, a_moment, an_event, still_clock, write_batch
+from tests.helpers.batch import a_header, a_moment, an_event, still_clock, write_batch
 
 PNG_SIGNATURE = b"\x89PNG\r\n\x1a\n"  # W3C, Portable Network Graphics, section 5.2
 SVG = "{http://www.w3.org/2000/svg}"

@@ -8,7 +8,7 @@ import pytest
 from controller.core.state import Mode, Trip
 from controller.ports import Moment
 from controller.report.progress import ERASE, ProgressLine
-from tests.support.moments import a_moment, a_profile, a_question, in_trouble
+from tests.helpers.batch import a_moment, a_profile, a_question, in_trouble
 
 LEVEL = Trip(
     cause="level-lost", at_s=3.0, what="The water is low.", action="Fill it up, then start again."

@@ -12,7 +12,7 @@ from controller.journal.records import Run
 from controller.journal.writer import Journal
 from controller.ports import Moment
 from controller.report.summary import Summary, summarise, summary_text
-from tests.support.moments import (
+from tests.helpers.batch import (
     LEGS,
     TRUTH,
     a_header,
