@@ -107,7 +107,7 @@ class Daemon:
         readings = self._read(now_s, late_s, state.progress.ask)
         state, commands, events = tick(state, self._profile, self._machine, readings, dt_s)
         # Heat first: nothing that logs or publishes may come between a decision and the switch.
-        self._devices.heater.drive(on=commands.heater_on, now_s=now_s)
+        self._devices.heater.drive(on=commands.heater_on, cap_c=commands.bath_cut_c, now_s=now_s)
         self._devices.stirrer.drive(rpm=commands.stirrer_rpm, now_s=now_s)
         moment = Moment(
             now_s=now_s,
@@ -133,6 +133,7 @@ class Daemon:
             level=_maybe(devices.level, now_s),
             shaft=_maybe(devices.shaft, now_s),
             load=_maybe(devices.load, now_s),
+            permit=None if devices.permit is None else devices.permit.read(now_s),
             late_s=late_s,
             requests=tuple(requests),
         )

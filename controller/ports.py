@@ -8,10 +8,21 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from controller.core.profile import Action, Choice, Kind, Question, Verdict
-from controller.core.signals import Fault, Quality, Reading, Request, Source, Verb, missing
+from controller.core.signals import (
+    NOT_LATCHED,
+    Fault,
+    Permit,
+    Quality,
+    Reading,
+    Request,
+    Source,
+    Verb,
+    missing,
+)
 from controller.core.state import Event, State
 
 __all__ = [
+    "NOT_LATCHED",
     "Action",
     "Choice",
     "Devices",
@@ -21,6 +32,8 @@ __all__ = [
     "Kind",
     "Moment",
     "Panel",
+    "Permission",
+    "Permit",
     "Quality",
     "Question",
     "Reading",
@@ -49,10 +62,22 @@ class Sensor(Protocol):
 
 
 class Heater(Protocol):
-    """One switch in the heater's mains. Off until told, off when closed."""
+    """The heater behind its guard. Off until told, and off when no longer told."""
 
-    def drive(self, *, on: bool, now_s: float) -> None:
-        """Set the switch; called once a tick."""
+    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:
+        """Ask for heat or none until the next tick; called once a tick, returns at once.
+
+        `cap_c` is the bath limit in force, °C; a guard permits nothing above it. `good` says that
+        the tick so far went through all its steps in order; without it no heat may be given.
+        """
+        ...
+
+
+class Permission(Protocol):
+    """What the guard says."""
+
+    def read(self, now_s: float) -> Permit:
+        """The newest word; returns at once."""
         ...
 
 
@@ -75,6 +100,7 @@ class Devices:
     level: Sensor | None = None
     shaft: Sensor | None = None
     load: Sensor | None = None
+    permit: Permission | None = None
 
 
 class Panel(Protocol):

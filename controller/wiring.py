@@ -6,7 +6,7 @@ prints. The only module that imports hardware.
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.metadata import version
 from pathlib import Path
 
@@ -20,11 +20,13 @@ from controller.daemon import Crew, Daemon
 from controller.errors import Exit, MachineFileError
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import seed_share
+from controller.guard.beside import GuardBeside
 from controller.journal.records import Identity, header_of
 from controller.journal.writer import Journal
 from controller.link.link import Link
 from controller.link.settings import LinkSettings
 from controller.ports import Devices, Panel, Teller, Truth
+from hardware.bench.attach import Bench
 from hardware.bench.attach import attach as attach_bench
 
 OUTCOMES = {Mode.ABORTED: Exit.TRIPPED, Mode.STOPPED: Exit.STOPPED}
@@ -37,6 +39,7 @@ class Attached:
     devices: Devices
     panels: tuple[Panel, ...]
     truth: Callable[[], Truth] | None  # a bench knows; a machine can't
+    farewell: Callable[[float], None]  # tells the guard that the run has ended in order
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +88,18 @@ def attach(machine_file: MachineFile, profile: Profile) -> Attached:
         )
     except ValueError as error:
         raise MachineFileError(f"Machine {machine.name}, table attach: {error}") from error
-    return Attached(devices=bench.devices, panels=(bench.operator,), truth=bench.truth)
+    return guarded(bench, machine)
+
+
+def guarded(bench: Bench, machine: Machine) -> Attached:
+    """A bench whose heater stands behind the guard's own decision, in this process."""
+    guard = GuardBeside(bench.devices.heater, bench.guard_probe, cap_c=machine.bath_max_c)
+    return Attached(
+        devices=replace(bench.devices, heater=guard, permit=guard),
+        panels=(bench.operator,),
+        truth=bench.truth,
+        farewell=guard.farewell,
+    )
 
 
 def identity(run_id: str, began_utc: str, profile: Profile, machine: Machine) -> Identity:
@@ -134,6 +148,7 @@ def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -
     watch(daemon)
     # A crash leaves both as they are: the record unfinished, and the broker to say `lost`.
     state = daemon.run()
+    order.attached.farewell(order.clock.now_s())
     truth = order.attached.truth() if order.attached.truth else None
     outcome = outcome_of(state, truth)
     journal.finish(truth, outcome.name.lower().replace("_", "-"))

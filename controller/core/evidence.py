@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 
 from controller.core import thresholds as th
 from controller.core.machine import Machine
-from controller.core.signals import Fault, Reading
+from controller.core.signals import Fault, Permit, Reading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +82,7 @@ class Evidence:
     bowl_model_k: float
     stuck_hits: int
     unverified_s: float
+    permit: Permit | None
     level: Reading | None
     shaft: Reading | None
     wanted_rpm: float

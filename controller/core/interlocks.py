@@ -14,7 +14,7 @@ from controller.core import thresholds as th
 from controller.core.evidence import Evidence, ProbeEvidence
 from controller.core.machine import Machine
 from controller.core.profile import Profile
-from controller.core.signals import Fault, Quality
+from controller.core.signals import NOT_LATCHED, Fault, Quality
 from controller.core.state import Trip
 
 
@@ -42,6 +42,8 @@ class Cause(StrEnum):
     TICK_LATE = "tick-late"
     PHASE_LATE = "phase-late"
     RUN_TOO_LONG = "run-too-long"
+    GUARD_LATCHED = "guard-latched"
+    GUARD_SILENT = "guard-silent"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,6 +162,19 @@ def _shaft_turns(e: Evidence) -> bool:
         and shaft.quality is Quality.GOOD
         and shaft.value >= th.SHAFT_FRACTION * e.wanted_rpm
     )
+
+
+def _guard_permits(e: Evidence) -> bool:
+    return e.permit is not None and e.permit.latched == NOT_LATCHED
+
+
+def _guard_speaks(e: Evidence) -> bool:
+    return e.permit is not None and e.permit.age_s <= th.GUARD_SILENT_S
+
+
+def _guard_says(e: Evidence) -> str:
+    cause = "says nothing" if e.permit is None else e.permit.latched.replace("-", " ")
+    return f"The guard keeps the heater off: {(e.permit.what if e.permit else '') or cause}."
 
 
 def _water_covers(e: Evidence) -> bool:
@@ -317,6 +332,24 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"The run has lasted {e.run_s / 3600:.0f} h, longer than anybody attends it."
         ),
         action="Let the machine cool, look at the batch, and start again if it is to go on.",
+    ),
+    Interlock(
+        cause=Cause.GUARD_LATCHED,
+        fitted=lambda m: m.has_guard,
+        safe=_guard_permits,
+        trip_after_s=_at_once,
+        what=_guard_says,
+        action="Find out why, mend it, then type `bainward rearm` at the machine and start again.",
+    ),
+    Interlock(
+        cause=Cause.GUARD_SILENT,
+        fitted=lambda m: m.has_guard,
+        safe=_guard_speaks,
+        trip_after_s=_after(th.GUARD_SILENT_TRIP_S),
+        what=lambda e: (
+            f"The guard has said nothing for {e.permit.age_s if e.permit else math.inf:.0f} s."
+        ),
+        action="See whether `bainward guard` runs and why it stopped, then start again.",
     ),
 )
 

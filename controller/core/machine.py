@@ -31,6 +31,7 @@ class Machine:
     has_level: bool
     has_shaft: bool
     has_load: bool
+    has_guard: bool = False
 
     @property
     def bath_j_per_k(self) -> float:

@@ -82,6 +82,20 @@ class Request:
     choice: str = ""  # for ANSWER: one of its choices' words
 
 
+NOT_LATCHED = "none"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Permit:
+    """What the guard of the heat last said."""
+
+    latched: str  # a cause word of the guard's; `NOT_LATCHED` when it may permit heat
+    age_s: float  # since it was said; infinite when it never spoke
+    bath_c: float  # by the guard's own thermometer; NaN when that gives no value
+    what: str = ""  # one sentence for the cause
+    action: str = ""  # what to do about it
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Readings:
     """Everything read at the start of one tick. What is not fitted is None.
@@ -94,6 +108,7 @@ class Readings:
     level: Reading | None = None  # 1.0 water covers the element, 0.0 it does not
     shaft: Reading | None = None  # stirrer shaft, rpm
     load: Reading | None = None  # stirrer load, W at the shaft
+    permit: Permit | None = None  # of the guard; heat goes through it
     late_s: float = 0.0
     requests: tuple[Request, ...] = field(default=())
 

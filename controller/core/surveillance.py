@@ -74,6 +74,7 @@ def _evidence(
         bowl_model_k=heat.bowl_change_k,
         stuck_hits=heat.stuck_hits,
         unverified_s=heat.given_s,
+        permit=readings.permit,
         level=readings.level,
         shaft=readings.shaft,
         wanted_rpm=state.stirrer_rpm,

@@ -193,6 +193,7 @@ class MachineTable(FileTable):
             has_level=self.fitted.level_switch,
             has_shaft=self.fitted.shaft_pulses,
             has_load=self.fitted.load_signal,
+            has_guard=True,  # no machine heats without one
         )
 
 

@@ -3,7 +3,7 @@
 Responsible for putting plant, parts, faults and cook together; not for any of them.
 """
 
-from controller.ports import Devices, Kind, Panel, Truth, Verdict
+from controller.ports import Devices, Kind, Panel, Sensor, Truth, Verdict
 from hardware.bench.cook import Cook
 from hardware.bench.faults import BenchFault, Faults, Part
 from hardware.bench.parameters import machine_named
@@ -27,6 +27,7 @@ class Bench:
 
     devices: Devices
     operator: Panel
+    guard_probe: Sensor  # a second bath thermometer, the guard's own
 
     def __init__(
         self, bed: Bed, *, batch_kg: float, fitted: frozenset[str], answer_after_s: float
@@ -46,6 +47,7 @@ class Bench:
             shaft=Shaft(bed) if "shaft" in fitted else None,
             load=Load(bed) if "load" in fitted else None,
         )
+        self.guard_probe = Probe(bed, Part.GUARD_PROBE, plant.bath_probe_c)
         self.operator = Cook(
             plant=plant, batch_kg=batch_kg, answer_after_s=answer_after_s, judge=self._verdict
         )

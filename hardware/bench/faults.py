@@ -29,6 +29,7 @@ class BenchFault(StrEnum):
     BATH_PROBE_OUT_OF_RANGE = "bath-probe-out-of-range"
     BATH_PROBE_JUMPING = "bath-probe-jumping"
     BATH_PROBE_NAN = "bath-probe-nan"
+    GUARD_PROBE_OPEN = "guard-probe-open"
     BOWL_PROBE_OPEN = "bowl-probe-open"
     BOWL_PROBE_FROZEN = "bowl-probe-frozen"
     BOWL_PROBE_STALE = "bowl-probe-stale"
@@ -45,6 +46,7 @@ class Part(StrEnum):
     STIRRER = auto()
     LEVEL = auto()
     BATH_PROBE = auto()
+    GUARD_PROBE = auto()
     BOWL_PROBE = auto()
 
 
@@ -103,6 +105,7 @@ EFFECTS: dict[BenchFault, Effect] = {
     BenchFault.BATH_PROBE_OUT_OF_RANGE: Effect(part=Part.BATH_PROBE, distorts=_out_of_range),
     BenchFault.BATH_PROBE_JUMPING: Effect(part=Part.BATH_PROBE, distorts=_jumping),
     BenchFault.BATH_PROBE_NAN: Effect(part=Part.BATH_PROBE, distorts=_not_a_number),
+    BenchFault.GUARD_PROBE_OPEN: Effect(part=Part.GUARD_PROBE, distorts=_opened),
     BenchFault.BOWL_PROBE_OPEN: Effect(part=Part.BOWL_PROBE, distorts=_opened),
     BenchFault.BOWL_PROBE_FROZEN: Effect(part=Part.BOWL_PROBE, distorts=_frozen),
     BenchFault.BOWL_PROBE_STALE: Effect(part=Part.BOWL_PROBE, distorts=_stale),

@@ -125,7 +125,7 @@ class Relay:
         self._bed = bed
         self._told_on = False
 
-    def drive(self, *, on: bool, now_s: float) -> None:
+    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:  # noqa: ARG002 - a bare switch has no guard to ask
         """Open or close the switch at `now_s`."""
         self._bed.plant.advance(now_s)
         self._told_on = on

@@ -22,7 +22,7 @@ from controller.link.settings import LinkSettings
 from controller.ports import Moment, Panel, Teller
 from controller.report.shapes import Summary
 from controller.report.summary import summarise
-from controller.wiring import Attached, Order, Result, attach, execute, identity
+from controller.wiring import Attached, Order, Result, attach, execute, guarded, identity
 from hardware.bench.attach import Bench, BenchFault
 from hardware.bench.attach import attach as attach_bench
 
@@ -147,7 +147,7 @@ def run_with_fault(
     profile = load_profile(profile_name, machine_file.machine)
     bench = bench_for(machine_file, profile)
     injector = FaultAt(bench, fault, when)
-    attached = Attached(devices=bench.devices, panels=(bench.operator,), truth=bench.truth)
+    attached = guarded(bench, machine_file.machine)
     finished = finish(machine_file, profile, attached, folder, tellers=(injector,))
     return finished, injector, bench
 

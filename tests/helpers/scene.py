@@ -23,7 +23,16 @@ from controller.core.profile import (
     Verdict,
     When,
 )
-from controller.core.signals import Commands, Fault, Reading, Readings, Request, Source, Verb
+from controller.core.signals import (
+    Commands,
+    Fault,
+    Permit,
+    Reading,
+    Readings,
+    Request,
+    Source,
+    Verb,
+)
 from controller.core.state import Event, EventName, Mode, Progress, RelayMemory, State, Watch
 from controller.core.tick import initial_state, tick
 
@@ -165,6 +174,7 @@ def evidence(**changes: Any) -> Evidence:  # noqa: ANN401 - any field of the dat
         bowl_model_k=0.0,
         stuck_hits=0,
         unverified_s=0.0,
+        permit=Permit(latched="none", age_s=0.0, bath_c=45.0),
         level=Reading(1.0),
         shaft=Reading(30.0),
         wanted_rpm=30.0,

@@ -10,10 +10,10 @@ from controller.core.evidence import Evidence, ProbeEvidence, ProbeMemory, probe
 from controller.core.interlocks import INTERLOCKS, Cause, Interlock, Judgement, judge
 from controller.core.machine import Machine
 from controller.core.profile import Profile
-from controller.core.signals import Fault, Reading, missing
+from controller.core.signals import Fault, Permit, Reading, missing
 from tests.helpers.scene import evidence, machine, probe, profile
 
-FULL = machine(has_level=True, has_shaft=True, has_load=True)
+FULL = machine(has_level=True, has_shaft=True, has_load=True, has_guard=True)
 BARE = machine()
 OWN = profile()  # waits 10 s for a lost probe
 NAN = math.nan
@@ -28,6 +28,10 @@ TOO_HOT = probe(NAN, raw_c=85.0, is_plausible=False)
 TOO_COLD = probe(NAN, raw_c=-5.1, is_plausible=False)
 DOUBTED = probe(NAN, raw_c=55.0)  # plausible, but a jump not yet believed
 JUMPY = probe(40.0, jumps=11)
+
+
+def said(latched: str, age_s: float = 0.0) -> Permit:
+    return Permit(latched=latched, age_s=age_s, bath_c=45.0)
 
 
 def only(cause: Cause, trip_after_s: float) -> Interlock:
@@ -196,6 +200,22 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
     ),
     (Cause.TICK_LATE, 0.0, (evidence(late_ticks=3),), (evidence(late_ticks=2),)),
     (Cause.PHASE_LATE, 0.0, (evidence(phase_is_overdue=True),), ()),
+    (
+        Cause.GUARD_LATCHED,
+        0.0,
+        (evidence(permit=None), evidence(permit=said("bath-over-cap"))),
+        (evidence(permit=said("none")),),
+    ),
+    (
+        Cause.GUARD_SILENT,
+        10.0,
+        (
+            evidence(permit=said("none", 3.1)),
+            evidence(permit=said("none", NAN)),
+            evidence(permit=said("none", math.inf)),
+        ),
+        (evidence(permit=said("none", 3.0)),),
+    ),
     (
         Cause.RUN_TOO_LONG,
         0.0,

@@ -117,7 +117,7 @@ class Switch:
 
     fakes: Fakes
 
-    def drive(self, *, on: bool, now_s: float) -> None:
+    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:  # noqa: ARG002 - a bare switch
         """Written down."""
         assert now_s == self.fakes.now_s
         self.fakes.did(f"heater {'on' if on else 'off'}")
@@ -146,7 +146,9 @@ def daemon(fakes: Fakes, of: Profile = LONG, **sensors: Sensor) -> Daemon:
             bowl=Probe(fakes=fakes, name="bowl", value=lambda: fakes.bowl_c),
             heater=Switch(fakes=fakes),
             stirrer=Motor(fakes=fakes),
-            **sensors,
+            level=sensors.get("level"),
+            shaft=sensors.get("shaft"),
+            load=sensors.get("load"),
         ),
         crew=Crew(panels=[fakes], tellers=[fakes]),
         clock=OwnClock(fakes=fakes),

@@ -1,0 +1,68 @@
+"""The guard's own decision in the controller's process, for the bench in virtual time.
+
+Responsible for putting the same step between the controller and a simulated switch; not for a real
+heater, which only a guard in a process of its own may drive.
+"""
+
+import math
+
+from controller.guard.decision import Cause, Guard, Lease, Limits, Sight, begin, step
+from controller.guard.words import WORDS
+from controller.ports import Heater, Permit, Quality, Sensor
+
+PEER = 1  # there is one controller, and it is this process
+
+
+class GuardBeside:
+    """A heater whose every second is permitted by the guard's step, and that guard's word."""
+
+    def __init__(self, switch: Heater, probe: Sensor, *, cap_c: float) -> None:
+        """Guard `switch` by `probe`, a thermometer in the bath; `cap_c` is the machine's limit."""
+        self._switch = switch
+        self._probe = probe
+        self._limits = Limits(cap_mc=_thousandths(cap_c))
+        self._guard: Guard | None = None
+        self._number = 0
+        self._bath_c = math.nan
+
+    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:
+        """Renew the lease, let the guard decide, and set the switch as it says."""
+        self._number += 1
+        lease = Lease(
+            peer=PEER, number=self._number, heat=on, cap_mc=_thousandths(cap_c), good=good
+        )
+        self._step(lease, now_s)
+
+    def farewell(self, now_s: float) -> None:
+        """Say that the run has ended in order."""
+        self._number += 1
+        lease = Lease(
+            peer=PEER, number=self._number, heat=False, cap_mc=0, good=True, farewell=True
+        )
+        self._step(lease, now_s)
+
+    def read(self, now_s: float) -> Permit:  # noqa: ARG002 - beside us, its word is never old
+        """What the guard says."""
+        latched = Cause.NONE if self._guard is None else self._guard.latched
+        what, action = WORDS[latched]
+        return Permit(latched=latched, age_s=0.0, bath_c=self._bath_c, what=what, action=action)
+
+    def _step(self, lease: Lease, now_s: float) -> None:
+        now_ms = round(now_s * 1000)
+        if self._guard is None:
+            self._guard = begin(now_ms, Cause.NONE)
+        reading = self._probe.read(now_s)
+        good = reading.quality is Quality.GOOD
+        self._bath_c = reading.value if good else math.nan
+        sight = Sight(
+            now_ms=now_ms,
+            lease=lease,
+            bath_mc=_thousandths(reading.value) if good else None,
+            bath_age_ms=round(reading.age_s * 1000),
+        )
+        self._guard = step(self._guard, sight, self._limits)
+        self._switch.drive(on=self._guard.heat, now_s=now_s)
+
+
+def _thousandths(value_c: float) -> int:
+    return round(value_c * 1000)
