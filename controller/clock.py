@@ -16,6 +16,10 @@ class Clock(Protocol):
         """Seconds on this clock; only differences mean something."""
         ...
 
+    def other_s(self) -> float:
+        """Seconds on a second clock that should go as fast as the first."""
+        ...
+
     def wait_until(self, when_s: float) -> None:
         """Return at `when_s` or later, or early when `wake` was called."""
         ...
@@ -35,6 +39,10 @@ class RealClock:
     def now_s(self) -> float:
         """Monotonic seconds."""
         return time.monotonic()
+
+    def other_s(self) -> float:
+        """Seconds since boot, which go on while the machine is suspended."""
+        return time.clock_gettime(time.CLOCK_BOOTTIME)
 
     def wait_until(self, when_s: float) -> None:
         """Sleep until `when_s`; a wake ends it early."""
@@ -63,6 +71,10 @@ class VirtualClock:
 
     def now_s(self) -> float:
         """Simulated seconds since the clock was made."""
+        return self._now_s
+
+    def other_s(self) -> float:
+        """The same seconds: simulated time has no second source."""
         return self._now_s
 
     def wait_until(self, when_s: float) -> None:

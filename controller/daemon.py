@@ -11,7 +11,7 @@ from structlog.typing import FilteringBoundLogger
 
 from controller.clock import Clock
 from controller.core.machine import Machine
-from controller.core.profile import Profile, Question
+from controller.core.profile import Profile
 from controller.core.signals import Reading, Readings, Request, Verb
 from controller.core.state import ENDED, State
 from controller.core.tick import initial_state, tick
@@ -93,19 +93,22 @@ class Daemon:
         period_s = self._machine.period_s
         due_s = self._clock.now_s()
         last_s = due_s - period_s
+        other_s = self._clock.other_s() - period_s
         while not self._is_over(self._state):
             self._clock.wait_until(due_s)
             now_s = self._clock.now_s()
-            self._state = self._step(self._state, now_s, now_s - last_s, max(0.0, now_s - due_s))
+            before_s, other_s = other_s, self._clock.other_s()
+            dt_s = now_s - last_s
+            readings = self._read(now_s, max(0.0, now_s - due_s), other_s - before_s - dt_s)
+            self._step(readings, now_s, dt_s)
             last_s = now_s
             due_s = next_due(due_s, now_s, period_s)
 
     def _is_over(self, state: State) -> bool:
         return state.mode in ENDED and (self._halting or state.stirrer_rpm == 0.0)
 
-    def _step(self, state: State, now_s: float, dt_s: float, late_s: float) -> State:
-        readings = self._read(now_s, late_s, state.progress.ask)
-        state, commands, events = tick(state, self._profile, self._machine, readings, dt_s)
+    def _step(self, readings: Readings, now_s: float, dt_s: float) -> None:
+        state, commands, events = tick(self._state, self._profile, self._machine, readings, dt_s)
         # Heat first: nothing that logs or publishes may come between a decision and the switch.
         self._devices.heater.drive(on=commands.heater_on, cap_c=commands.bath_cut_c, now_s=now_s)
         self._devices.stirrer.drive(rpm=commands.stirrer_rpm, now_s=now_s)
@@ -120,10 +123,10 @@ class Daemon:
         )
         for teller in self._crew.tellers:
             teller.tell(moment)
-        return state
+        self._state = state
 
-    def _read(self, now_s: float, late_s: float, ask: Question | None) -> Readings:
-        devices = self._devices
+    def _read(self, now_s: float, late_s: float, ahead_s: float) -> Readings:
+        devices, ask = self._devices, self._state.progress.ask
         requests = [request for panel in self._crew.panels for request in panel.take(now_s, ask)]
         if self._halting:
             requests.append(Request(verb=Verb.STOP))
@@ -135,6 +138,7 @@ class Daemon:
             load=_maybe(devices.load, now_s),
             permit=None if devices.permit is None else devices.permit.read(now_s),
             late_s=late_s,
+            ahead_s=ahead_s,
             requests=tuple(requests),
         )
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 
 from controller.core import thresholds as th
 from controller.core.machine import Machine
+from controller.core.selfcheck import ClockMemory
 from controller.core.signals import Fault, Permit, Reading
 
 
@@ -65,6 +66,7 @@ class Memory:
     heat: HeatMemory = field(default_factory=HeatMemory)
     late_at: tuple[float, ...] = ()
     stirring_s: float = 0.0  # how long the stirrer has been told to turn
+    clocks: ClockMemory = field(default_factory=ClockMemory)
     touched: bool = False  # an answer just said that bath or bowl was changed by hand
 
 
@@ -87,6 +89,8 @@ class Evidence:
     shaft: Reading | None
     wanted_rpm: float
     stirring_s: float
+    clock_ahead_s: float
+    limits_intact: bool
     late_s: float
     period_s: float
     late_ticks: int

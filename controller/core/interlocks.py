@@ -42,6 +42,8 @@ class Cause(StrEnum):
     TICK_LATE = "tick-late"
     PHASE_LATE = "phase-late"
     RUN_TOO_LONG = "run-too-long"
+    CLOCKS_DISAGREE = "clocks-disagree"
+    LIMITS_CHANGED = "limits-changed"
     GUARD_LATCHED = "guard-latched"
     GUARD_SILENT = "guard-silent"
 
@@ -332,6 +334,20 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"The run has lasted {e.run_s / 3600:.0f} h, longer than anybody attends it."
         ),
         action="Let the machine cool, look at the batch, and start again if it is to go on.",
+    ),
+    Interlock(
+        cause=Cause.CLOCKS_DISAGREE,
+        safe=lambda e: -th.CLOCK_AHEAD_S <= e.clock_ahead_s <= th.CLOCK_AHEAD_S,
+        trip_after_s=_never,
+        what=lambda e: f"The computer's two clocks are {e.clock_ahead_s:.1f} s apart in a minute.",
+        action="See whether the computer was suspended; it must not sleep during a run.",
+    ),
+    Interlock(
+        cause=Cause.LIMITS_CHANGED,
+        safe=lambda e: e.limits_intact,
+        trip_after_s=_at_once,
+        what=lambda _: "A limit is no longer what it was when the run began.",
+        action="Restart the computer, check its memory, and start again.",
     ),
     Interlock(
         cause=Cause.GUARD_LATCHED,

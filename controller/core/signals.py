@@ -110,6 +110,7 @@ class Readings:
     load: Reading | None = None  # stirrer load, W at the shaft
     permit: Permit | None = None  # of the guard; heat goes through it
     late_s: float = 0.0
+    ahead_s: float = 0.0  # how much longer the tick was by a second clock
     requests: tuple[Request, ...] = field(default=())
 
 

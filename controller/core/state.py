@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from controller.core.evidence import Memory
 from controller.core.profile import Question, Verdict
+from controller.core.selfcheck import Seal
 
 
 class Mode(StrEnum):
@@ -117,6 +118,7 @@ class Watch:
 
     unsafe_s: tuple[float, ...] = ()  # per interlock: for how long it has been unsafe
     memory: Memory = field(default_factory=Memory)
+    seal: Seal | None = None  # the limits as the run began
     came_down_in: int = -1  # the phase in which the bath was last at or under its ceiling
 
 

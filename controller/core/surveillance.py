@@ -18,6 +18,7 @@ from controller.core.evidence import (
 from controller.core.interlocks import judge
 from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C, Machine
 from controller.core.profile import Profile
+from controller.core.selfcheck import compare_clocks, is_intact, seal
 from controller.core.sequencer import is_overdue
 from controller.core.signals import Readings
 from controller.core.state import Mode, State, Trip, Watch
@@ -79,6 +80,9 @@ def _evidence(
         shaft=readings.shaft,
         wanted_rpm=state.stirrer_rpm,
         stirring_s=memory.stirring_s,
+        clock_ahead_s=memory.clocks.ahead_s,
+        limits_intact=state.watch.seal is None
+        or is_intact(state.watch.seal, profile, machine, state.progress.phase),
         late_s=readings.late_s,
         period_s=machine.period_s,
         late_ticks=len(memory.late_at),
@@ -110,7 +114,15 @@ def survey(
         dt_s=dt_s,
     )
     late_at = late_memory(old.late_at, not readings.late_s <= machine.period_s, now_s)
-    memory = Memory(bath=bath, bowl=bowl, heat=heat, late_at=late_at, stirring_s=old.stirring_s)
+    memory = Memory(
+        bath=bath,
+        bowl=bowl,
+        heat=heat,
+        late_at=late_at,
+        stirring_s=old.stirring_s,
+        clocks=compare_clocks(old.clocks, dt_s, readings.ahead_s),
+    )
+    sealed = state.watch.seal or seal(profile, machine)
     judgement = judge(
         state.watch.unsafe_s,
         _evidence(state, profile, machine, readings, memory, (bath_now, bowl_now)),
@@ -125,7 +137,9 @@ def survey(
     return Survey(
         bath_c=bath_now.value_c,
         bowl_c=bowl_now.value_c,
-        watch=Watch(unsafe_s=judgement.unsafe_s, memory=memory, came_down_in=came_down_in),
+        watch=Watch(
+            unsafe_s=judgement.unsafe_s, memory=memory, seal=sealed, came_down_in=came_down_in
+        ),
         withheld=judgement.withheld,
         new_trips=judgement.new_trips,
     )

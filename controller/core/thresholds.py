@@ -55,6 +55,9 @@ SHAFT_TRIP_S = 2.0
 RUN_MAX_S = 86_400.0  # nobody attends a bowl for longer than a day
 CUT_OVER_CEILING_K = 2.0  # once the bath has come down, the cut follows it to here
 
+CLOCK_WINDOW_S = 60.0
+CLOCK_AHEAD_S = 1.8  # 3 % of the window
+
 GUARD_SILENT_S = 3.0
 GUARD_SILENT_TRIP_S = 10.0
 

@@ -179,6 +179,8 @@ def evidence(**changes: Any) -> Evidence:  # noqa: ANN401 - any field of the dat
         shaft=Reading(30.0),
         wanted_rpm=30.0,
         stirring_s=60.0,
+        clock_ahead_s=0.0,
+        limits_intact=True,
         late_s=0.0,
         period_s=1.0,
         late_ticks=0,

@@ -201,6 +201,17 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
     (Cause.TICK_LATE, 0.0, (evidence(late_ticks=3),), (evidence(late_ticks=2),)),
     (Cause.PHASE_LATE, 0.0, (evidence(phase_is_overdue=True),), ()),
     (
+        Cause.CLOCKS_DISAGREE,
+        NEVER,
+        (
+            evidence(clock_ahead_s=1.81),
+            evidence(clock_ahead_s=-1.81),
+            evidence(clock_ahead_s=NAN),
+        ),
+        (evidence(clock_ahead_s=1.8), evidence(clock_ahead_s=-1.8)),
+    ),
+    (Cause.LIMITS_CHANGED, 0.0, (evidence(limits_intact=False),), ()),
+    (
         Cause.GUARD_LATCHED,
         0.0,
         (evidence(permit=None), evidence(permit=said("bath-over-cap"))),

@@ -42,6 +42,8 @@ GOLDEN = {
     "SHAFT_FRACTION": 0.3,
     "SHAFT_GRACE_S": 5.0,
     "SHAFT_TRIP_S": 2.0,
+    "CLOCK_WINDOW_S": 60.0,
+    "CLOCK_AHEAD_S": 1.8,
     "GUARD_SILENT_S": 3.0,
     "GUARD_SILENT_TRIP_S": 10.0,
     "LATE_TICKS_MAX": 2,

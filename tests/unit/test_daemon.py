@@ -87,6 +87,10 @@ class OwnClock:
         """Seconds of the script."""
         return self.fakes.now_s
 
+    def other_s(self) -> float:
+        """The same: no second clock in the script."""
+        return self.fakes.now_s
+
     def wait_until(self, when_s: float) -> None:
         """The next tick begins."""
         self.fakes.wait_until(when_s)

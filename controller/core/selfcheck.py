@@ -1,0 +1,68 @@
+"""The controller checked against itself: limits kept twice, two clocks compared.
+
+Responsible for saying whether the program's own ground still holds (informed by the self-tests of
+IEC 60730-1 Annex H; no conformity is claimed); not for what follows from it (interlocks).
+"""
+
+from dataclasses import dataclass
+
+from controller.core import thresholds as th
+from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C, Machine
+from controller.core.profile import Profile
+
+Numbers = tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Seal:
+    """Every limit of a run in thousandths of a kelvin, as value and as complement."""
+
+    values: tuple[Numbers, ...]  # one tuple a phase
+    complements: tuple[Numbers, ...]
+
+
+def _limits(profile: Profile, machine: Machine, phase: int) -> Numbers:
+    leg = profile.phases[phase]
+    return (
+        round(leg.bath_cut_c * 1000.0),
+        round(leg.bath_ceiling_c * 1000.0),
+        round(profile.bath_never_above_c * 1000.0),
+        round(profile.bowl_never_above_c * 1000.0),
+        round(machine.bath_max_c * 1000.0),
+        round(machine.bowl_max_c * 1000.0),
+        round(BATH_CEILING_C * 1000.0),
+        round(BOWL_CEILING_C * 1000.0),
+    )
+
+
+def seal(profile: Profile, machine: Machine) -> Seal:
+    """Keep the limits of a run twice, as it begins."""
+    values = tuple(_limits(profile, machine, phase) for phase in range(len(profile.phases)))
+    return Seal(values, tuple(tuple(~value for value in numbers) for numbers in values))
+
+
+def is_intact(sealed: Seal, profile: Profile, machine: Machine, phase: int) -> bool:
+    """Whether the limits in force are still the sealed ones, and both copies still agree."""
+    values = sealed.values[phase]
+    return values == _limits(profile, machine, phase) and all(
+        value == ~complement
+        for value, complement in zip(values, sealed.complements[phase], strict=True)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ClockMemory:
+    """How far the second clock has run ahead of the first within the present window."""
+
+    window_s: float = 0.0
+    ahead_s: float = 0.0
+
+
+def compare_clocks(memory: ClockMemory, dt_s: float, ahead_s: float) -> ClockMemory:
+    """Add one tick of `dt_s`, which was longer by `ahead_s` on the second clock.
+
+    The second clock goes on while a machine is suspended; the loop's own does not.
+    """
+    if memory.window_s >= th.CLOCK_WINDOW_S:
+        return ClockMemory(dt_s, ahead_s)
+    return ClockMemory(memory.window_s + dt_s, memory.ahead_s + ahead_s)

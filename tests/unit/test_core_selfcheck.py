@@ -1,0 +1,81 @@
+"""Limits kept twice and two clocks compared: what withholds heat, what trips."""
+
+from dataclasses import replace
+
+import pytest
+
+from controller.core.profile import Profile
+from controller.core.selfcheck import ClockMemory, Seal, compare_clocks, is_intact, seal
+from controller.core.signals import Verb
+from controller.core.tick import tick
+from tests.helpers.scene import Rig, asks, heating, machine, phase, profile, readings
+
+OF = profile(phase(), phase(name="hold"))
+ON = machine()
+
+
+def test_sealed_limits_are_intact() -> None:
+    sealed = seal(OF, ON)
+    assert is_intact(sealed, OF, ON, 0)
+    assert is_intact(sealed, OF, ON, 1)
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        replace(OF, bowl_never_above_c=59.0),
+        replace(OF, bath_never_above_c=61.5),
+        profile(phase(bath_cut_c=60.0), phase(name="hold")),
+        profile(phase(bath_ceiling_c=51.0), phase(name="hold")),
+    ],
+)
+def test_a_profile_s_limit_that_changes_in_mid_run_is_noticed(changed: Profile) -> None:
+    assert not is_intact(seal(OF, ON), changed, ON, 0)
+
+
+@pytest.mark.parametrize("field", ["bath_max_c", "bowl_max_c"])
+def test_a_machine_s_limit_that_changes_in_mid_run_is_noticed(field: str) -> None:
+    changed = machine(**{field: getattr(ON, field) + 1.0})
+    assert not is_intact(seal(OF, ON), OF, changed, 0)
+
+
+def test_two_copies_that_disagree_are_noticed() -> None:
+    sealed = seal(OF, ON)
+    first = (sealed.complements[0][0] ^ 64, *sealed.complements[0][1:])
+    broken = Seal(sealed.values, (first, *sealed.complements[1:]))
+    assert not is_intact(broken, OF, ON, 0)
+    assert is_intact(broken, OF, ON, 1)
+
+
+def test_a_run_whose_limits_are_loosened_trips_in_the_same_tick() -> None:
+    rig = heating()
+    loosened = replace(rig.machine, bath_max_c=rig.machine.bath_max_c + 5.0)
+    state, commands, _ = tick(rig.state, rig.profile, loosened, readings(30.0, 30.0), 1.0)
+    assert [trip.cause for trip in state.trips] == ["limits-changed"]
+    assert not commands.heater_on
+
+
+def test_clocks_add_up_within_a_window_and_begin_anew_after_it() -> None:
+    memory = ClockMemory()
+    for _ in range(60):
+        memory = compare_clocks(memory, 1.0, 0.05)
+    assert memory.ahead_s == pytest.approx(3.0)
+    assert compare_clocks(memory, 1.0, 0.0) == ClockMemory(1.0, 0.0)
+
+
+def test_a_suspended_machine_gets_no_heat_until_its_clocks_agree_for_a_minute() -> None:
+    rig = Rig(bath_c=30.0, bowl_c=30.0).start()
+    rig.run(5)
+    assert rig.heater_on
+    rig.step(ahead_s=3600.0)
+    assert rig.heater_off
+    assert "clocks-disagree" in rig.state.withheld
+    rig.run(61)
+    assert not rig.state.withheld
+    assert rig.causes == []
+
+
+def test_a_start_needs_no_second_clock() -> None:
+    rig = Rig(bath_c=30.0, bowl_c=30.0)
+    rig.step(asks(Verb.START))
+    assert rig.heater_on
