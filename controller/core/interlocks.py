@@ -6,145 +6,26 @@ safe", so that a missing, stale or not-a-number value fails it. No mode may skip
 """
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
-from enum import StrEnum
 
 from controller.core import thresholds as th
 from controller.core.evidence import Evidence, ProbeEvidence
+from controller.core.interlock_rows import (
+    Cause,
+    Interlock,
+    after,
+    at_once,
+    never,
+    probe_rows,
+)
 from controller.core.machine import Machine
 from controller.core.profile import Profile
-from controller.core.signals import NOT_LATCHED, Fault, Quality
+from controller.core.signals import NOT_LATCHED, Quality
 from controller.core.state import Trip
 
-
-class Cause(StrEnum):
-    """Every cause for which a run can trip: the words on screens and topics."""
-
-    RELAY_STUCK_ON = "relay-stuck-on"
-    BATH_OVER_LIMIT = "bath-over-limit"
-    BOWL_OVER_LIMIT = "bowl-over-limit"
-    BATH_PROBE_MISSING = "bath-probe-missing"
-    BATH_PROBE_NOT_A_NUMBER = "bath-probe-not-a-number"
-    BATH_PROBE_STALE = "bath-probe-stale"
-    BATH_PROBE_OUT_OF_RANGE = "bath-probe-out-of-range"
-    BATH_PROBE_JUMPING = "bath-probe-jumping"
-    BATH_PROBE_FROZEN = "bath-probe-frozen"
-    BOWL_PROBE_MISSING = "bowl-probe-missing"
-    BOWL_PROBE_NOT_A_NUMBER = "bowl-probe-not-a-number"
-    BOWL_PROBE_STALE = "bowl-probe-stale"
-    BOWL_PROBE_OUT_OF_RANGE = "bowl-probe-out-of-range"
-    BOWL_PROBE_JUMPING = "bowl-probe-jumping"
-    BOWL_PROBE_FROZEN = "bowl-probe-frozen"
-    HEAT_WITHOUT_EFFECT = "heat-without-effect"
-    LEVEL_LOST = "level-lost"
-    STIRRER_STOPPED = "stirrer-stopped"
-    TICK_LATE = "tick-late"
-    PHASE_LATE = "phase-late"
-    RUN_TOO_LONG = "run-too-long"
-    CLOCKS_DISAGREE = "clocks-disagree"
-    LIMITS_CHANGED = "limits-changed"
-    GUARD_LATCHED = "guard-latched"
-    GUARD_SILENT = "guard-silent"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Interlock:
-    """One row: heat is withheld while `safe` is false, and a trip latched after `trip_after_s`."""
-
-    cause: Cause
-    safe: Callable[[Evidence], bool]
-    trip_after_s: Callable[[Profile], float]
-    what: Callable[[Evidence], str]
-    action: str
-    fitted: Callable[[Machine], bool] = lambda _: True
-
-
-def _at_once(_: Profile) -> float:
-    return 0.0
-
-
-def _never(_: Profile) -> float:
-    return math.inf
-
-
-def _after(seconds: float) -> Callable[[Profile], float]:
-    return lambda _: seconds
-
-
-def _probe_wait(profile: Profile) -> float:
-    return profile.lost_probe_wait_s
-
+__all__ = ["INTERLOCKS", "Cause", "Interlock", "Judgement", "judge"]
 
 UNPLUG = "Unplug the machine, let it cool, and find out why before it heats again."
-
-
-def _probe_rows(
-    name: str, pick: Callable[[Evidence], ProbeEvidence], causes: tuple[Cause, ...]
-) -> tuple[Interlock, ...]:
-    """The ways in which one thermometer says nothing that can be believed."""
-    return _jumping_rows(name, pick, causes[-1]) + _silent_rows(name, pick, causes[:-1])
-
-
-def _jumping_rows(
-    name: str, pick: Callable[[Evidence], ProbeEvidence], jumping: Cause
-) -> tuple[Interlock, ...]:
-    return (
-        Interlock(
-            cause=jumping,
-            # A sudden value is not believed until it has come again; heat waits for that.
-            safe=lambda e: math.isfinite(pick(e).value_c) or not pick(e).is_plausible,
-            trip_after_s=_never,
-            what=lambda e: f"The {name} probe jumped to {pick(e).raw_c:.1f} °C.",
-            action="Nothing to do if it stays rare.",
-        ),
-        Interlock(
-            cause=jumping,
-            safe=lambda e: pick(e).jumps <= th.JUMPS_MAX,
-            trip_after_s=_at_once,
-            what=lambda _: f"The {name} probe keeps jumping by more than {th.JUMP_K:.0f} K.",
-            action=f"Look for a loose or wet contact of the {name} probe, then start again.",
-        ),
-    )
-
-
-def _silent_rows(
-    name: str, pick: Callable[[Evidence], ProbeEvidence], causes: tuple[Cause, ...]
-) -> tuple[Interlock, ...]:
-    missing, not_a_number, stale, out_of_range = causes
-    return (
-        Interlock(
-            cause=missing,
-            safe=lambda e: pick(e).fault is Fault.NONE,
-            trip_after_s=_probe_wait,
-            what=lambda e: f"The {name} probe gives no value ({pick(e).fault}).",
-            action=f"Check the {name} probe's plug and wire, then start again.",
-        ),
-        Interlock(
-            cause=not_a_number,
-            safe=lambda e: pick(e).fault is not Fault.NONE or math.isfinite(pick(e).raw_c),
-            trip_after_s=_probe_wait,
-            what=lambda _: f"The {name} probe gives something that is not a number.",
-            action=f"Check the {name} probe and its driver, then start again.",
-        ),
-        Interlock(
-            cause=stale,
-            safe=lambda e: pick(e).age_s <= th.PROBE_STALE_S,
-            trip_after_s=_probe_wait,
-            what=lambda e: f"The {name} probe's last value is {pick(e).age_s:.0f} s old.",
-            action=f"Check the {name} probe's bus and wire, then start again.",
-        ),
-        Interlock(
-            cause=out_of_range,
-            safe=lambda e: (
-                not math.isfinite(pick(e).raw_c)
-                or th.PROBE_MIN_C <= pick(e).raw_c <= th.PROBE_MAX_C
-            ),
-            trip_after_s=_after(th.OUT_OF_RANGE_TRIP_S),
-            what=lambda e: f"The {name} probe says {pick(e).raw_c:.1f} °C, which can't be.",
-            action=f"Check the {name} probe's wire and connector, then start again.",
-        ),
-    )
 
 
 def _bath(e: Evidence) -> ProbeEvidence:
@@ -206,7 +87,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(
         cause=Cause.RELAY_STUCK_ON,
         safe=lambda e: e.stuck_hits < th.STUCK_HITS,
-        trip_after_s=_at_once,
+        trip_after_s=at_once,
         what=lambda e: (
             f"The bath ({e.bath.raw_c:.1f} °C) rises as if the heater were on, "
             "though it is told to be off."
@@ -217,7 +98,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         cause=Cause.BATH_OVER_LIMIT,
         # A probe that says nothing has rows of its own; its last word no longer counts here.
         safe=lambda e: not math.isfinite(e.bath.value_c) or e.bath.value_c <= e.bath_cut_c,
-        trip_after_s=_after(th.OVER_LIMIT_TRIP_S),
+        trip_after_s=after(th.OVER_LIMIT_TRIP_S),
         what=lambda e: (
             f"The bath is at {e.bath.value_c:.1f} °C, over this phase's limit of "
             f"{e.bath_cut_c:.1f} °C."
@@ -227,13 +108,13 @@ INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(
         cause=Cause.BOWL_OVER_LIMIT,
         safe=lambda e: not math.isfinite(e.bowl.value_c) or e.bowl.value_c <= e.bowl_limit_c,
-        trip_after_s=_after(th.OVER_LIMIT_TRIP_S),
+        trip_after_s=after(th.OVER_LIMIT_TRIP_S),
         what=lambda e: (
             f"The bowl is at {e.bowl.value_c:.1f} °C, over its limit of {e.bowl_limit_c:.1f} °C."
         ),
         action="Lift the bowl out of the bath with dry gloves; unplug before touching the bath.",
     ),
-    *_probe_rows(
+    *probe_rows(
         "bath",
         _bath,
         (
@@ -247,14 +128,14 @@ INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(
         cause=Cause.BATH_PROBE_FROZEN,
         safe=_bath_moves,
-        trip_after_s=_at_once,
+        trip_after_s=at_once,
         what=lambda e: (
             f"The bath probe has said exactly {e.bath.raw_c:.2f} °C for "
             f"{e.bath.unchanged_s:.0f} s while the bath was heated or cooled."
         ),
         action="Check that the bath probe hangs in the water, and that the heater heats.",
     ),
-    *_probe_rows(
+    *probe_rows(
         "bowl",
         _bowl,
         (
@@ -268,7 +149,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(
         cause=Cause.BOWL_PROBE_FROZEN,
         safe=_bowl_moves,
-        trip_after_s=_at_once,
+        trip_after_s=at_once,
         what=lambda e: (
             f"The bowl probe has said exactly {e.bowl.raw_c:.2f} °C for "
             f"{e.bowl.unchanged_s / 60:.0f} min while the bath was warmer or colder."
@@ -278,7 +159,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(
         cause=Cause.HEAT_WITHOUT_EFFECT,
         safe=lambda e: e.unverified_s <= th.UNVERIFIED_BUDGET_S,
-        trip_after_s=_at_once,
+        trip_after_s=at_once,
         what=lambda e: (
             f"Heat for {e.unverified_s:.0f} s at full power has not warmed the bath "
             f"({e.bath.raw_c:.1f} °C)."
@@ -289,7 +170,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         cause=Cause.LEVEL_LOST,
         fitted=lambda m: m.has_level,
         safe=_water_covers,
-        trip_after_s=_after(th.LEVEL_TRIP_S),
+        trip_after_s=after(th.LEVEL_TRIP_S),
         what=lambda _: "The level switch sees no water over the heater.",
         action="Unplug, let the heater cool, fill the bath to its mark, then start again.",
     ),
@@ -297,21 +178,21 @@ INTERLOCKS: tuple[Interlock, ...] = (
         cause=Cause.STIRRER_STOPPED,
         fitted=lambda m: m.has_shaft,
         safe=_shaft_turns,
-        trip_after_s=_after(th.SHAFT_TRIP_S),
+        trip_after_s=after(th.SHAFT_TRIP_S),
         what=lambda e: f"The stirrer should turn at {e.wanted_rpm:.0f} rpm and its shaft does not.",
         action="Unplug before you touch the stirrer; look for set chocolate, belt and coupling.",
     ),
     Interlock(
         cause=Cause.TICK_LATE,
         safe=lambda e: e.late_s <= e.period_s,
-        trip_after_s=_never,
+        trip_after_s=never,
         what=lambda e: f"The controller came {e.late_s:.1f} s late.",
         action="Nothing to do if it stays rare.",
     ),
     Interlock(
         cause=Cause.TICK_LATE,
         safe=lambda e: e.late_ticks <= th.LATE_TICKS_MAX,
-        trip_after_s=_at_once,
+        trip_after_s=at_once,
         what=lambda e: (
             f"The controller was late {e.late_ticks} times within {th.LATE_WINDOW_S:.0f} s."
         ),
@@ -320,7 +201,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(
         cause=Cause.PHASE_LATE,
         safe=lambda e: not e.phase_is_overdue,
-        trip_after_s=_at_once,
+        trip_after_s=at_once,
         what=lambda e: (
             f"The phase has lasted {e.phase_s / 60:.0f} min, longer than its profile allows."
         ),
@@ -329,7 +210,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(
         cause=Cause.RUN_TOO_LONG,
         safe=lambda e: e.run_s <= th.RUN_MAX_S,
-        trip_after_s=_at_once,
+        trip_after_s=at_once,
         what=lambda e: (
             f"The run has lasted {e.run_s / 3600:.0f} h, longer than anybody attends it."
         ),
@@ -338,14 +219,14 @@ INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(
         cause=Cause.CLOCKS_DISAGREE,
         safe=lambda e: -th.CLOCK_AHEAD_S <= e.clock_ahead_s <= th.CLOCK_AHEAD_S,
-        trip_after_s=_never,
+        trip_after_s=never,
         what=lambda e: f"The computer's two clocks are {e.clock_ahead_s:.1f} s apart in a minute.",
         action="See whether the computer was suspended; it must not sleep during a run.",
     ),
     Interlock(
         cause=Cause.LIMITS_CHANGED,
         safe=lambda e: e.limits_intact,
-        trip_after_s=_at_once,
+        trip_after_s=at_once,
         what=lambda _: "A limit is no longer what it was when the run began.",
         action="Restart the computer, check its memory, and start again.",
     ),
@@ -353,7 +234,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         cause=Cause.GUARD_LATCHED,
         fitted=lambda m: m.has_guard,
         safe=_guard_permits,
-        trip_after_s=_at_once,
+        trip_after_s=at_once,
         what=_guard_says,
         action="Find out why, mend it, then type `bainward rearm` at the machine and start again.",
     ),
@@ -361,7 +242,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         cause=Cause.GUARD_SILENT,
         fitted=lambda m: m.has_guard,
         safe=_guard_speaks,
-        trip_after_s=_after(th.GUARD_SILENT_TRIP_S),
+        trip_after_s=after(th.GUARD_SILENT_TRIP_S),
         what=lambda e: (
             f"The guard has said nothing for {e.permit.age_s if e.permit else math.inf:.0f} s."
         ),

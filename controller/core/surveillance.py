@@ -92,14 +92,10 @@ def _evidence(
     )
 
 
-def survey(
-    state: State,
-    profile: Profile,
-    machine: Machine,
-    readings: Readings,
-    dt_s: float,
-) -> Survey:
-    """Judge one tick's readings against what is remembered."""
+def _look(
+    state: State, machine: Machine, readings: Readings, dt_s: float
+) -> tuple[Memory, tuple[ProbeEvidence, ProbeEvidence]]:
+    """What is remembered after this tick's readings, and what the two probes are worth."""
     now_s = state.run_s + dt_s
     old = state.watch.memory
     bath, bath_now = probe_evidence(old.bath, readings.bath, machine.bath_offset_k, now_s, dt_s)
@@ -113,32 +109,45 @@ def survey(
         machine=machine,
         dt_s=dt_s,
     )
-    late_at = late_memory(old.late_at, not readings.late_s <= machine.period_s, now_s)
     memory = Memory(
         bath=bath,
         bowl=bowl,
         heat=heat,
-        late_at=late_at,
+        late_at=late_memory(old.late_at, not readings.late_s <= machine.period_s, now_s),
         stirring_s=old.stirring_s,
         clocks=compare_clocks(old.clocks, dt_s, readings.ahead_s),
     )
-    sealed = state.watch.seal or seal(profile, machine)
+    return memory, (bath_now, bowl_now)
+
+
+def survey(
+    state: State,
+    profile: Profile,
+    machine: Machine,
+    readings: Readings,
+    dt_s: float,
+) -> Survey:
+    """Judge one tick's readings against what is remembered."""
+    memory, probes = _look(state, machine, readings, dt_s)
     judgement = judge(
         state.watch.unsafe_s,
-        _evidence(state, profile, machine, readings, memory, (bath_now, bowl_now)),
+        _evidence(state, profile, machine, readings, memory, probes),
         machine=machine,
         profile=profile,
         latched=frozenset(trip.cause for trip in state.trips),
-        now_s=now_s,
+        now_s=state.run_s + dt_s,
         dt_s=dt_s,
     )
-    is_down = bath_now.value_c <= profile.phases[state.progress.phase].bath_ceiling_c
-    came_down_in = state.progress.phase if is_down else state.watch.came_down_in
+    bath_c, bowl_c = probes[0].value_c, probes[1].value_c
+    is_down = bath_c <= profile.phases[state.progress.phase].bath_ceiling_c
     return Survey(
-        bath_c=bath_now.value_c,
-        bowl_c=bowl_now.value_c,
+        bath_c=bath_c,
+        bowl_c=bowl_c,
         watch=Watch(
-            unsafe_s=judgement.unsafe_s, memory=memory, seal=sealed, came_down_in=came_down_in
+            unsafe_s=judgement.unsafe_s,
+            memory=memory,
+            seal=state.watch.seal or seal(profile, machine),
+            came_down_in=state.progress.phase if is_down else state.watch.came_down_in,
         ),
         withheld=judgement.withheld,
         new_trips=judgement.new_trips,
