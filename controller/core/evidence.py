@@ -55,6 +55,7 @@ class HeatMemory:
     expected_k: float = 0.0  # running: rise from heat asked and flux out of a warmer bowl
     asked_s: float = 0.0  # running: on-time asked
     stuck_hits: int = 0
+    settling_s: float = 0.0  # left until bath and bowl have taken in what was done to them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,7 +171,7 @@ def heat_evidence(
     """Account for the tick just past: heat asked, rise expected, rise seen.
 
     `disturbed` says that somebody changed the bath or bowl (an answer, a believed jump): what was
-    counted so far proves nothing any more and the count begins again.
+    counted so far proves nothing any more and the count begins again, once it has all settled.
     """
     bath_j_per_k = machine.bath_j_per_k
     lagged = memory.lagged + (was_on - memory.lagged) * min(1.0, dt_s / th.ELEMENT_LAG_S)
@@ -181,18 +182,18 @@ def heat_evidence(
     if not (math.isfinite(bath_c) and math.isfinite(bowl_c)):
         return replace(memory, lagged=lagged, now_s=memory.now_s + dt_s)
     loss_k = machine.loss_w_per_k * (bath_c - machine.room_c) * dt_s / bath_j_per_k
-    flux_k = (bath_c - bowl_c) * dt_s / bath_j_per_k
+    lead_k_s = (bath_c - bowl_c) * dt_s
+    flux_k = lead_k_s / bath_j_per_k
     net_k = heat_k - loss_k - th.TRANSFER_W_PER_K * flux_k
-    bowl_k = _least_bowl_k(bath_c - bowl_c, machine) * dt_s
-    # What was counted since a probe's last change counts no more once it has changed.
-    bath_kept, bowl_kept = bath.unchanged_s != 0.0, bowl.unchanged_s != 0.0
+    settling_s = _settling(memory, bath_c, disturbed, dt_s)
+    disturbed = settling_s > 0.0
     memory = HeatMemory(
         lagged=lagged,
         now_s=memory.now_s + dt_s,
-        since_change_k=memory.since_change_k + net_k if bath_kept else 0.0,
-        since_change_s=memory.since_change_s + on_s if bath_kept else 0.0,
-        bowl_change_s=memory.bowl_change_s + on_s if bowl_kept else 0.0,
-        bowl_change_k=memory.bowl_change_k + bowl_k if bowl_kept else 0.0,
+        since_change_k=_since(bath, memory.since_change_k + net_k),
+        since_change_s=_since(bath, memory.since_change_s + on_s),
+        bowl_change_s=_since(bowl, memory.bowl_change_s + on_s),
+        bowl_change_k=_since(bowl, memory.bowl_change_k + _least_bowl_k(lead_k_s, machine)),
         anchor_c=memory.anchor_c,
         given_s=memory.given_s + lagged * dt_s,
         lost_k=memory.lost_k + max(0.0, loss_k) + max(0.0, th.TRANSFER_MIN_W_PER_K * flux_k),
@@ -200,13 +201,25 @@ def heat_evidence(
         expected_k=memory.expected_k + heat_k + max(0.0, -th.TRANSFER_MAX_W_PER_K * flux_k),
         asked_s=memory.asked_s + on_s,
         stuck_hits=0 if disturbed else memory.stuck_hits,
+        settling_s=settling_s,
     )
     return _judge_stuck(_verify(memory, bath_c, full_k_per_s, disturbed), bath_c, full_k_per_s)
 
 
-def _least_bowl_k(lead_k: float, machine: Machine) -> float:
-    """K/s by which the slowest bowl follows a bath that stands `lead_k` over it."""
-    return th.TRANSFER_MIN_W_PER_K * lead_k / (machine.batch_kg * th.SLOWEST_BOWL_J_PER_KG_K)
+def _since(probe: ProbeMemory, total: float) -> float:
+    """What is counted since a probe's last change counts no more once it has changed."""
+    return 0.0 if probe.unchanged_s == 0.0 else total
+
+
+def _settling(memory: HeatMemory, bath_c: float, disturbed: bool, dt_s: float) -> float:
+    """Seconds left until the probes show all that somebody did, told or seen by a sudden fall."""
+    fell = bool(memory.trail) and memory.trail[-1][1] - bath_c > th.FALL_K
+    return th.SETTLING_S if disturbed or fell else max(0.0, memory.settling_s - dt_s)
+
+
+def _least_bowl_k(lead_k_s: float, machine: Machine) -> float:
+    """K by which the slowest bowl follows a bath that has led it by `lead_k_s` kelvin seconds."""
+    return th.TRANSFER_MIN_W_PER_K * lead_k_s / (machine.batch_kg * th.SLOWEST_BOWL_J_PER_KG_K)
 
 
 _COLD_ELEMENT = 0.02  # share of full power below which the element has nothing left to give

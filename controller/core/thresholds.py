@@ -47,6 +47,10 @@ UNVERIFIED_BUDGET_S = 135.0
 VERIFIED_FRACTION = 0.15
 VERIFY_AFTER_S = 30.0
 
+# After somebody changed bath or bowl, seen or said, the probes need this long to show it all.
+SETTLING_S = 60.0
+FALL_K = 1.0  # within STUCK_STEP_S: only cold water does that, told or not
+
 LEVEL_TRIP_S = 2.0
 SHAFT_FRACTION = 0.3  # of the commanded speed
 SHAFT_GRACE_S = 5.0  # spin-up

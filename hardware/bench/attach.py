@@ -62,6 +62,10 @@ class Bench:
         self._faults.clear(fault)
         self._settle()
 
+    def swap_water(self, *, share: float, water_c: float) -> None:
+        """Replace `share` (0 to 1) of the bath by water at `water_c`, without a word to anybody."""
+        self._plant.swap_water(share=share, water_c=water_c)
+
     def truth(self) -> Truth:
         """How things really are at the moment of the last call."""
         plant = self._plant
