@@ -173,20 +173,18 @@ def heat_evidence(
     `disturbed` says that somebody changed the bath or bowl (an answer, a believed jump): what was
     counted so far proves nothing any more and the count begins again, once it has all settled.
     """
-    bath_j_per_k = machine.bath_j_per_k
     lagged = memory.lagged + (was_on - memory.lagged) * min(1.0, dt_s / th.ELEMENT_LAG_S)
-    on_s = dt_s if was_on else 0.0
-    full_k_per_s = machine.heater_w / bath_j_per_k
+    on_s = was_on * dt_s
+    full_k_per_s = machine.heater_w / machine.bath_j_per_k
     heat_k = lagged * full_k_per_s * dt_s
     bath_c, bowl_c = bath.value_c, bowl.value_c
     if not (math.isfinite(bath_c) and math.isfinite(bowl_c)):
         return replace(memory, lagged=lagged, now_s=memory.now_s + dt_s)
-    loss_k = machine.loss_w_per_k * (bath_c - machine.room_c) * dt_s / bath_j_per_k
+    loss_k = machine.loss_w_per_k * (bath_c - machine.room_c) * dt_s / machine.bath_j_per_k
     lead_k_s = (bath_c - bowl_c) * dt_s
-    flux_k = lead_k_s / bath_j_per_k
+    flux_k = lead_k_s / machine.bath_j_per_k
     net_k = heat_k - loss_k - th.TRANSFER_W_PER_K * flux_k
     settling_s = _settling(memory, bath_c, disturbed, dt_s)
-    disturbed = settling_s > 0.0
     memory = HeatMemory(
         lagged=lagged,
         now_s=memory.now_s + dt_s,
@@ -197,13 +195,14 @@ def heat_evidence(
         anchor_c=memory.anchor_c,
         given_s=memory.given_s + lagged * dt_s,
         lost_k=memory.lost_k + max(0.0, loss_k) + max(0.0, th.TRANSFER_MIN_W_PER_K * flux_k),
-        trail=() if disturbed else memory.trail,
+        trail=() if settling_s else memory.trail,
         expected_k=memory.expected_k + heat_k + max(0.0, -th.TRANSFER_MAX_W_PER_K * flux_k),
         asked_s=memory.asked_s + on_s,
-        stuck_hits=0 if disturbed else memory.stuck_hits,
+        stuck_hits=0 if settling_s else memory.stuck_hits,
         settling_s=settling_s,
     )
-    return _judge_stuck(_verify(memory, bath_c, full_k_per_s, disturbed), bath_c, full_k_per_s)
+    memory = _verify(memory, bath_c, full_k_per_s, settling_s > 0.0)
+    return _judge_stuck(memory, bath_c, full_k_per_s)
 
 
 def _since(probe: ProbeMemory, total: float) -> float:
