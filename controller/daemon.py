@@ -4,7 +4,7 @@ Responsible for order, pace and a safe end; not for any decision (core) or devic
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from structlog.typing import FilteringBoundLogger
@@ -17,6 +17,7 @@ from controller.core.state import ENDED, State
 from controller.core.tick import initial_state, tick
 from controller.errors import CrashError
 from controller.ports import Devices, Moment, Panel, Sensor, Teller
+from controller.sequence import Step, TickOrder
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,6 +26,7 @@ class Crew:
 
     panels: Sequence[Panel]
     tellers: Sequence[Teller]
+    feed: Callable[[], object] = lambda: None  # a watchdog, after each complete tick
 
 
 def next_due(due_s: float, now_s: float, period_s: float) -> float:
@@ -54,6 +56,7 @@ class Daemon:
         self._crew = crew
         self._clock = clock
         self._log = log
+        self._order = TickOrder()
         self._halting = False
         self._state = initial_state()
         self._is_safe = False
@@ -99,7 +102,9 @@ class Daemon:
             now_s = self._clock.now_s()
             before_s, other_s = other_s, self._clock.other_s()
             dt_s = now_s - last_s
+            self._order.begin()
             readings = self._read(now_s, max(0.0, now_s - due_s), other_s - before_s - dt_s)
+            self._order.mark(Step.READ)
             self._step(readings, now_s, dt_s)
             last_s = now_s
             due_s = next_due(due_s, now_s, period_s)
@@ -108,10 +113,19 @@ class Daemon:
         return state.mode in ENDED and (self._halting or state.stirrer_rpm == 0.0)
 
     def _step(self, readings: Readings, now_s: float, dt_s: float) -> None:
-        state, commands, events = tick(self._state, self._profile, self._machine, readings, dt_s)
+        order = self._order
+        state, commands, events = tick(
+            self._state, self._profile, self._machine, readings, dt_s, mark=order.mark
+        )
         # Heat first: nothing that logs or publishes may come between a decision and the switch.
-        self._devices.heater.drive(on=commands.heater_on, cap_c=commands.bath_cut_c, now_s=now_s)
+        self._devices.heater.drive(
+            on=commands.heater_on,
+            cap_c=commands.bath_cut_c,
+            now_s=now_s,
+            good=order.is_good_through(Step.COMMAND),
+        )
         self._devices.stirrer.drive(rpm=commands.stirrer_rpm, now_s=now_s)
+        order.mark(Step.DRIVE)
         moment = Moment(
             now_s=now_s,
             state=state,
@@ -123,6 +137,9 @@ class Daemon:
         )
         for teller in self._crew.tellers:
             teller.tell(moment)
+        order.mark(Step.RECORD)
+        if order.complete:
+            self._crew.feed()
         self._state = state
 
     def _read(self, now_s: float, late_s: float, ahead_s: float) -> Readings:

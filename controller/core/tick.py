@@ -5,6 +5,7 @@ the modules beside it.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 from controller.core import thresholds as th
@@ -27,22 +28,37 @@ STIR_ON_MAX_S = 1800.0  # how long the stirrer may keep a stopped batch from set
 TOUCHED = frozenset({str(Action.SWAP_WATER), str(Action.ADD_SEED)})
 
 
+def _unmarked(_: str) -> None:
+    """Leave no mark."""
+
+
 def tick(
-    state: State, profile: Profile, machine: Machine, readings: Readings, dt_s: float
+    state: State,
+    profile: Profile,
+    machine: Machine,
+    readings: Readings,
+    dt_s: float,
+    *,
+    mark: Callable[[str], object] = _unmarked,
 ) -> tuple[State, Commands, tuple[Event, ...]]:
     """From the state before, the readings and the seconds since then, to what the machine is told.
 
     Pure: no clock, no I/O. A `dt_s` that is not a positive number, or longer than
-    `thresholds.GAP_MAX_S`, counts as a late tick: heat is withheld in it.
+    `thresholds.GAP_MAX_S`, counts as a late tick: heat is withheld in it. `mark` is given the name
+    of each step as it is done, so that somebody can see that none was left out.
     """
     before = state
     events: list[Event] = []
     step_s, readings = _sane(dt_s, readings, machine)
     state = _judge(state, profile, machine, readings, step_s, events)
+    mark("judge")
     state = _listen(state, readings, events)
     state = _advance(state, profile, before.mode, step_s, events)
+    mark("advance")
     state = _regulate(state, profile, machine, step_s)
+    mark("regulate")
     state, commands = _command(state, profile, machine, before, step_s)
+    mark("command")
     _report(before, state, events)
     return state, commands, tuple(events)
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import pytest
 import structlog
@@ -39,6 +40,7 @@ class Fakes:
     moments: list[Moment] = field(default_factory=list)
     asks_seen: list[Question | None] = field(default_factory=list)
     heater: bool | None = None
+    good: list[bool] = field(default_factory=list)  # of each drive in a tick
     rpm: float | None = None
 
     def did(self, what: str) -> None:
@@ -126,6 +128,7 @@ class Switch:
         assert now_s == self.fakes.now_s
         self.fakes.did(f"heater {'on' if on else 'off'}")
         self.fakes.heater = on
+        self.fakes.good.append(good)
 
 
 @dataclass(kw_only=True)
@@ -141,7 +144,12 @@ class Motor:
         self.fakes.rpm = rpm
 
 
-def daemon(fakes: Fakes, of: Profile = LONG, **sensors: Sensor) -> Daemon:
+def daemon(
+    fakes: Fakes,
+    of: Profile = LONG,
+    feed: Callable[[], object] = lambda: None,
+    **sensors: Sensor,
+) -> Daemon:
     return Daemon(
         profile=of,
         machine=machine(has_shaft="shaft" in sensors, has_level="level" in sensors),
@@ -154,7 +162,7 @@ def daemon(fakes: Fakes, of: Profile = LONG, **sensors: Sensor) -> Daemon:
             shaft=sensors.get("shaft"),
             load=sensors.get("load"),
         ),
-        crew=Crew(panels=[fakes], tellers=[fakes]),
+        crew=Crew(panels=[fakes], tellers=[fakes], feed=feed),
         clock=OwnClock(fakes=fakes),
         log=structlog.get_logger(),
     )
@@ -241,10 +249,16 @@ def test_the_tick_is_told_how_late_it_is_and_how_long_it_was(
     told: list[tuple[float, float]] = []
 
     def spy(
-        state: State, of: Profile, own: Machine, readings: Readings, dt_s: float
+        state: State,
+        of: Profile,
+        own: Machine,
+        readings: Readings,
+        dt_s: float,
+        *,
+        mark: Callable[[str], object],
     ) -> tuple[State, Commands, tuple[Event, ...]]:
         told.append((round(readings.late_s, 6), round(dt_s, 6)))
-        return tick(state, of, own, readings, dt_s)
+        return tick(state, of, own, readings, dt_s, mark=mark)
 
     monkeypatch.setattr("controller.daemon.tick", spy)
     daemon(Fakes(asked=stop_at(5), delays_s={2: 0.25, 4: -0.5})).run()
@@ -368,3 +382,28 @@ def test_an_early_wake_keeps_the_next_moment_of_the_schedule() -> None:
 )
 def test_missed_moments_are_skipped(now_s: float, due_s: float) -> None:
     assert next_due(10.0, now_s, 1.0) == due_s
+
+
+def test_the_watchdog_is_fed_after_each_complete_tick_and_heat_is_called_good() -> None:
+    fed: list[int] = []
+    fakes = Fakes(asked=STARTED | stop_at(6))
+    looped = daemon(fakes, feed=lambda: fed.append(fakes.ticks))
+    looped.run()
+    assert fed == list(range(1, fakes.ticks + 1))
+    assert set(fakes.good) == {True}
+
+
+def test_a_tick_that_leaves_out_a_step_feeds_nothing_and_gets_no_heat(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    real = tick
+
+    def forgetful(*given: Any, mark: Callable[[str], object]) -> Any:  # noqa: ANN401 - stands in for the tick
+        return real(*given, mark=lambda step: None if step == "judge" else mark(step))
+
+    monkeypatch.setattr("controller.daemon.tick", forgetful)
+    fed: list[int] = []
+    fakes = Fakes(asked=STARTED | stop_at(6))
+    daemon(fakes, feed=lambda: fed.append(fakes.ticks)).run()
+    assert fed == []
+    assert True not in fakes.good[:-1]
