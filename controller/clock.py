@@ -3,6 +3,7 @@
 Responsible for monotonic seconds, sleeping and wall time; not for what happens at a tick.
 """
 
+import ctypes
 import threading
 import time
 from datetime import UTC, datetime
@@ -100,3 +101,18 @@ def wall_time() -> datetime:
 def process_s() -> float:
     """Monotonic seconds of the machine, whatever clock the run is on: for pacing I/O."""
     return time.monotonic()
+
+
+def boot_s() -> float:
+    """Seconds since the machine's boot, suspended time included."""
+    return time.clock_gettime(time.CLOCK_BOOTTIME)
+
+
+TIME_ERROR = 5  # adjtimex(2): the clock is not synchronised
+TIMEX_BYTES = 512  # struct timex is some 208 bytes long; zeros ask for nothing to be changed
+
+
+def is_wall_synchronised() -> bool:
+    """Whether the kernel says that the wall clock is held to a time server (adjtimex(2))."""
+    state = ctypes.CDLL(None).adjtimex(ctypes.create_string_buffer(TIMEX_BYTES))
+    return 0 <= int(state) < TIME_ERROR

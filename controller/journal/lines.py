@@ -4,11 +4,20 @@ Responsible for the same record always giving the same bytes; not for files or f
 """
 
 import json
+from collections.abc import Mapping
 from math import isfinite
 from zlib import crc32
 
 from controller.core.state import Event
-from controller.journal.records import SCHEMA, Closing, Header, PhasePlan
+from controller.journal.records import (
+    CLOCK_READ,
+    RECORDS_LOST,
+    SCHEMA,
+    Closing,
+    Header,
+    PhasePlan,
+    Stamp,
+)
 from controller.ports import Moment, Truth
 
 CRC_LENGTH = len(',"crc":"00000000"}')
@@ -60,19 +69,40 @@ def header_line(header: Header) -> bytes:
             "water_kg": _rounded("water_kg", header.water_kg),
             "batch_kg": _rounded("batch_kg", header.batch_kg),
             "heater_w": _rounded("heater_w", header.heater_w),
+            "boot_id": header.boot_id,
+            "continues": header.continues,
         }
     )
 
 
 def note_line(seq: int, moment: Moment, event: Event, phase: str) -> bytes:
     """One event, its facts in the order of their names."""
-    facts = event.facts
+    return _event_line(seq, moment.state.run_s, event.name.value, phase, event.facts)
+
+
+def loss_line(seq: int, moment: Moment, phase: str, samples: int, events: int) -> bytes:
+    """How many records the disk was too slow for, since the last such line."""
+    facts = {"events": events, "samples": samples}
+    return _event_line(seq, moment.state.run_s, RECORDS_LOST, phase, facts)
+
+
+def stamp_line(seq: int, moment: Moment, phase: str, stamp: Stamp) -> bytes:
+    """What the computer's other clocks say now."""
+    facts: dict[str, Scalar] = {
+        "boot_s": stamp.boot_s,
+        "synchronised": stamp.synchronised,
+        "utc": stamp.utc,
+    }
+    return _event_line(seq, moment.state.run_s, CLOCK_READ, phase, facts)
+
+
+def _event_line(seq: int, t_s: float, name: str, phase: str, facts: Mapping[str, Scalar]) -> bytes:
     return _line(
         {
             "seq": seq,
             "kind": "event",
-            "t_s": _rounded("t_s", moment.state.run_s),
-            "event": event.name.value,
+            "t_s": _rounded("t_s", t_s),
+            "event": name,
             "phase": phase,
             "facts": {key: _rounded(key, facts[key]) for key in sorted(facts)},
         }

@@ -28,6 +28,7 @@ _HEADER_TEXTS = (
     "machine_name",
     "machine_made_of",
 )
+_HEADER_LATER = ("boot_id", "continues")  # came after the first files of schema 1
 _HEADER_NUMBERS = ("period_s", "water_kg", "batch_kg", "heater_w")
 
 
@@ -80,6 +81,7 @@ def header_of_fields(fields: Fields) -> Header:
         TypeError: a value is of another type than this schema says.
     """
     texts = {key: _as(str, fields[key]) for key in _HEADER_TEXTS}
+    later = {key: _as(str, fields.get(key, "")) for key in _HEADER_LATER}
     numbers = {key: _number(fields[key]) for key in _HEADER_NUMBERS}
     phases = tuple(_plan_of(_mapping(phase)) for phase in _as(list, fields["phases"]))
     return Header(
@@ -94,7 +96,12 @@ def header_of_fields(fields: Fields) -> Header:
         phases=phases,
         machine_name=texts["machine_name"],
         machine_made_of=texts["machine_made_of"],
-        **numbers,
+        period_s=numbers["period_s"],
+        water_kg=numbers["water_kg"],
+        batch_kg=numbers["batch_kg"],
+        heater_w=numbers["heater_w"],
+        boot_id=later["boot_id"],
+        continues=later["continues"],
     )
 
 

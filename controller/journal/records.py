@@ -12,6 +12,10 @@ from controller.ports import Truth
 
 SCHEMA = 1  # raised when a reader of today could misread a file of tomorrow
 
+# Names of the journal's own events; all others are words of `controller.core.state.EventName`.
+RECORDS_LOST = "records_lost"  # the disk did not keep up; facts: samples, events
+CLOCK_READ = "clock_read"  # facts: utc, boot_s, synchronised
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PhasePlan:
@@ -33,6 +37,17 @@ class Identity:
     version: str  # of bainward
     profile_made_of: str = ""  # hash of the profile's file
     machine_made_of: str = ""  # hash of the machine file
+    boot_id: str = ""  # of the computer's boot, or empty
+    continues: str = ""  # run id of the cut run that this one goes on with, or empty
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stamp:
+    """What the computer's other clocks said at one moment of a run."""
+
+    utc: str  # ISO 8601
+    boot_s: float  # since the computer's boot
+    synchronised: bool  # whether the wall clock is held to a time server
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +69,8 @@ class Header:
     water_kg: float
     batch_kg: float
     heater_w: float
+    boot_id: str = ""
+    continues: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +101,7 @@ class Note:
 
     seq: int
     t_s: float
-    name: str  # a word of `controller.core.state.EventName`
+    name: str  # a word of `controller.core.state.EventName`, or one of the journal's own
     phase: str
     facts: dict[str, str | float | bool]
 
@@ -139,4 +156,6 @@ def header_of(profile: Profile, machine: Machine, identity: Identity) -> Header:
         water_kg=machine.water_kg,
         batch_kg=machine.batch_kg,
         heater_w=machine.heater_w,
+        boot_id=identity.boot_id,
+        continues=identity.continues,
     )

@@ -1,30 +1,57 @@
 """Writing a run down: the journal as one of those who are told of each tick.
 
-Responsible for what is written when, and for bringing it to the disk; not for its bytes (lines).
+Responsible for what is written when, and when it must be on the disk; not for bytes (lines) or
+for the thread that writes (scribe).
 """
 
 import os
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 from controller.core.state import EventName
 from controller.errors import AccessError, BusyError
-from controller.journal.lines import closing_line, header_line, note_line, quoted, sample_line
-from controller.journal.records import Closing, Header
-from controller.journal.sync import Syncer
+from controller.journal.lines import (
+    closing_line,
+    header_line,
+    loss_line,
+    note_line,
+    quoted,
+    sample_line,
+    stamp_line,
+)
+from controller.journal.records import Closing, Header, Stamp
+from controller.journal.scribe import Scribe, write_all
 from controller.ports import Moment, Truth
 
 FILE_MODE = 0o644
-CLOSED = -1  # no file has this number
+# A power cut loses the time since the last sample and the sync's own few milliseconds: with these
+# two less than 5 s, which is what we promise (own engineering values).
+SAMPLE_EVERY_S = 4.0
+SYNC_EVERY_S = 1.0
+STAMP_EVERY_S = 60.0  # own engineering value: one short line a minute
 URGENT_S = 0.2  # own engineering value: events sync at once, but no more often than this
-SLACK_S = 1e-6  # a tick's time is a sum of floats: 4.999999999 s is 5 s
+SLACK_S = 1e-6  # a tick's time is a sum of floats: 3.999999999 s is 4 s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lost:
+    """Records that the disk was too slow for; all of them are counted in the file."""
+
+    samples: int = 0
+    events: int = 0
+
+    def __bool__(self) -> bool:
+        """Whether any was."""
+        return bool(self.samples or self.events)
 
 
 class Journal:
     """The record of one run, in a file of its own.
 
-    A disk that fails during a run costs the record and never the batch: the journal falls
-    silent at the last whole line it could write and says why in `failure`.
+    No disk can delay a tick: a thread writes, from a queue. When that is full, samples are
+    left out first, then events, and a line says how many. A disk that fails during a run costs
+    the record and never the batch: the file ends at the last whole line, and `failure` says why.
     """
 
     def __init__(
@@ -33,8 +60,10 @@ class Journal:
         *,
         header: Header,
         clock_s: Callable[[], float],
-        sample_every_s: float = 5.0,
-        sync_every_s: float = 1.0,
+        sample_every_s: float = SAMPLE_EVERY_S,
+        sync_every_s: float = SYNC_EVERY_S,
+        stamp: Callable[[], Stamp] | None = None,
+        patience_s: float = 0.0,
     ) -> None:
         """Create `path` and bring the header to the disk before anything can be heated.
 
@@ -43,42 +72,66 @@ class Journal:
             header: what the run is going to do.
             clock_s: the process's clock; it paces syncs and leaves no trace in the file.
             sample_every_s: run time between samples.
-            sync_every_s: process time between syncs. What a power cut can lose is this plus
-                one `sample_every_s`; nothing is synced when nothing was written.
+            sync_every_s: process time between syncs. What a power cut can lose is one
+                `sample_every_s`, or this if it is longer; nothing is synced when nothing was
+                written.
+            stamp: reads the other clocks, for the record; None in simulated time.
+            patience_s: how long a full queue may hold up a tick. Only in simulated time, which a
+                wait can't hurt, may it be more than 0: there the bytes must not depend on the disk.
 
         Raises:
             BusyError: the file exists, so it is another run's.
             AccessError: the file can't be created or written.
         """
-        self.failure: OSError | None = None
+        first = header_line(header)
+        self.lost = Lost()
         self._phases = tuple(phase.name for phase in header.phases)
         self._quoted = tuple(quoted(name) for name in self._phases)
         self._clock_s = clock_s
         self._sample_every_s = sample_every_s
         self._sync_every_s = sync_every_s
-        self._handle = _create(path, header_line(header))
-        self._syncer = Syncer(self._handle)
+        self._stamp = stamp
+        self._patience_s = patience_s
+        self._handle = _create(path, first)
+        self._scribe = Scribe(self._handle, good_bytes=len(first))
         self._synced_s = clock_s()
         self._seq = 1
         self._phase = 0
         self._switches = 0
         self._heater_on = False
-        self._due_s = 0.0
+        self._due_s = self._stamp_due_s = 0.0
         self._dirty = self._urgent = self._finished = False
+        self._unsaid = Lost()
         self._last: Moment | None = None
         self._sampled = True
 
+    @property
+    def failure(self) -> OSError | None:
+        """Why the record breaks off, or None while the disk holds."""
+        return self._scribe.failure
+
+    @property
+    def safe(self) -> int:
+        """Number of the last record that is surely on the disk; 0 is the header."""
+        return self._scribe.safe
+
     def tell(self, moment: Moment) -> None:
-        """Write the tick's events, and a sample with them or when one is due."""
+        """Note the tick's events, and a sample with them or when one is due. Never waits."""
         if moment.heater_on is not self._heater_on:
             self._heater_on = moment.heater_on
             self._switches += 1
         self._last = moment
         self._sampled = False
+        if self._finished:
+            return
         if moment.events or moment.state.run_s >= self._due_s:
             self._record(moment)
         if self._dirty:
             self._pace()
+
+    def drain(self, within_s: float) -> bool:
+        """Wait until all that was told is in the file, and synced where that was due."""
+        return self._scribe.drain(within_s)
 
     def finish(self, truth: Truth | None, outcome: str) -> None:
         """Write the last sample and the closing record, sync and close. A second call does nothing.
@@ -90,28 +143,60 @@ class Journal:
         if self._finished:
             return
         self._finished = True
-        lines = [] if self._sampled or self._last is None else [self._sample(self._last)]
-        end_s = 0.0 if self._last is None else self._last.state.run_s
+        last, lines = self._last, []
+        if last is not None:
+            lines = self._losses(last)
+            lines += [] if self._sampled else [self._sample(last)]
+        end_s = 0.0 if last is None else last.state.run_s
         lines.append(
             closing_line(Closing(seq=self._next_seq(), t_s=end_s, outcome=outcome, truth=truth))
         )
-        self._write(b"".join(lines))
-        if self._syncer.close():
+        self._scribe.take(b"".join(lines), len(lines))
+        if self._scribe.close():
             os.close(self._handle)
-        self._handle = CLOSED  # the number may soon be another file's
-        self.failure = self.failure or self._syncer.failure
 
     def _record(self, moment: Moment) -> None:
+        """Events and a sample; without room events alone; without that nothing but a count."""
         if self._seq == 1:
             self._phase = self._phase_of(moment)
-        lines = self._notes(moment)
+        events = len(moment.events)
+        most = events + 1 + 2  # a line on losses and one on clocks may go with them
+        if self._scribe.has_room(most, patience_s=self._patience_s):
+            lines = [*self._losses(moment), *self._notes(moment)]
+            self._phase = self._phase_of(moment)
+            lines += [*self._clocks(moment), self._sample(moment)]
+        elif self._scribe.has_room(events, urgent=True):
+            lines = self._notes(moment)
+            self._lose(samples=1)
+        else:
+            lines = []
+            self._lose(samples=1, events=events)
         self._phase = self._phase_of(moment)
-        lines.append(self._sample(moment))
         if moment.state.run_s >= self._due_s:
             self._due_s = moment.state.run_s + self._sample_every_s - SLACK_S
-        self._write(b"".join(lines))
-        self._dirty = True
-        self._urgent = self._urgent or bool(moment.events)
+        if lines:
+            self._scribe.take(b"".join(lines), len(lines))
+            self._dirty = True
+            self._urgent = self._urgent or bool(events)
+
+    def _lose(self, *, samples: int, events: int = 0) -> None:
+        self.lost = Lost(samples=self.lost.samples + samples, events=self.lost.events + events)
+        self._unsaid = Lost(
+            samples=self._unsaid.samples + samples, events=self._unsaid.events + events
+        )
+
+    def _losses(self, moment: Moment) -> list[bytes]:
+        unsaid, self._unsaid = self._unsaid, Lost()
+        if not unsaid:
+            return []
+        name = self._phases[self._phase]
+        return [loss_line(self._next_seq(), moment, name, unsaid.samples, unsaid.events)]
+
+    def _clocks(self, moment: Moment) -> list[bytes]:
+        if self._stamp is None or moment.state.run_s < self._stamp_due_s:
+            return []
+        self._stamp_due_s = moment.state.run_s + STAMP_EVERY_S
+        return [stamp_line(self._next_seq(), moment, self._phases[self._phase], self._stamp())]
 
     def _notes(self, moment: Moment) -> list[bytes]:
         """The events; those before `phase_entered` belong to the phase that the tick began in."""
@@ -134,24 +219,14 @@ class Journal:
         self._seq += 1
         return self._seq - 1
 
-    def _write(self, data: bytes) -> None:
-        """Hand `data` to the kernel, where a killed process can't lose it."""
-        if self.failure is not None or self._handle == CLOSED:
-            return
-        try:
-            _write_all(self._handle, data)
-        except OSError as error:
-            self.failure = error
-
     def _pace(self) -> None:
         now_s = self._clock_s()
         wait_s = min(URGENT_S, self._sync_every_s) if self._urgent else self._sync_every_s
         if now_s - self._synced_s < wait_s:
             return
-        self._syncer.ask()
+        self._scribe.sync()
         self._synced_s = now_s
         self._dirty = self._urgent = False
-        self.failure = self.failure or self._syncer.failure
 
 
 def _create(path: Path, first: bytes) -> int:
@@ -164,7 +239,7 @@ def _create(path: Path, first: bytes) -> int:
     except OSError as error:
         raise AccessError(_cannot(path, error)) from error
     try:
-        _write_all(handle, first)
+        write_all(handle, first)
         os.fsync(handle)
         _sync_folder(path.parent)
     except OSError as error:
@@ -172,13 +247,6 @@ def _create(path: Path, first: bytes) -> int:
         path.unlink(missing_ok=True)
         raise AccessError(_cannot(path, error)) from error
     return handle
-
-
-def _write_all(handle: int, data: bytes) -> None:
-    """Write all of `data`; on a disk that fills up, a first part may stay, which readers cut."""
-    written = os.write(handle, data)
-    if written < len(data):
-        _write_all(handle, data[written:])
 
 
 def _sync_folder(folder: Path) -> None:

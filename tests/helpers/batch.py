@@ -38,6 +38,7 @@ from controller.ports import Moment, Truth
 LEGS = (("melt", 46.0, 3000), ("cool", 27.0, 2400), ("rewarm", 31.5, 900), ("hold", 31.5, 1800))
 LAG_S = 500.0
 WOBBLE_K = 0.1
+DRAIN_S = 10.0  # never reached unless something is wrong
 LASTS_S = sum(leg[2] for leg in LEGS)
 TRUTH = Truth(
     form_v=0.0123, unstable=0.0, bowl_c=31.5, bath_c=32.1, energy_j=1.8e6, verdict=Verdict.IN_TEMPER
@@ -224,6 +225,15 @@ def _batch_moment(index: int, run_s: int, phase_s: int, bowl_c: float) -> Moment
 def still_clock() -> float:
     """A process clock that stands still."""
     return 0.0
+
+
+class WaitingJournal(Journal):
+    """A journal that is told and waits until the file holds it: for tests that look at once."""
+
+    def tell(self, moment: Moment) -> None:
+        """Note the tick and wait for the file."""
+        super().tell(moment)
+        assert self.drain(DRAIN_S)
 
 
 def write_batch(path: Path) -> None:

@@ -14,9 +14,9 @@ from controller.core.state import EventName, Mode
 from controller.errors import AccessError, UsageError
 from controller.journal.lines import framed
 from controller.journal.reader import find_unfinished, read_header, read_run
-from controller.journal.writer import Journal
 from tests.helpers.batch import (
     TRUTH,
+    WaitingJournal,
     a_header,
     a_machine,
     a_moment,
@@ -37,7 +37,7 @@ def write_run(path: Path, *, began_utc: str, finished: bool, machine: str = "kit
     """A short run of a machine."""
     identity = an_identity(run_id=path.stem, began_utc=began_utc)
     header = a_header(machine=a_machine(machine), identity=identity)
-    journal = Journal(path, header=header, clock_s=still_clock)
+    journal = WaitingJournal(path, header=header, clock_s=still_clock)
     journal.tell(a_moment(0.0))
     if finished:
         journal.finish(None, "complete")
@@ -65,11 +65,11 @@ def test_a_whole_run_is_read_back(path: Path) -> None:
     assert run.closing is not None
     assert run.closing.truth == TRUTH
     assert {sample.phase for sample in run.samples} == {"melt", "cool", "rewarm", "hold"}
-    assert len(run.samples) == 8100 / 5 + 1  # 0 s and 8100 s are both told
+    assert len(run.samples) == 8100 / 4 + 1 + 2  # 0 s and 8100 s, and two events at odd moments
 
 
 def test_a_sample_holds_what_was_told(path: Path) -> None:
-    journal = Journal(path, header=a_header(), clock_s=still_clock)
+    journal = WaitingJournal(path, header=a_header(), clock_s=still_clock)
     journal.tell(a_moment(0.0, phase=3, bowl_c=31.4567, heater_on=True, verdict=Verdict.IN_TEMPER))
     sample = read_run(path).samples[0]
     assert sample.mode is Mode.RUNNING
@@ -88,13 +88,13 @@ def test_a_sample_holds_what_was_told(path: Path) -> None:
 
 
 def test_a_temperature_that_was_not_to_be_had_is_not_a_number(path: Path) -> None:
-    journal = Journal(path, header=a_header(), clock_s=still_clock)
+    journal = WaitingJournal(path, header=a_header(), clock_s=still_clock)
     journal.tell(a_moment(0.0, bowl_c=math.nan))
     assert math.isnan(read_run(path).samples[0].bowl_c)
 
 
 def test_a_fact_that_was_no_number_is_not_a_number(path: Path) -> None:
-    journal = Journal(path, header=a_header(), clock_s=still_clock)
+    journal = WaitingJournal(path, header=a_header(), clock_s=still_clock)
     event = an_event(EventName.TARGET_REACHED, bowl_c=math.nan, phase="melt", first=True)
     journal.tell(a_moment(0.0, events=(event,)))
     facts = read_run(path).events[0].facts
@@ -258,10 +258,9 @@ def test_a_folder_that_is_not_there_holds_nothing(tmp_path: Path) -> None:
 KILLED_WRITER = """
 import os, sys
 from pathlib import Path
-from controller.journal.writer import Journal
-from tests.helpers.batch import a_header, a_moment, still_clock
+from tests.helpers.batch import WaitingJournal, a_header, a_moment, still_clock
 
-journal = Journal(Path(sys.argv[1]), header=a_header(), clock_s=still_clock)
+journal = WaitingJournal(Path(sys.argv[1]), header=a_header(), clock_s=still_clock)
 for run_s in range(100):
     journal.tell(a_moment(run_s * 5.0))
 os.kill(os.getpid(), 9)

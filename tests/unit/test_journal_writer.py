@@ -14,6 +14,7 @@ from controller.journal.writer import Journal
 from tests.helpers.batch import (
     TRUTH,
     HandClock,
+    WaitingJournal,
     a_batch,
     a_header,
     a_moment,
@@ -31,7 +32,7 @@ def path(tmp_path: Path) -> Path:
 
 def a_journal(path: Path) -> Journal:
     """A journal on a clock that stands still."""
-    return Journal(path, header=a_header(), clock_s=still_clock)
+    return WaitingJournal(path, header=a_header(), clock_s=still_clock)
 
 
 def lines_of(path: Path) -> list[dict[str, object]]:
@@ -64,11 +65,11 @@ def test_lines_are_numbered_without_a_gap(path: Path) -> None:
     assert [line["seq"] for line in lines_of(path)] == list(range(len(lines_of(path))))
 
 
-def test_a_sample_is_written_at_the_first_tick_and_then_every_five_seconds(path: Path) -> None:
+def test_a_sample_is_written_at_the_first_tick_and_then_every_four_seconds(path: Path) -> None:
     journal = a_journal(path)
     for run_s in range(12):
         journal.tell(a_moment(float(run_s)))
-    assert [sample.t_s for sample in read_run(path).samples] == [0.0, 5.0, 10.0]
+    assert [sample.t_s for sample in read_run(path).samples] == [0.0, 4.0, 8.0]
 
 
 def test_ticks_whose_times_are_sums_of_floats_are_sampled_on_time(path: Path) -> None:
@@ -78,7 +79,7 @@ def test_ticks_whose_times_are_sums_of_floats_are_sampled_on_time(path: Path) ->
         journal.tell(a_moment(run_s))
         run_s += 0.1
     times = [sample.t_s for sample in read_run(path).samples]
-    assert times == [0.0, 5.0, 10.0]
+    assert times == [0.0, 4.0, 8.0]
 
 
 def test_a_tick_with_an_event_writes_the_event_and_a_sample_at_once(path: Path) -> None:
@@ -94,7 +95,7 @@ def test_an_event_does_not_shift_the_next_sample(path: Path) -> None:
     for run_s in range(6):
         events = (an_event(EventName.HEAT_PERMITTED),) if run_s == 3 else ()
         journal.tell(a_moment(float(run_s), events=events))
-    assert [sample.t_s for sample in read_run(path).samples] == [0.0, 3.0, 5.0]
+    assert [sample.t_s for sample in read_run(path).samples] == [0.0, 3.0, 4.0]
 
 
 def test_events_of_a_tick_that_changes_phase_belong_to_the_phase_they_happened_in(
@@ -123,7 +124,7 @@ def test_the_relay_is_counted_on_every_tick_and_not_only_on_samples(path: Path) 
     for run_s, heater_on in enumerate([False, True, False, True, True, True]):
         journal.tell(a_moment(float(run_s), heater_on=heater_on))
     last = read_run(path).samples[-1]
-    assert last.t_s == 5.0
+    assert last.t_s == 4.0
     assert last.switches == 3
     assert last.heater_on is True
 
@@ -226,7 +227,7 @@ def test_the_same_run_gives_the_same_bytes(tmp_path: Path) -> None:
     one, two = tmp_path / "one.jsonl", tmp_path / "two.jsonl"
     write_batch(one)
     clock = HandClock()
-    journal = Journal(two, header=a_header(), clock_s=clock)
+    journal = WaitingJournal(two, header=a_header(), clock_s=clock)
     for moment in a_batch():
         clock.now_s += 0.37
         journal.tell(moment)

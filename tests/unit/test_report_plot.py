@@ -12,7 +12,14 @@ from controller.journal.reader import read_run
 from controller.journal.records import Run
 from controller.journal.writer import Journal
 from controller.report.plot import plot_run
-from tests.helpers.batch import a_header, a_moment, an_event, still_clock, write_batch
+from tests.helpers.batch import (
+    WaitingJournal,
+    a_header,
+    a_moment,
+    an_event,
+    still_clock,
+    write_batch,
+)
 
 PNG_SIGNATURE = b"\x89PNG\r\n\x1a\n"  # W3C, Portable Network Graphics, section 5.2
 SVG = "{http://www.w3.org/2000/svg}"
@@ -70,7 +77,7 @@ def test_a_png_is_a_png(batch: Run, tmp_path: Path) -> None:
 
 
 def test_a_trip_is_marked_with_its_cause_even_in_a_run_of_one_tick(tmp_path: Path) -> None:
-    journal = Journal(tmp_path / "run.jsonl", header=a_header(), clock_s=still_clock)
+    journal = WaitingJournal(tmp_path / "run.jsonl", header=a_header(), clock_s=still_clock)
     trip = an_event(EventName.TRIP_LATCHED, cause="level-lost")
     journal.tell(a_moment(0.0, events=(trip,)))
     path = tmp_path / "run.svg"
@@ -80,7 +87,7 @@ def test_a_trip_is_marked_with_its_cause_even_in_a_run_of_one_tick(tmp_path: Pat
 
 
 def test_a_phase_too_short_for_its_name_goes_without(tmp_path: Path) -> None:
-    journal = Journal(tmp_path / "run.jsonl", header=a_header(), clock_s=still_clock)
+    journal = WaitingJournal(tmp_path / "run.jsonl", header=a_header(), clock_s=still_clock)
     for run_s, phase in ((0.0, 0), (1000.0, 1), (1010.0, 2), (2000.0, 2)):
         journal.tell(a_moment(run_s, phase=phase, events=(an_event(EventName.PHASE_ENTERED),)))
     path = tmp_path / "run.svg"
@@ -90,7 +97,7 @@ def test_a_phase_too_short_for_its_name_goes_without(tmp_path: Path) -> None:
 
 
 def test_what_was_recorded_after_the_end_is_named_so(tmp_path: Path) -> None:
-    journal = Journal(tmp_path / "run.jsonl", header=a_header(), clock_s=still_clock)
+    journal = WaitingJournal(tmp_path / "run.jsonl", header=a_header(), clock_s=still_clock)
     for run_s, mode in ((0.0, Mode.RUNNING), (100.0, Mode.ABORTED), (500.0, Mode.ABORTED)):
         journal.tell(a_moment(run_s, mode=mode))
     path = tmp_path / "run.svg"
@@ -99,7 +106,7 @@ def test_what_was_recorded_after_the_end_is_named_so(tmp_path: Path) -> None:
 
 
 def test_a_run_that_never_began_is_drawn_without_phases(tmp_path: Path) -> None:
-    journal = Journal(tmp_path / "run.jsonl", header=a_header(), clock_s=still_clock)
+    journal = WaitingJournal(tmp_path / "run.jsonl", header=a_header(), clock_s=still_clock)
     journal.tell(a_moment(0.0, mode=Mode.IDLE))
     path = tmp_path / "run.svg"
     plot_run(read_run(tmp_path / "run.jsonl"), path)

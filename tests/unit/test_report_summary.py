@@ -9,12 +9,12 @@ from controller.core.profile import Kind, Verdict
 from controller.core.state import EventName, Mode
 from controller.journal.reader import read_run
 from controller.journal.records import Run
-from controller.journal.writer import Journal
 from controller.ports import Moment
 from controller.report.summary import Summary, summarise, summary_text
 from tests.helpers.batch import (
     LEGS,
     TRUTH,
+    WaitingJournal,
     a_header,
     a_moment,
     a_profile,
@@ -44,7 +44,7 @@ def summary_of(
 ) -> Summary:
     """The summary of a broken-off run of these moments, each sampled."""
     header = a_header(a_profile(legs))
-    journal = Journal(path, header=header, clock_s=still_clock, sample_every_s=0.0)
+    journal = WaitingJournal(path, header=header, clock_s=still_clock, sample_every_s=0.0)
     for moment in moments:
         journal.tell(moment)
     return summarise(read_run(path))
@@ -208,7 +208,7 @@ def test_a_torn_record_says_so(batch: Run) -> None:
 
 def test_water_has_no_crystals_and_no_set_test(path: Path) -> None:
     header = a_header(a_profile(kind=Kind.WATER))
-    journal = Journal(path, header=header, clock_s=still_clock)
+    journal = WaitingJournal(path, header=header, clock_s=still_clock)
     journal.tell(a_moment(0.0))
     journal.finish(TRUTH, "complete")
     text = summary_text(summarise(read_run(path)))
