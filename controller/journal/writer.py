@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from controller.core.state import EventName
-from controller.errors import AccessError, BusyError
 from controller.journal.lines import (
     closing_line,
     header_line,
@@ -20,11 +19,11 @@ from controller.journal.lines import (
     sample_line,
     stamp_line,
 )
+from controller.journal.opening import create
 from controller.journal.records import Closing, Header, Stamp
-from controller.journal.scribe import Scribe, write_all
+from controller.journal.scribe import Scribe
 from controller.ports import Moment, Truth
 
-FILE_MODE = 0o644
 # A power cut loses the time since the last sample and the sync's own few milliseconds: with these
 # two less than 5 s, which is what we promise (own engineering values).
 SAMPLE_EVERY_S = 4.0
@@ -72,19 +71,17 @@ class Journal:
             header: what the run is going to do.
             clock_s: the process's clock; it paces syncs and leaves no trace in the file.
             sample_every_s: run time between samples.
-            sync_every_s: process time between syncs. What a power cut can lose is one
-                `sample_every_s`, or this if it is longer; nothing is synced when nothing was
-                written.
+            sync_every_s: process time between syncs; events sync at once.
             stamp: reads the other clocks, for the record; None in simulated time.
-            patience_s: how long a full queue may hold up a tick. Only in simulated time, which a
-                wait can't hurt, may it be more than 0: there the bytes must not depend on the disk.
+            patience_s: how long a full queue may hold up a tick: 0 but in simulated time, which
+                no wait can hurt and whose bytes must not depend on the disk.
 
         Raises:
             BusyError: the file exists, so it is another run's.
             AccessError: the file can't be created or written.
         """
         first = header_line(header)
-        self.lost = Lost()
+        self.lost = self._unsaid = Lost()
         self._phases = tuple(phase.name for phase in header.phases)
         self._quoted = tuple(quoted(name) for name in self._phases)
         self._clock_s = clock_s
@@ -92,16 +89,13 @@ class Journal:
         self._sync_every_s = sync_every_s
         self._stamp = stamp
         self._patience_s = patience_s
-        self._handle = _create(path, first)
+        self._handle = create(path, first)
         self._scribe = Scribe(self._handle, good_bytes=len(first))
         self._synced_s = clock_s()
-        self._seq = 1
-        self._phase = 0
-        self._switches = 0
+        self._seq, self._phase, self._switches = 1, 0, 0
         self._heater_on = False
         self._due_s = self._stamp_due_s = 0.0
         self._dirty = self._urgent = self._finished = False
-        self._unsaid = Lost()
         self._last: Moment | None = None
         self._sampled = True
 
@@ -227,39 +221,3 @@ class Journal:
         self._scribe.sync()
         self._synced_s = now_s
         self._dirty = self._urgent = False
-
-
-def _create(path: Path, first: bytes) -> int:
-    try:
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, FILE_MODE)
-    except FileExistsError as error:
-        raise BusyError(
-            f"The journal {path} exists already, so it is another run's; give another run id."
-        ) from error
-    except OSError as error:
-        raise AccessError(_cannot(path, error)) from error
-    try:
-        write_all(handle, first)
-        os.fsync(handle)
-        _sync_folder(path.parent)
-    except OSError as error:
-        os.close(handle)
-        path.unlink(missing_ok=True)
-        raise AccessError(_cannot(path, error)) from error
-    return handle
-
-
-def _sync_folder(folder: Path) -> None:
-    """Without this a power cut may lose the file's name, and with it the run."""
-    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
-
-
-def _cannot(path: Path, error: OSError) -> str:
-    return (
-        f"The journal {path} can't be written ({error.strerror}), and no run starts without one;"
-        " make its folder exist, be writable and have room, or name another."
-    )
