@@ -13,9 +13,11 @@ from pydantic import ValidationError
 from controller.core.machine import Machine
 from controller.errors import MachineFileError
 from controller.files.complaints import complaints, nearest
-from controller.files.machine_shape import MachineTable, beside
+from controller.files.guard_shape import line_twice, line_without_place
+from controller.files.machine_shape import MachineTable
 from controller.files.temperatures import quoted
-from controller.files.toml_file import package_folder, read_toml
+from controller.files.toml_file import beside, package_folder, read_toml
+from controller.guard.settings import GuardSettings
 from controller.link.settings import LinkSettings
 
 REFERENCE = "reference"
@@ -42,6 +44,7 @@ class MachineFile:
     attach: BenchAttach
     link: LinkSettings | None
     journal_dir: Path | None
+    guard: GuardSettings | None  # None: no real heater can be driven
 
 
 def _shipped_folder() -> Path:
@@ -97,11 +100,21 @@ def _password_has_a_name(table: MachineTable) -> str | None:
     return 'is missing beside password_file; write username = "bainward"'
 
 
+def _guard_lines_have_places(table: MachineTable) -> str | None:
+    return None if table.guard is None else line_without_place(table.guard)
+
+
+def _guard_lines_differ(table: MachineTable) -> str | None:
+    return None if table.guard is None else line_twice(table.guard)
+
+
 MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
     ("attach · machine", _bench_knows_machine),
     ("relay · min_on", _pulse_is_small),
     ("limits · bowl", _bowl_limit_under_bath_limit),
     ("mqtt · username", _password_has_a_name),
+    ("guard", _guard_lines_have_places),
+    ("guard", _guard_lines_differ),
 )
 
 
@@ -140,4 +153,7 @@ def _whole(table: MachineTable, folder: Path) -> MachineFile:
         ),
         link=None if table.mqtt is None else table.mqtt.settings(folder),
         journal_dir=None if table.journal is None else beside(folder, table.journal.folder),
+        guard=None
+        if table.guard is None
+        else table.guard.settings(table.name, table.limits.bath, folder),
     )

@@ -11,6 +11,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field
 
 from controller.core.machine import Machine
+from controller.files.guard_shape import GuardTable
 from controller.files.shapes import (
     AnswerAfter,
     Batch,
@@ -30,6 +31,7 @@ from controller.files.shapes import (
     Word,
 )
 from controller.files.temperatures import quoted
+from controller.files.toml_file import beside
 from controller.link.settings import LinkSettings
 
 _MOST_SEED = 2**32 - 1
@@ -172,6 +174,7 @@ class MachineTable(FileTable):
     attach: AttachTable = Field(examples=["[attach]"])
     mqtt: MqttTable | None = None
     journal: JournalTable | None = None
+    guard: GuardTable | None = None
 
     def core(self) -> Machine:
         """The core's machine."""
@@ -195,17 +198,3 @@ class MachineTable(FileTable):
             has_load=self.fitted.load_signal,
             has_guard=True,  # no machine heats without one
         )
-
-
-def beside(folder: Path, written: str) -> Path:
-    """A path written in a file: "~" is the home folder, a relative one lies beside the file.
-
-    Raises:
-        ValueError: "~somebody" has no home folder.
-    """
-    try:
-        return folder / Path(written).expanduser()
-    except RuntimeError:
-        raise ValueError(
-            f"{quoted(written)} names no home folder; write the whole path, beginning with /"
-        ) from None

@@ -9,6 +9,7 @@ import tomllib
 from pathlib import Path
 
 from controller.errors import BainwardError
+from controller.files.temperatures import quoted
 
 _BIGGEST_BYTES = 256 * 1024  # own engineering value: a profile has 5 KiB; this stops /dev/zero
 _AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)$")
@@ -75,3 +76,17 @@ def read_toml(path: Path) -> dict[str, object]:
         raise ValueError("is nested too deeply; write plain tables") from None
     except ValueError:  # Python reads no number of more than 4300 digits
         raise ValueError("holds a number that is too long; write a shorter one") from None
+
+
+def beside(folder: Path, written: str) -> Path:
+    """A path written in a file: "~" is the home folder, a relative one lies beside the file.
+
+    Raises:
+        ValueError: "~somebody" has no home folder.
+    """
+    try:
+        return folder / Path(written).expanduser()
+    except RuntimeError:
+        raise ValueError(
+            f"{quoted(written)} names no home folder; write the whole path, beginning with /"
+        ) from None

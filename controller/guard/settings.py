@@ -1,0 +1,101 @@
+"""What a guard is started with, in plain values that pass from one process to another.
+
+Responsible for the shapes, the usual place of the socket and passing settings on as one text; not
+for checking a machine file (controller/files does).
+"""
+
+import json
+import os
+from dataclasses import asdict, dataclass
+from enum import StrEnum
+from pathlib import Path
+
+from controller.guard.decision import Limits
+
+SYSTEM_RUN_DIR = Path("/run/bainward")
+
+
+class LineKind(StrEnum):
+    """What a line is driven through."""
+
+    FILE = "file"  # a file that holds 0 or 1
+    GPIO = "gpio"  # a line of the GPIO character device, by its name
+
+
+class ProbeKind(StrEnum):
+    """Which of the kernel's files the guard's thermometer is."""
+
+    HWMON = "hwmon"  # temp1_input
+    ONE_WIRE = "1-wire"  # temperature
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineAt:
+    """One output or input of the guard."""
+
+    kind: LineKind
+    place: str  # the file's path, or the line's name
+    active_low: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProbeAt:
+    """The guard's own thermometer in the bath."""
+
+    kind: ProbeKind
+    path: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GuardSettings:
+    """All that a guard needs to know. What is not fitted is None."""
+
+    machine: str
+    sockets: tuple[str, ...]  # where to listen: the first that can be; a client tries them in turn
+    latch: str
+    main: LineAt
+    probe: ProbeAt
+    limits: Limits
+    second: LineAt | None = None
+    mains_live: LineAt | None = None
+    heartbeat: LineAt | None = None
+
+
+def socket_places(machine: str) -> tuple[str, ...]:
+    """Where the guard of that machine listens when its file doesn't say: the user's, the system's.
+
+    After the XDG base directory convention, which wants an absolute path.
+    """
+    runtime = os.environ.get("XDG_RUNTIME_DIR", "")
+    own = (Path(runtime) / "bainward",) if runtime.startswith("/") else ()
+    return tuple(str(folder / f"{machine}.guard") for folder in (*own, SYSTEM_RUN_DIR))
+
+
+def latch_place(machine: str) -> str:
+    """Where the guard of that machine remembers trips when its file doesn't say."""
+    base = os.environ.get("XDG_STATE_HOME", "")
+    root = Path(base) if base.startswith("/") else Path.home() / ".local" / "state"
+    return str(root / "bainward" / f"{machine}.latch")
+
+
+def to_text(settings: GuardSettings) -> str:
+    """The settings as one line."""
+    return json.dumps(asdict(settings), sort_keys=True)
+
+
+def from_text(text: str) -> GuardSettings:
+    """The settings that `to_text` wrote; KeyError, TypeError or ValueError for anything else."""
+    raw = json.loads(text)
+    lines = ("main", "second", "mains_live", "heartbeat")
+    raw.update({name: _line(raw[name]) for name in lines})
+    raw["sockets"] = tuple(raw["sockets"])
+    raw["probe"] = ProbeAt(kind=ProbeKind(raw["probe"]["kind"]), path=raw["probe"]["path"])
+    raw["limits"] = Limits(**raw["limits"])
+    return GuardSettings(**raw)
+
+
+def _line(raw: dict[str, str | bool] | None) -> LineAt | None:
+    if raw is None:
+        return None
+    place, low = str(raw["place"]), bool(raw["active_low"])
+    return LineAt(kind=LineKind(str(raw["kind"])), place=place, active_low=low)
