@@ -65,3 +65,9 @@ class UsageError(BainwardError):
     """The command line asks for something that can't be."""
 
     exit_code = Exit.USAGE
+
+
+class StoppedError(BainwardError):
+    """A run did not begin, for want of a person's word."""
+
+    exit_code = Exit.STOPPED
