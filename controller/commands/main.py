@@ -4,8 +4,11 @@ Responsible for exit codes and for what a failed command prints; not for any com
 """
 
 import io
+import os
 import sys
 from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TextIO
 
 from controller.commands.options import parser
 from controller.errors import BainwardError, Exit
@@ -13,19 +16,40 @@ from controller.errors import BainwardError, Exit
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):  # a terminal that can't show ° must not end a run
-            stream.reconfigure(errors="replace")
+    _settle_streams()
     options = parser().parse_args(argv)
     try:
-        return int(_command(options.command)(options))
+        code = int(_command(options.command)(options))
+        sys.stdout.flush()
     except BainwardError as error:
         sys.stderr.write(f"bainward: {error}\n")
         return int(error.exit_code)
     except BrokenPipeError:
         # Whoever read our output has gone; nothing is left to say.
-        sys.stderr.close()
+        _silence(sys.stdout)
         return int(Exit.DONE)
+    except OSError as error:
+        _silence(sys.stdout)
+        sys.stderr.write(f"bainward: the output can't be written ({error.strerror}).\n")
+        return int(Exit.NO_PERMISSION)
+    return code
+
+
+def _settle_streams() -> None:
+    """Let no stream that is closed, or that can't show a degree sign, end a run."""
+    if sys.stdout is None:
+        sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 - open to the end
+    if sys.stderr is None:
+        sys.stderr = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 - open to the end
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
+def _silence(stream: TextIO) -> None:
+    """Let what is still buffered go nowhere, so that leaving does not fail once more."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, stream.fileno())
 
 
 def _command(name: str) -> Callable[..., Exit]:
@@ -34,6 +58,10 @@ def _command(name: str) -> Callable[..., Exit]:
         from controller.commands import running  # noqa: PLC0415 - start-up time
 
         return running.try_profile if name == "try" else running.run_profile
+    if name == "service":
+        from controller.commands import servicing  # noqa: PLC0415 - start-up time
+
+        return servicing.write_units
     from controller.commands import checking  # noqa: PLC0415 - start-up time
 
     return checking.check if name == "check" else checking.list_profiles

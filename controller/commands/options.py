@@ -4,14 +4,15 @@ Responsible for the parser; not for what a command does.
 """
 
 import argparse
+from importlib.metadata import version
 from pathlib import Path
 
 EPILOG = """\
 exit codes:
-  0  finished; with chocolate, in temper      5  stopped by a person or a signal
-  1  the program failed (heat is off)         6  a profile or machine file is wrong
+  0  finished; with chocolate, in temper      5  stopped by a person or signal, or too late
+  1  the program failed (heat is off)         6  a profile or machine file can't be used
   2  the command line can't be understood     7  machine or port taken by another process
-  3  finished, but not in temper              8  a file or folder can't be read or written
+  3  finished, but not in temper              8  a record or picture can't be written
   4  an interlock tripped                     9  a device can't be attached
 """
 
@@ -69,11 +70,13 @@ def parser() -> argparse.ArgumentParser:
         epilog=EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
+    top.add_argument("--version", action="version", version=f"%(prog)s {version('bainward')}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _try(commands)
     _run(commands)
     _check(commands)
     _profiles(commands)
+    _service(commands)
     return top
 
 
@@ -116,6 +119,11 @@ def _try(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
         help="N simulated seconds a second (default: as fast as it goes)",
     )
     command.add_argument(
+        "--you-answer",
+        action="store_true",
+        help="leave the questions to you instead of the bench's cook (at --speed 60)",
+    )
+    command.add_argument(
         "--port", type=port_number, metavar="N", help="port of the embedded broker (1883)"
     )
 
@@ -147,3 +155,21 @@ def _check(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
 def _profiles(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     command = commands.add_parser("profiles", help="list the shipped profiles")
     _common(command)
+
+
+def _service(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    command = commands.add_parser(
+        "service",
+        help="write systemd units for the guard and for runs",
+        description="Writes systemd units for the guard and for runs of one machine.",
+    )
+    command.add_argument("--machine", type=Path, metavar="FILE", required=True)
+    command.add_argument("--user", metavar="NAME", help="whom guard and runs run as (root)")
+    command.add_argument(
+        "folder",
+        nargs="?",
+        type=Path,
+        default=Path("/etc/systemd/system"),
+        metavar="DIR",
+        help="where to write them (/etc/systemd/system)",
+    )

@@ -34,11 +34,13 @@ from controller.link.settings import LinkSettings
 from controller.lock import MachineLock
 from controller.ports import Panel, Question
 from controller.report.plot import check_picture, plot_run
-from controller.report.progress import ProgressLine
+from controller.report.progress import REFRESH_S, ProgressLine
 from controller.report.summary import summarise, summary_text
 from controller.wiring import Order, Result, attach, execute, identity
 
 BROKER_PORT = 1883
+PERSON_SPEED = 60.0  # simulated seconds a second, where a person is to keep up
+TYPING_REFRESH_S = 10.0  # how seldom the live line may wipe what somebody types
 
 
 class Starter:
@@ -58,6 +60,7 @@ class Starter:
 
 def try_profile(options: argparse.Namespace) -> Exit:
     """`bainward try`: simulated time, the bench's scripted cook, an embedded broker."""
+    _check_picture(options)
     machine_file = load_machine_file(options.machine)
     if options.seed is not None:
         machine_file = replace(machine_file, attach=replace(machine_file.attach, seed=options.seed))
@@ -65,13 +68,17 @@ def try_profile(options: argparse.Namespace) -> Exit:
     folder = options.journal_dir or machine_file.journal_dir or state_folder() / "tries"
     with _signals() as watcher, ExitStack() as stack:
         link = _try_link(options, machine_file, stack)
-        clock = VirtualClock(options.speed)
-        result = _go(options, machine_file, profile, _Scene(folder, clock, link, watcher))
+        speed = options.speed or (PERSON_SPEED if options.you_answer else None)
+        clock = VirtualClock(speed)
+        result = _go(
+            options, machine_file, profile, _Scene(folder, clock, link, watcher, options.you_answer)
+        )
     return result.outcome
 
 
 def run_profile(options: argparse.Namespace) -> Exit:
     """`bainward run`: real time, one daemon a machine, the keyboard as a panel."""
+    _check_picture(options)
     machine_file = load_machine_file(options.machine)
     profile = load_profile(options.profile, machine_file.machine)
     folder = options.journal_dir or machine_file.journal_dir or state_folder() / "runs"
@@ -91,6 +98,12 @@ class _Scene:
     clock: Clock
     link: LinkSettings | None
     watcher: "Watcher"
+    person_answers: bool = False  # instead of the bench's scripted cook
+
+
+def _check_picture(options: argparse.Namespace) -> None:
+    if options.plot is not None:
+        check_picture(options.plot)
 
 
 def _go(
@@ -100,8 +113,6 @@ def _go(
     scene: _Scene,
 ) -> Result:
     """Run it, then print the summary from its journal."""
-    if options.plot is not None:
-        check_picture(options.plot)
     fahrenheit = _is_fahrenheit(options, machine_file.link)
     began = wall_time()
     run_id = f"{began:%Y%m%dT%H%M%SZ}-{profile.name}-{secrets.token_hex(2)}"
@@ -113,20 +124,24 @@ def _go(
     )
     bound.run_id = run_id
     log = structlog.get_logger()
-    screen = _screen(profile, fahrenheit=fahrenheit)
+    keyboard = _keyboard()
+    screen = _screen(profile, fahrenheit=fahrenheit, typing=bool(keyboard))
     events = logs.EventLog(log, bound, tuple(phase.name for phase in profile.phases))
+    attached = attach(machine_file, profile)
+    if scene.person_answers:
+        attached = replace(attached, panels=())
     path = made(scene.folder) / f"{run_id}.jsonl"
     order = Order(
         profile=profile,
         machine=machine_file.machine,
-        attached=attach(machine_file, profile),
+        attached=attached,
         clock=scene.clock,
         identity=identity(
             run_id, began.isoformat(timespec="seconds"), profile, machine_file.machine
         ),
         journal_path=path,
         link=scene.link,
-        panels=(Starter(), *_keyboard()),
+        panels=(Starter(), *keyboard),
         tellers=(screen, events),
         log=log,
     )
@@ -138,13 +153,14 @@ def _go(
     return result
 
 
-def _screen(profile: Profile, *, fahrenheit: bool) -> ProgressLine:
+def _screen(profile: Profile, *, fahrenheit: bool, typing: bool) -> ProgressLine:
     return ProgressLine(
         sys.stdout,
         profile=profile,
         clock_s=process_s,
         fahrenheit=fahrenheit,
         columns=shutil.get_terminal_size().columns,
+        refresh_s=TYPING_REFRESH_S if typing else REFRESH_S,
     )
 
 

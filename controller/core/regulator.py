@@ -28,6 +28,7 @@ LAG_MAX_K = 30.0  # how far below the target the bath set-point may go
 # the room. The share is learned wherever the bowl is steady, and carried from phase to phase.
 OFFSET_SHARE = 0.03
 OFFSET_SHARE_MAX = 0.1
+OFFSET_SHARE_MIN = -0.1  # chocolate that sets warms itself, stirred thick chocolate even more
 OFFSET_TI_S = 400.0
 LEARN_WITHIN_K = 2.0
 STEADY_WITHIN_K = 0.1
@@ -139,7 +140,7 @@ def _outer(
     pid = _pid(gain, learning, setpoint_c, limits, share * over_room_k)
     offset_k = float(pid(bowl_c, dt=dt_s) or 0.0)
     learned = pid.components[1] / over_room_k if steady else share
-    return setpoint_c + offset_k, min(max(learned, 0.0), OFFSET_SHARE_MAX)
+    return setpoint_c + offset_k, min(max(learned, OFFSET_SHARE_MIN), OFFSET_SHARE_MAX)
 
 
 def _lead_up(error_k: float, setpoint_c: float, machine: Machine) -> float:

@@ -86,7 +86,7 @@ def _doing(mode: Mode, phase: Phase) -> str:
 
 def _outlook(state: State, phase: Phase, *, fahrenheit: bool) -> str:
     if state.mode in {Mode.PAUSING, Mode.PAUSED}:
-        return f", kept at {shown_temperature(phase.pause_at_c, fahrenheit=fahrenheit)}"
+        return f", bowl kept at {shown_temperature(phase.pause_at_c, fahrenheit=fahrenheit)}"
     if not state.progress.reached:
         return f", on the way to {shown_temperature(phase.bowl_target_c, fahrenheit=fahrenheit)}"
     passed = ", in temper" if state.progress.verdict is Verdict.IN_TEMPER else ""

@@ -34,7 +34,7 @@ def _find(name_or_path: str) -> Path:
     if "/" in name_or_path or name_or_path.endswith(_SUFFIX):
         return Path(name_or_path)
     close = nearest(name_or_path, shipped)
-    hint = f"did you mean {close}?" if close else f"shipped are {', '.join(shipped)}"
+    hint = f"did you mean {close}?" if close else f"shipped are {', '.join(shipped)}."
     raise ProfileError(
         f"There is no profile {quoted(name_or_path)}; {hint} A file of your own is named by its "
         f"path, like ./mine{_SUFFIX}."

@@ -113,6 +113,18 @@ def _water_is_not_chocolate(case: ProfileCase) -> str | None:
     return f"water can't do {odd.action} ({quoted(odd.id)}); leave it out or write another kind"
 
 
+def _held_below_melting(case: ProfileCase) -> str | None:
+    profile = case.profile
+    tested = any(question.action is Action.SET_TEST for question in questions(profile))
+    held_c = profile.phases[-1].bowl_target_c
+    if not tested or held_c <= FORM_V_MELTS_C:
+        return None
+    return (
+        f"a batch that is tested for temper can't be held at {held_c:g} °C, where form V melts; "
+        f'write at most "{FORM_V_MELTS_C:g} C" as the last phase\'s bowl'
+    )
+
+
 PROFILE_RULES: tuple[tuple[str, ProfileRule], ...] = (
     ("never_above · bowl", _bowl_spares_the_kind),
     ("never_above · bowl", _bowl_within_machine),
@@ -121,6 +133,7 @@ PROFILE_RULES: tuple[tuple[str, ProfileRule], ...] = (
     ("question · id", _questions_are_told_apart),
     ("question · share", _seed_is_a_part),
     ("question · bowl", _late_seed_survives),
+    ("phase · bowl", _held_below_melting),
     ("kind", _water_is_not_chocolate),
 )
 

@@ -110,10 +110,13 @@ def _verdict_needs_a_test(case: QuestionCase) -> str | None:
 
 def _set_test_gives_a_verdict(case: QuestionCase) -> str | None:
     question = case.question
-    judged = any(choice.verdict is not Verdict.NONE for choice in question.choices)
-    if judged or question.action is not Action.SET_TEST:
+    given = {choice.verdict for choice in question.choices}
+    if question.action is not Action.SET_TEST or {*Verdict} - {Verdict.NONE} <= given:
         return None
-    return 'a set test needs a verdict; write verdict = "in-temper" in one of its choices'
+    return (
+        'a set test must be able to go both ways; write verdict = "in-temper" in one of its '
+        'choices and verdict = "not-in-temper" in another'
+    )
 
 
 def _silence_is_whole(case: QuestionCase) -> str | None:

@@ -69,7 +69,7 @@ class EmbeddedBroker:
             iotcore = importlib.import_module("iotcore")
         except ImportError as error:
             raise UsageError(
-                "There is no embedded broker here: install it with pip install 'bainward[broker]', "
+                "There is no embedded broker here: install it with pip install '.[broker]', "
                 "or name a broker with --broker HOST:PORT."
             ) from error
         with tempfile.TemporaryDirectory(prefix="bainward-broker-") as folder:

@@ -8,7 +8,7 @@ from contextlib import suppress
 from typing import TextIO
 
 from controller.core.profile import Phase, Profile, Question
-from controller.core.state import Mode, State
+from controller.core.state import Event, EventName, Mode, State
 from controller.core.words import shown_temperature
 from controller.ports import Moment
 from controller.report.words import clock_text
@@ -35,8 +35,11 @@ class ProgressLine:
         live: bool | None = None,
         fahrenheit: bool = False,
         columns: int = COLUMNS,
+        refresh_s: float = REFRESH_S,
     ) -> None:
         """Write to `stream`; `clock_s` is the process's clock and paces the live line.
+
+        `refresh_s` is how often at most: seldom, where somebody types into the same line.
 
         `live` None asks the stream whether it is a terminal; `columns` is how wide it is.
         """
@@ -46,6 +49,7 @@ class ProgressLine:
         self._live = stream.isatty() if live is None else live
         self._fahrenheit = fahrenheit
         self._columns = columns
+        self._refresh_s = refresh_s
         self._refreshed_s = float("-inf")
         self._phase = -1
         self._ask: Question | None = None
@@ -57,11 +61,12 @@ class ProgressLine:
         state = moment.state
         progress = state.progress
         if (
-            progress.phase != self._phase
+            moment.events
+            or progress.phase != self._phase
             or progress.ask is not self._ask
             or len(state.trips) != self._trips
         ):
-            self._milestones(state)
+            self._milestones(state, moment.events)
         if self._live:
             self._refresh(state)
 
@@ -71,8 +76,8 @@ class ProgressLine:
             self._write(ERASE)
             self._shown = False
 
-    def _milestones(self, state: State) -> None:
-        lines = []
+    def _milestones(self, state: State, events: tuple[Event, ...]) -> None:
+        lines = [line for event in events if (line := _told(event))]
         if state.progress.phase != self._phase:
             lines.append(self._phase_text(self._profile.phases[state.progress.phase]))
         ask = state.progress.ask
@@ -91,7 +96,7 @@ class ProgressLine:
 
     def _refresh(self, state: State) -> None:
         now_s = self._clock_s()
-        if now_s - self._refreshed_s < REFRESH_S:
+        if now_s - self._refreshed_s < self._refresh_s:
             return
         self._refreshed_s = now_s
         self._write(ERASE + self._line(state)[: self._columns - 1])
@@ -120,6 +125,28 @@ class ProgressLine:
     def _bowl(self, bowl_c: float) -> str:
         """The bowl's temperature without its unit, which stands behind the target."""
         return shown_temperature(bowl_c, fahrenheit=self._fahrenheit).split(" ")[0]
+
+
+_MODES = {
+    Mode.PAUSED: "paused: the bowl is kept warm and stirred until somebody resumes at the machine",
+    Mode.RESUMING: "going on",
+    Mode.STOPPED: "stopped: heat is off; the stirrer may keep a warm bowl from setting",
+}
+
+
+def _told(event: Event) -> str | None:
+    """The line for an event that nothing else shows, or None."""
+    facts = event.facts
+    match event.name:
+        case EventName.MODE_CHANGED:
+            return _MODES.get(Mode(str(facts["after"])))
+        case EventName.REQUEST_REFUSED:
+            return f"not done: {facts['verb']}, because {facts['reason']}"
+        case EventName.PHASE_OVERRAN:
+            end = "the run is stopped" if facts["action"] == "stop" else "the run goes on"
+            return f"{facts['phase']} has taken longer than its profile allows; {end}"
+        case _:
+            return None
 
 
 def _question_text(ask: Question) -> str:

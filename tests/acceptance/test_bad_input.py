@@ -1,6 +1,7 @@
 """What goes wrong before a run: one clear sentence, a documented exit code, never any heat."""
 
 import socket
+import subprocess
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,7 @@ from controller.commands.main import main
 from controller.errors import Exit
 from controller.files.machine_file import bench_machine_path
 from tests.helpers.brokers import free_port
+from tests.helpers.process import COMMAND, end, environment, start
 
 DARK = Path("profiles/dark.toml")
 
@@ -161,3 +163,42 @@ def test_profiles_lists_every_shipped_profile(capsys: pytest.CaptureFixture[str]
     assert code == Exit.DONE
     for name in ("dark", "dark-seeded", "milk", "white", "water-trial"):
         assert f"{name} " in out
+
+
+def test_output_that_cannot_be_written_is_one_sentence(tmp_path: Path) -> None:
+    with Path("/dev/full").open("w") as full:
+        process = subprocess.run(
+            [str(COMMAND), "profiles"],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+            env=environment(tmp_path),
+        )
+    assert process.returncode == Exit.NO_PERMISSION
+    assert process.stderr.count("\n") == 1
+    assert "can't be written" in process.stderr
+
+
+def test_a_closed_output_ends_no_run(tmp_path: Path) -> None:
+    words = f"exec {COMMAND} try water-trial --no-broker >&- 2>&-"
+    process = subprocess.run(
+        ["sh", "-c", words], check=False, env=environment(tmp_path), stdin=subprocess.DEVNULL
+    )
+    assert process.returncode == Exit.DONE
+    assert len(list(tmp_path.rglob("*.jsonl"))) == 1
+
+
+def test_questions_left_to_a_person_are_not_answered_by_the_bench(tmp_path: Path) -> None:
+    process = start(
+        tmp_path, "try", "dark", "--you-answer", "--no-broker", "--speed", "3000", "--log", "json"
+    )
+    assert process.stderr is not None
+    for line in process.stderr:
+        if "question_asked" in line:
+            break
+    process.terminate()
+    code, out, err = end(process)
+    assert code == Exit.STOPPED
+    assert "question_answered" not in err
+    assert "Swap" in out

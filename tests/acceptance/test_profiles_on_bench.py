@@ -76,3 +76,15 @@ def test_the_same_seed_gives_the_same_journal_byte_for_byte(tmp_path: Path) -> N
 
     assert one.path.read_bytes() == two.path.read_bytes()
     assert one.path.read_bytes() != other.path.read_bytes()
+
+
+@pytest.mark.parametrize("machine", MACHINES)
+def test_the_whole_profile_of_the_readme_ends_in_temper(machine: str, tmp_path: Path) -> None:
+    readme = Path("profiles/README.md").read_text(encoding="utf-8")
+    path = tmp_path / "mine.toml"
+    path.write_text(readme.split("```toml\n")[1].split("```")[0], encoding="utf-8")
+
+    run = run_on_bench(str(path), tmp_path, machine=machine)
+
+    assert run.result.outcome is Exit.DONE
+    assert run.causes == []

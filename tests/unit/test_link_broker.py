@@ -39,7 +39,7 @@ def test_a_missing_extra_says_how_to_install_it(monkeypatch: pytest.MonkeyPatch)
         raise ModuleNotFoundError(f"No module named {name!r}")
 
     monkeypatch.setattr(importlib, "import_module", missing)
-    with pytest.raises(UsageError, match=r"pip install 'bainward\[broker\]'") as caught:
+    with pytest.raises(UsageError, match=r"pip install '\.\[broker\]'") as caught:
         EmbeddedBroker(free_port()).start()
     assert caught.value.exit_code is Exit.USAGE
 

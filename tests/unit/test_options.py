@@ -32,6 +32,7 @@ def test_a_try_needs_only_a_profile() -> None:
         "seed": None,
         "speed": None,
         "port": None,
+        "you_answer": False,
     }
 
 

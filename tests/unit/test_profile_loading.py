@@ -247,9 +247,20 @@ def test_the_example_of_the_readme_loads(tmp_path: Path) -> None:
     path.write_text(readme.split("```toml\n")[1].split("```")[0], encoding="utf-8")
     profile = load_profile(str(path), MACHINE)
     assert [phase.name for phase in profile.phases] == ["melt", "hold"]
-    assert profile.phases[1].questions[0].text == "Add 150 g of chopped seed."
+    assert profile.phases[1].questions[1].text == "Add 22 g of finely chopped seed."
 
 
 def test_the_readme_names_every_shipped_profile() -> None:
     readme = (PROFILES / "README.md").read_text(encoding="utf-8")
     assert all(f"`{name}`" in readme for name in shipped_profiles())
+
+
+def test_a_batch_that_is_tested_for_temper_is_not_held_where_its_crystals_melt(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "hot.toml"
+    text = (PROFILES / "dark.toml").read_text(encoding="utf-8")
+    hot = text.replace('bowl = "31.8 C"', 'bowl = "36 C"').replace('"33.8 C"', '"38 C"')
+    path.write_text(hot.replace('"35.3 C"', '"40 C"'), encoding="utf-8")
+    with pytest.raises(ProfileError, match=r"where form V melts; write at most .33\.8 C."):
+        load_profile(str(path), MACHINE)

@@ -180,6 +180,18 @@ BAD = [
         'write verdict = "in-temper"',
     ),
     (
+        "a test that can't be passed",
+        [('verdict = "in-temper"\n', "")],
+        f"{TEST}choice",
+        'write verdict = "in-temper"',
+    ),
+    (
+        "a test that can't be failed",
+        [('verdict = "not-in-temper"\n', "")],
+        f"{TEST}choice",
+        'verdict = "not-in-temper"',
+    ),
+    (
         "half a silence",
         [('unanswered_after = "10 min"\n', "")],
         f"{SWAP}unanswered_choice",

@@ -5,10 +5,10 @@ import math
 
 import pytest
 
-from controller.core.state import Mode, Trip
+from controller.core.state import Event, EventName, Mode, Trip
 from controller.ports import Moment
 from controller.report.progress import ERASE, ProgressLine
-from tests.helpers.batch import a_moment, a_profile, a_question, in_trouble
+from tests.helpers.batch import a_moment, a_profile, a_question, an_event, in_trouble
 
 LEVEL = Trip(
     cause="level-lost", at_s=3.0, what="The water is low.", action="Fill it up, then start again."
@@ -197,3 +197,52 @@ def test_a_terminal_without_our_signs_shows_question_marks() -> None:
     line = ProgressLine(stream, profile=a_profile(), clock_s=HandClock(), live=True)
     line.tell(a_moment(0.0, bowl_c=45.5))
     assert b"bowl 45.5 ? 46.0 ?C" in data.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("event", "line"),
+    [
+        (
+            an_event(EventName.MODE_CHANGED, before="pausing", after="paused"),
+            "paused: the bowl is kept warm",
+        ),
+        (an_event(EventName.MODE_CHANGED, before="stopping", after="stopped"), "heat is off"),
+        (
+            an_event(EventName.REQUEST_REFUSED, verb="resume", source="link", reason="it is so"),
+            "not done: resume, because it is so",
+        ),
+        (
+            an_event(EventName.PHASE_OVERRAN, phase="hold", action="stop", bowl_c=31.0),
+            "hold has taken longer than its profile allows; the run is stopped",
+        ),
+        (
+            an_event(EventName.PHASE_OVERRAN, phase="cool", action="warn", bowl_c=31.0),
+            "the run goes on",
+        ),
+    ],
+)
+def test_what_nothing_else_shows_is_a_line_of_its_own(event: Event, line: str) -> None:
+    progress, stream = piped()
+    progress.tell(a_moment(1.0, events=(event,)))
+    assert line in stream.getvalue()
+
+
+def test_events_that_are_shown_otherwise_add_no_line() -> None:
+    progress, stream = piped()
+    progress.tell(a_moment(1.0))
+    before = stream.getvalue()
+    progress.tell(a_moment(2.0, events=(an_event(EventName.HEAT_PERMITTED, causes=""),)))
+    assert stream.getvalue() == before
+
+
+def test_a_line_that_somebody_types_into_is_refreshed_seldom() -> None:
+    stream, clock = Screen(), HandClock()
+    progress = ProgressLine(stream, profile=a_profile(), clock_s=clock, refresh_s=10.0)
+    progress.tell(a_moment(1.0))
+    shown = stream.getvalue()
+    clock.now_s += 9.9
+    progress.tell(a_moment(2.0))
+    assert stream.getvalue() == shown
+    clock.now_s += 0.2
+    progress.tell(a_moment(3.0))
+    assert stream.getvalue() != shown
