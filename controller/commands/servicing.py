@@ -1,0 +1,108 @@
+"""The command `service`: systemd units for the guard and the runs of one machine.
+
+Responsible for finding what the units name and writing them; not for what stands in them.
+"""
+
+import argparse
+import re
+import shutil
+import sys
+from pathlib import Path
+
+from controller.errors import AccessError, Exit, MachineFileError, UsageError
+from controller.files.machine_file import MachineFile, load_machine_file
+from controller.service.units import (
+    HARDWARE_WATCHDOG,
+    HARDWARE_WATCHDOG_S,
+    Service,
+    units,
+    watchdog_drop_in,
+)
+
+# After "User/Group Name Syntax" of systemd, its strict form.
+_USER = re.compile(r"[a-z_][a-z0-9_-]{0,30}")
+
+NEXT = """\
+Next, as root:
+  systemctl daemon-reload
+  systemctl enable --now bainward-guard
+Then start a run when you stand at the machine:
+  systemctl start bainward@PROFILE
+If the kernel or systemd hangs, only the board's own watchdog can reset it. Write into
+{place}
+{lines}and reboot a kernel that panicked: write kernel.panic = 1 into /etc/sysctl.d/bainward.conf
+Until that reset heat may stay on for up to {seconds} s: the cut-out and the fuse stand behind it.
+"""
+
+
+def write_units(options: argparse.Namespace) -> Exit:
+    """`bainward service`: write the units and say what to do with them."""
+    path = options.machine.resolve()
+    machine_file = load_machine_file(path)
+    if machine_file.guard is None:
+        raise MachineFileError(
+            f"{path} has no [guard], so no heater can be driven and there is nothing to supervise; "
+            "add the table [guard] or use bainward run."
+        )
+    _refuse_unprintable(path)
+    service = Service(
+        command=_command(),
+        machine_file=path,
+        writable=_writable(path, machine_file),
+        user=_user(options.user),
+    )
+    for name, text in units(service).items():
+        _write(options.folder / name, text)
+        sys.stdout.write(f"Written: {options.folder / name}\n")
+    sys.stdout.write(
+        NEXT.format(
+            place=HARDWARE_WATCHDOG,
+            lines="".join(f"  {line}\n" for line in watchdog_drop_in().splitlines()),
+            seconds=HARDWARE_WATCHDOG_S + 1,
+        )
+    )
+    return Exit.DONE
+
+
+def _command() -> Path:
+    """The installed command: the one that runs now, or else the one on PATH.
+
+    Raises:
+        UsageError: there is none, so that a unit could not start it.
+    """
+    beside = Path(sys.executable).parent / "bainward"
+    found = str(beside) if beside.is_file() else shutil.which("bainward")
+    if found is None:
+        raise UsageError(
+            "There is no installed command bainward for the units to start; "
+            "install the project with pip and call its command."
+        )
+    return Path(found).absolute()
+
+
+def _refuse_unprintable(path: Path) -> None:
+    """A line break in a path would begin a directive of its own."""
+    if not str(path).isprintable():
+        raise UsageError(f"The path {str(path)!r} has an unprintable sign; rename it.")
+
+
+def _writable(path: Path, machine_file: MachineFile) -> tuple[Path, ...]:
+    """Folders besides the manager's own: the machine file's, and where it wants the records."""
+    records = machine_file.journal_dir
+    return (path.parent,) if records is None else (path.parent, records.absolute())
+
+
+def _user(name: str | None) -> str | None:
+    if name is not None and not _USER.fullmatch(name):
+        raise UsageError(f"{name!r} is no user name; write one like --user chocolate")
+    return name
+
+
+def _write(path: Path, text: str) -> None:
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise AccessError(
+            f"The unit {path} can't be written ({error.strerror}); "
+            "name a folder that can be, or call this as root."
+        ) from error

@@ -1,0 +1,171 @@
+"""The systemd units of one machine: the guard, and a run of a profile.
+
+Responsible for what stands in them; not for where they are written. Directives as in the manual
+pages systemd.service(5), systemd.exec(5) and systemd-system.conf(5) of systemd 252.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+GUARD_UNIT = "bainward-guard.service"
+RUN_UNIT = "bainward@.service"
+HARDWARE_WATCHDOG = Path("/etc/systemd/system.conf.d/bainward-watchdog.conf")
+# A common single-board computer's timer ends at 15 s, so systemd must ask for less.
+HARDWARE_WATCHDOG_S = 14
+
+# Frozen or dead, the guard is ended and the heater's line driven off within 3 s: 2 s until the
+# manager notices, the rest for the one-shot. Own engineering values, not published.
+GUARD_WATCHDOG_S = 2
+GUARD_STOP_S = 2
+GUARD_AGAIN_S = 1
+# A run that is stuck can't heat, for its lease ends; this only ends the process.
+RUN_WATCHDOG_S = 10
+RUN_STOP_S = 10
+
+_GUARD = """\
+# Written by `bainward service`. The guard alone drives the heater.
+#
+# Behind this unit stands the board's own hardware watchdog, for when the kernel or systemd hangs.
+# Put these two lines into {hardware_watchdog} :
+#   [Manager]
+#   RuntimeWatchdogSec={hardware_watchdog_s}
+[Unit]
+Description=bainward guard, which alone drives the heater
+Documentation=man:systemd.service(5)
+# It must come back, off and latched, however often it ended.
+StartLimitIntervalSec=0
+
+[Service]
+Type=notify
+ExecStart={guard}
+# Some kernels keep a line driven after its process died: whatever ended the guard, off.
+ExecStopPost={off}
+Restart=always
+RestartSec={again_s}
+WatchdogSec={watchdog_s}
+# A frozen process heeds no other signal.
+WatchdogSignal=SIGKILL
+TimeoutAbortSec=1s
+KillSignal=SIGTERM
+TimeoutStopSec={stop_s}
+# Neither short memory nor a busy processor may take the guard away.
+OOMScoreAdjust=-1000
+CPUSchedulingPolicy=fifo
+CPUSchedulingPriority=20
+LimitMEMLOCK=infinity
+StateDirectory=bainward
+RuntimeDirectory=bainward
+Environment=XDG_STATE_HOME=/var/lib
+RestrictAddressFamilies=AF_UNIX
+{common}
+[Install]
+WantedBy=multi-user.target
+"""
+
+_RUN = """\
+# Written by `bainward service`. A person starts a run: systemctl start bainward@PROFILE
+# No [Install] and no restart: nothing but a person may bring heat.
+[Unit]
+Description=bainward run of the profile %i
+Documentation=man:systemd.service(5)
+# Not Requires=: with it, the guard's own restart would start a run again that nobody asked for.
+Wants={guard_unit}
+After={guard_unit}
+
+[Service]
+Type=notify
+ExecStart={run}
+WorkingDirectory={folder}
+Restart=no
+WatchdogSec={watchdog_s}
+# A frozen process heeds no other signal.
+WatchdogSignal=SIGKILL
+TimeoutAbortSec=1s
+KillSignal=SIGTERM
+TimeoutStopSec={stop_s}
+StateDirectory=bainward
+Environment=XDG_STATE_HOME=/var/lib
+RestrictAddressFamilies=AF_UNIX AF_INET AF_INET6 AF_NETLINK
+{common}"""
+
+# Conservative: lines, thermometers and PWM are files under /dev and /sys that must stay in reach.
+_COMMON = """\
+{user}NoNewPrivileges=yes
+ProtectSystem=full
+ProtectHome=read-only
+{writable}PrivateTmp=yes
+ProtectKernelModules=yes
+ProtectKernelLogs=yes
+ProtectControlGroups=yes
+ProtectHostname=yes
+RestrictNamespaces=yes
+RestrictSUIDSGID=yes
+LockPersonality=yes
+SystemCallArchitectures=native
+UMask=0027
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Service:
+    """What the units are made from; every path is absolute."""
+
+    command: Path  # the installed `bainward`
+    machine_file: Path
+    writable: tuple[Path, ...] = ()  # folders that both need to write, besides their own
+    user: str | None = None  # whom both run as; None: root
+
+
+def units(service: Service) -> dict[str, str]:
+    """The text of each unit by its file name."""
+    command, machine = _quoted(service.command), _quoted(service.machine_file)
+    common = _COMMON.format(user=_user(service.user), writable=_writable(service.writable))
+    guard = _GUARD.format(
+        guard=f"{command} guard --machine {machine}",
+        off=f"{command} guard --off --machine {machine}",
+        watchdog_s=GUARD_WATCHDOG_S,
+        stop_s=GUARD_STOP_S,
+        again_s=GUARD_AGAIN_S,
+        hardware_watchdog=HARDWARE_WATCHDOG,
+        hardware_watchdog_s=HARDWARE_WATCHDOG_S,
+        common=common,
+    )
+    run = _RUN.format(
+        run=f"{command} run --machine {machine} %i",
+        folder=_escaped(service.machine_file.parent),
+        guard_unit=GUARD_UNIT,
+        watchdog_s=RUN_WATCHDOG_S,
+        stop_s=RUN_STOP_S,
+        common=common,
+    )
+    return {GUARD_UNIT: guard, RUN_UNIT: run}
+
+
+def watchdog_drop_in() -> str:
+    """What makes systemd feed the board's hardware watchdog."""
+    return f"[Manager]\nRuntimeWatchdogSec={HARDWARE_WATCHDOG_S}\n"
+
+
+def _user(name: str | None) -> str:
+    return "" if name is None else f"User={name}\n"
+
+
+def _writable(folders: tuple[Path, ...]) -> str:
+    # With the dash a folder that is not there yet is no reason to refuse to start.
+    words = " ".join(f'"-{_inner(folder)}"' for folder in folders)
+    return f"ReadWritePaths={words}\n" if folders else ""
+
+
+def _quoted(path: Path) -> str:
+    """One word of a command line, after "Command lines" in systemd.service(5)."""
+    return f'"{_inner(path).replace("$", "$$")}"'
+
+
+def _inner(path: Path) -> str:
+    """A path inside double quotes."""
+    return _escaped(path).replace("\\", "\\\\").replace('"', '\\"')
+
+
+def _escaped(path: Path) -> str:
+    """A path in which no sign is taken for a specifier."""
+    return str(path).replace("%", "%%")

@@ -1,0 +1,264 @@
+"""The systemd units: what stands in them, and that systemd's own checker finds nothing."""
+
+import configparser
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from controller.commands.main import main
+from controller.errors import Exit
+from controller.service import units as templates
+from controller.service.units import (
+    GUARD_UNIT,
+    HARDWARE_WATCHDOG,
+    RUN_UNIT,
+    Service,
+    units,
+    watchdog_drop_in,
+)
+
+SOUND = (Path(__file__).parent / "bad_files" / "sound_machine.toml").read_text(encoding="utf-8")
+GUARD = """
+[guard.main]
+kind = "gpio"
+name = "HEAT"
+
+[guard.probe]
+kind = "hwmon"
+path = "/sys/class/hwmon/hwmon0/temp1_input"
+"""
+SERVICE = Service(
+    command=Path("/opt/bainward/bin/bainward"), machine_file=Path("/etc/bainward/kitchen.toml")
+)
+FROZEN_S = 3  # the promise: off within this
+
+
+class Unit(configparser.RawConfigParser):
+    """A unit's sections; names keep their case."""
+
+    def optionxform(self, optionstr: str) -> str:
+        """As written."""
+        return optionstr
+
+
+def parsed(text: str) -> Unit:
+    """A unit in which no directive comes twice."""
+    unit = Unit(interpolation=None)
+    unit.read_string(text)
+    return unit
+
+
+@pytest.fixture
+def guard() -> Unit:
+    """The guard's unit."""
+    return parsed(units(SERVICE)[GUARD_UNIT])
+
+
+@pytest.fixture
+def run() -> Unit:
+    """The unit of a run."""
+    return parsed(units(SERVICE)[RUN_UNIT])
+
+
+def seconds(text: str) -> float:
+    """A time of a unit, in seconds."""
+    return float(text.removesuffix("s"))
+
+
+def test_the_guard_is_the_only_one_that_starts_at_boot(guard: Unit, run: Unit) -> None:
+    assert guard["Install"]["WantedBy"] == "multi-user.target"
+    assert not run.has_section("Install")
+
+
+def test_a_run_never_starts_again_by_itself(run: Unit) -> None:
+    assert run["Service"]["Restart"] == "no"
+
+
+def test_the_guards_restart_is_not_passed_on_to_a_run(run: Unit) -> None:
+    # Requires= and its kin hand a restart on: systemd.unit(5), "Mapping of unit properties".
+    tied = {"Requires", "Requisite", "BindsTo", "PartOf", "Upholds"}
+    assert not tied & set(run["Unit"])
+    assert run["Unit"]["Wants"] == run["Unit"]["After"] == GUARD_UNIT
+
+
+def test_the_guard_always_comes_back(guard: Unit) -> None:
+    assert guard["Service"]["Restart"] == "always"
+    assert guard["Unit"]["StartLimitIntervalSec"] == "0"
+
+
+def test_whatever_ends_the_guard_its_line_is_driven_off(guard: Unit) -> None:
+    command = guard["Service"]["ExecStopPost"]
+    assert command == (
+        '"/opt/bainward/bin/bainward" guard --off --machine "/etc/bainward/kitchen.toml"'
+    )
+
+
+def test_a_frozen_process_is_killed_by_the_one_signal_that_it_heeds(guard: Unit, run: Unit) -> None:
+    for unit in (guard, run):
+        assert unit["Service"]["Type"] == "notify"
+        assert unit["Service"]["WatchdogSignal"] == "SIGKILL"
+        assert seconds(unit["Service"]["TimeoutAbortSec"]) == 1
+
+
+def test_a_frozen_guard_leaves_time_to_switch_off(guard: Unit) -> None:
+    assert seconds(guard["Service"]["WatchdogSec"]) < FROZEN_S
+    assert seconds(guard["Service"]["TimeoutStopSec"]) < FROZEN_S
+
+
+def test_lines_and_thermometers_stay_in_reach(guard: Unit, run: Unit) -> None:
+    # These hide /dev/gpiochip*, or make /sys read-only, which 1-wire and PWM need to write.
+    hiding = {"PrivateDevices", "DevicePolicy", "ProtectKernelTunables", "PrivateNetwork"}
+    for unit in (guard, run):
+        assert not hiding & set(unit["Service"])
+
+
+def test_the_hardware_watchdog_is_fed_before_a_common_boards_timer_ends() -> None:
+    said = parsed(watchdog_drop_in())["Manager"]["RuntimeWatchdogSec"]
+    assert float(said) < 15  # the timer's end on a common board, as in the project's notes
+    for line in watchdog_drop_in().splitlines():
+        assert f"#   {line}\n" in units(SERVICE)[GUARD_UNIT]
+    assert str(HARDWARE_WATCHDOG) in units(SERVICE)[GUARD_UNIT]
+
+
+def test_a_user_is_named_only_on_wish(guard: Unit) -> None:
+    named = units(
+        Service(command=SERVICE.command, machine_file=SERVICE.machine_file, user="chocolate")
+    )
+    assert "User" not in guard["Service"]
+    assert all(parsed(text)["Service"]["User"] == "chocolate" for text in named.values())
+
+
+def test_odd_signs_in_a_path_mean_themselves() -> None:
+    odd = Service(
+        command=Path('/opt/my "own" $HOME/bainward'),
+        machine_file=Path("/home/50%/back\\slash.toml"),
+        writable=(Path("/srv/100% mine"),),
+    )
+    unit = parsed(units(odd)[GUARD_UNIT])
+    assert unit["Service"]["ExecStart"] == (
+        r'"/opt/my \"own\" $$HOME/bainward" guard --machine "/home/50%%/back\\slash.toml"'
+    )
+    assert unit["Service"]["ReadWritePaths"] == '"-/srv/100%% mine"'
+
+
+# ---- the command
+
+
+@pytest.fixture
+def machine_file(tmp_path: Path) -> Path:
+    """A machine file with a guard."""
+    path = tmp_path / "kitchen.toml"
+    path.write_text(SOUND + GUARD, encoding="utf-8")
+    return path
+
+
+def test_the_command_writes_both_units_and_says_what_is_next(
+    machine_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["service", "--machine", str(machine_file), str(tmp_path)]) == Exit.DONE
+    said = capsys.readouterr().out
+    for name in (GUARD_UNIT, RUN_UNIT):
+        text = (tmp_path / name).read_text(encoding="utf-8")
+        assert f'--machine "{machine_file}"' in text
+        assert f"Written: {tmp_path / name}\n" in said
+    assert f"RuntimeWatchdogSec={templates.HARDWARE_WATCHDOG_S}\n" in said
+    assert "systemctl enable --now bainward-guard\n" in said
+
+
+def test_the_units_start_an_executable_by_its_full_path(machine_file: Path, tmp_path: Path) -> None:
+    assert main(["service", "--machine", str(machine_file), str(tmp_path)]) == Exit.DONE
+    command = parsed((tmp_path / GUARD_UNIT).read_text())["Service"]["ExecStart"]
+    path = Path(command.split('"')[1])
+    assert path.is_absolute()
+    assert path.name == "bainward"
+
+
+def test_the_folder_of_the_records_can_be_written(machine_file: Path, tmp_path: Path) -> None:
+    text = machine_file.read_text(encoding="utf-8")
+    machine_file.write_text(text.replace('"runs"', '"/srv/records"'), encoding="utf-8")
+    main(["service", "--machine", str(machine_file), str(tmp_path)])
+    unit = (tmp_path / RUN_UNIT).read_text(encoding="utf-8")
+    assert f'ReadWritePaths="-{tmp_path}" "-/srv/records"\n' in unit
+
+
+def test_a_machine_without_a_guard_needs_no_service(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "bench.toml"
+    path.write_text(SOUND, encoding="utf-8")
+    assert main(["service", "--machine", str(path), str(tmp_path)]) == Exit.BAD_FILE
+    assert "has no [guard]" in capsys.readouterr().err
+    assert not (tmp_path / GUARD_UNIT).exists()
+
+
+def test_a_user_that_no_system_has_is_refused(
+    machine_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    line = ["service", "--machine", str(machine_file), str(tmp_path), "--user", "a\nExecStart=b"]
+    assert main(line) == Exit.USAGE
+    assert "is no user name" in capsys.readouterr().err
+
+
+def test_a_path_that_breaks_a_line_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "two\nlines.toml"
+    path.write_text(SOUND + GUARD, encoding="utf-8")
+    assert main(["service", "--machine", str(path), str(tmp_path)]) == Exit.USAGE
+    assert "unprintable" in capsys.readouterr().err
+
+
+def test_a_folder_that_is_not_there_is_named(
+    machine_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    line = ["service", "--machine", str(machine_file), str(tmp_path / "none")]
+    assert main(line) == Exit.NO_PERMISSION
+    assert "can't be written" in capsys.readouterr().err
+
+
+def test_without_an_installed_command_nothing_is_written(
+    machine_file: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setattr("sys.executable", str(tmp_path / "python"))
+    monkeypatch.setenv("PATH", str(tmp_path))
+    assert main(["service", "--machine", str(machine_file), str(tmp_path)]) == Exit.USAGE
+    assert "no installed command" in capsys.readouterr().err
+
+
+def test_a_command_on_the_path_is_found(
+    machine_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    command = tmp_path / "bainward"
+    command.write_text("#!/bin/sh\n", encoding="utf-8")
+    command.chmod(0o755)
+    monkeypatch.setattr("sys.executable", "/nowhere/python")
+    monkeypatch.setenv("PATH", str(tmp_path))
+    assert main(["service", "--machine", str(machine_file), str(tmp_path)]) == Exit.DONE
+    assert f'ExecStart="{command}" guard' in (tmp_path / GUARD_UNIT).read_text(encoding="utf-8")
+
+
+@pytest.mark.skipif(
+    shutil.which("systemd-analyze") is None,
+    reason="SYSTEMD'S OWN CHECKER IS MISSING: install the package systemd to check the units",
+)
+def test_systemds_own_checker_finds_nothing(machine_file: Path, tmp_path: Path) -> None:
+    assert main(["service", "--machine", str(machine_file), str(tmp_path)]) == Exit.DONE
+    (tmp_path / RUN_UNIT).rename(tmp_path / "bainward@dark.service")  # a template has no instance
+    names = (GUARD_UNIT, "bainward@dark.service")
+    result = subprocess.run(
+        ["systemd-analyze", "verify", "--man=no", *(str(tmp_path / name) for name in names)],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    said = result.stdout + result.stderr
+    ours = [line for line in said.splitlines() if re.search(r"bainward|Unknown|Failed", line)]
+    assert ours == []
+    assert result.returncode == 0, said
