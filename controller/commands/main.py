@@ -62,6 +62,10 @@ def _command(name: str) -> Callable[..., Exit]:
         from controller.commands import servicing  # noqa: PLC0415 - start-up time
 
         return servicing.write_units
+    if name == "journal":
+        from controller.commands import journaling  # noqa: PLC0415 - start-up time
+
+        return journaling.journal
     from controller.commands import checking  # noqa: PLC0415 - start-up time
 
     return checking.check if name == "check" else checking.list_profiles

@@ -76,6 +76,7 @@ def parser() -> argparse.ArgumentParser:
     _run(commands)
     _check(commands)
     _profiles(commands)
+    _journal(commands)
     _service(commands)
     return top
 
@@ -139,6 +140,22 @@ def _run(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
     )
     _running(command)
     command.add_argument("--machine", type=Path, metavar="FILE", required=True)
+    cut = command.add_mutually_exclusive_group()
+    cut.add_argument(
+        "--resume",
+        dest="after_cut",
+        action="store_const",
+        const="resume",
+        default="",
+        help="go on with a run that was cut off, where that may be offered",
+    )
+    cut.add_argument(
+        "--begin-again",
+        dest="after_cut",
+        action="store_const",
+        const="begin-again",
+        help="begin at the first phase whatever was cut off",
+    )
 
 
 def _check(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -173,3 +190,25 @@ def _service(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
         metavar="DIR",
         help="where to write them (/etc/systemd/system)",
     )
+
+
+def _journal(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    command = commands.add_parser(
+        "journal",
+        help="verify, show or export the record of a run",
+        description="Reads the record of a run: a .jsonl file in the folder of records.",
+    )
+    actions = command.add_subparsers(dest="action", required=True, metavar="ACTION")
+    for name, text in (
+        ("verify", "say whether every byte is as it was written; exit code 6 if not"),
+        ("show", "print the run's summary"),
+        ("export", "write the record for other programs"),
+    ):
+        action = actions.add_parser(name, help=text)
+        action.add_argument("file", type=Path, metavar="FILE", help="the record")
+        if name == "show":
+            _common(action)
+        if name == "export":
+            kind = action.add_mutually_exclusive_group(required=True)
+            kind.add_argument("--csv", action="store_true", help="the samples, one a row")
+            kind.add_argument("--json", action="store_true", help="all of it, as one object")

@@ -20,17 +20,8 @@ def read_run(path: Path) -> Run:
         AccessError: the file can't be read.
         UsageError: the file is no journal, or its schema is newer than this program.
     """
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise AccessError(
-            f"The journal {path} can't be read ({error.strerror}); name one that exists and is"
-            " readable."
-        ) from error
-    first, *rest = data.split(b"\n")
-    header = _header(first, path)
-    if not rest:
-        raise _no_journal(path)
+    first, *rest = bytes_of(path).split(b"\n")
+    header = header_of_line(first, path, is_whole=bool(rest))
     *whole, tail = rest
     return _run(header, whole, torn=bool(tail))
 
@@ -50,9 +41,22 @@ def read_header(path: Path) -> Header:
             f"The journal {path} can't be read ({error.strerror}); name one that exists and is"
             " readable."
         ) from error
-    if not first.endswith(b"\n"):
-        raise _no_journal(path)
-    return _header(first[:-1], path)
+    return header_of_line(first.removesuffix(b"\n"), path, is_whole=first.endswith(b"\n"))
+
+
+def bytes_of(path: Path) -> bytes:
+    """All that is in `path`.
+
+    Raises:
+        AccessError: the file can't be read.
+    """
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise AccessError(
+            f"The journal {path} can't be read ({error.strerror}); name one that exists and is"
+            " readable."
+        ) from error
 
 
 def find_unfinished(folder: Path, machine: str) -> Run | None:
@@ -86,9 +90,14 @@ def _no_journal(path: Path) -> UsageError:
     )
 
 
-def _header(line: bytes, path: Path) -> Header:
+def header_of_line(line: bytes, path: Path, *, is_whole: bool) -> Header:
+    """The header in the first line of `path`; `is_whole` when the line has its end.
+
+    Raises:
+        UsageError: the file is no journal, or its schema is newer than this program.
+    """
     fields = unframed(line)
-    if fields is None or fields.get("kind") != "header":
+    if not is_whole or fields is None or fields.get("kind") != "header":
         raise _no_journal(path)
     schema = fields.get("schema")
     if isinstance(schema, int) and schema > SCHEMA:
