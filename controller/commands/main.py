@@ -58,6 +58,10 @@ def _command(name: str) -> Callable[..., Exit]:
         from controller.commands import running  # noqa: PLC0415 - start-up time
 
         return running.try_profile if name == "try" else running.run_profile
+    if name in ("guard", "rearm"):
+        from controller.commands import guarding  # noqa: PLC0415 - start-up time
+
+        return guarding.guard if name == "guard" else guarding.rearm
     if name == "service":
         from controller.commands import servicing  # noqa: PLC0415 - start-up time
 

@@ -78,6 +78,8 @@ def parser() -> argparse.ArgumentParser:
     _profiles(commands)
     _journal(commands)
     _service(commands)
+    _guard(commands)
+    _rearm(commands)
     return top
 
 
@@ -212,3 +214,26 @@ def _journal(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
             kind = action.add_mutually_exclusive_group(required=True)
             kind.add_argument("--csv", action="store_true", help="the samples, one a row")
             kind.add_argument("--json", action="store_true", help="all of it, as one object")
+
+
+def _guard(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    command = commands.add_parser(
+        "guard",
+        help="guard the heater of a machine",
+        description=(
+            "Owns the heater's lines and permits heat only while a run asks for it and the guard's "
+            "own thermometer agrees. Runs until it is told to end; starts and ends with heat off."
+        ),
+    )
+    command.add_argument("--machine", type=Path, metavar="FILE", required=True)
+
+
+def _rearm(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    command = commands.add_parser(
+        "rearm",
+        help="clear what the guard has latched, after a look at the machine",
+        description="Shows what the guard has latched and what to do first, then clears it.",
+    )
+    _common(command)
+    command.add_argument("--machine", type=Path, metavar="FILE", required=True)
+    command.add_argument("--yes", action="store_true", help="you have looked; don't ask")

@@ -1,0 +1,158 @@
+"""One cycle of the guard: listen, look, decide, switch, tell, remember.
+
+Responsible for the order of these: heat goes off before anything else happens, and goes on only
+when the disk already says so. Not for the decision itself, nor for opening anything.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from controller import notify
+from controller.guard.decision import Cause, Guard, Limits, Sight, begin, step
+from controller.guard.door import Door, Heard
+from controller.guard.latch import Latch, Memory
+from controller.guard.lines import Input, Line, Switches
+from controller.guard.messages import Status
+from controller.guard.probe import Probe
+from controller.guard.voice import say
+from controller.guard.words import WORDS
+
+HEARTBEAT_MS = 100  # a level's time: 5 Hz; own engineering value, not published
+RETRY_MS = 5_000  # until a disk that failed is tried again; own engineering value, not published
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parts:
+    """What a guard is made of. What is not fitted is None."""
+
+    switches: Switches
+    probe: Probe
+    door: Door
+    latch: Latch
+    now_ms: Callable[[], int]
+    wall_s: Callable[[], int]  # seconds of Unix time, only ever shown
+    mains_live: Input | None = None
+    heartbeat: Line | None = None
+
+
+class Keeper:
+    """The guard's state from one cycle to the next."""
+
+    def __init__(self, parts: Parts, limits: Limits) -> None:
+        """Begin off, with whatever the file says is latched."""
+        self._parts = parts
+        self._limits = limits
+        now_ms = parts.now_ms()
+        self._saved = parts.latch.read()
+        self.guard = begin(now_ms, self._saved.latched)
+        self._since_s = self._saved.since_s
+        if self._saved.latched is not Cause.NONE:
+            self._since_s = self._since_s or parts.wall_s()
+            _say_latched(self._saved.latched)
+        self._retry_ms = now_ms
+        self._toggled_ms = now_ms
+        self._level = False
+
+    def cycle(self) -> None:
+        """Once through; any exception must end the process, and with it heat."""
+        heard = self._parts.door.listen()
+        before = self.guard
+        now_ms = self._parts.now_ms()
+        bath_mc, age_ms = self._parts.probe.look(now_ms)
+        sight = Sight(now_ms=now_ms, bath_mc=bath_mc, bath_age_ms=age_ms, mains_live=self._live())
+        self.guard = self._decided(sight, heard)
+        if not self.guard.heat:
+            self._parts.switches.set(on=False)
+        self._note_latch(before)
+        self._arm(before, now_ms)
+        self._parts.switches.set(on=self.guard.heat)
+        self._tell(before, heard, bath_mc)
+        self._remember(now_ms)
+        self._beat(now_ms)
+        notify.alive()
+
+    def _live(self) -> bool | None:
+        mains = self._parts.mains_live
+        return None if mains is None else mains.read()
+
+    def _decided(self, sight: Sight, heard: Heard) -> Guard:
+        """Every datagram in its turn, after a look without any.
+
+        That first look sees the guard's own standstill: leases that waited meanwhile are old.
+        """
+        rearm = heard.rearm is not None and heard.rearm.seen is self.guard.latched
+        guard = step(self.guard, replace(sight, rearm=rearm), self._limits)
+        for lease in heard.leases:
+            guard = step(guard, replace(sight, lease=lease), self._limits)
+        if heard.hung_up:
+            guard = step(guard, replace(sight, hung_up=True), self._limits)
+        return guard
+
+    def _note_latch(self, before: Guard) -> None:
+        latched = self.guard.latched
+        if latched is before.latched:
+            return
+        self._since_s = 0 if latched is Cause.NONE else self._parts.wall_s()
+        if latched is Cause.NONE:
+            say("re-armed by a person; heat may be permitted again")
+        else:
+            _say_latched(latched)
+
+    def _arm(self, before: Guard, now_ms: int) -> None:
+        """Put the armed mark on disk before the first heat, which waits for the next cycle."""
+        if not self.guard.heat or self._saved.armed:
+            return
+        self.guard = replace(self.guard, heat=False)
+        if self._save(replace(self._saved, armed=True)):
+            say("armed: heat may be on until the run's farewell")
+            return
+        self.guard = replace(self.guard, armed=False, latched=Cause.LATCH_UNREADABLE)
+        self._note_latch(before)
+        self._retry_ms = now_ms + RETRY_MS
+
+    def _tell(self, before: Guard, heard: Heard, bath_mc: int | None) -> None:
+        """Answer whoever spoke, and say what has changed."""
+        guard = self.guard
+        changed = (guard.heat, guard.latched) != (before.heat, before.latched)
+        if not (heard.leases or heard.waiting or changed):
+            return
+        status = Status(
+            latched=guard.latched,
+            heat=guard.heat,
+            bath_mc=bath_mc,
+            number=guard.number,
+            since_s=self._since_s,
+        )
+        self._parts.door.tell(status, heard.waiting)
+
+    def _remember(self, now_ms: int) -> None:
+        """Bring the file up to date: only ever while heat is off, since a disk may take long."""
+        guard = self.guard
+        wanted = Memory(latched=guard.latched, since_s=self._since_s, armed=guard.armed)
+        if guard.heat or wanted == self._saved or now_ms < self._retry_ms:
+            return
+        if not self._save(wanted):
+            self._retry_ms = now_ms + RETRY_MS
+
+    def _save(self, wanted: Memory) -> bool:
+        try:
+            self._parts.latch.write(wanted)
+        except OSError as error:
+            say(f"the latch file can't be written ({error.strerror}): free or mend the disk")
+            return False
+        self._saved = wanted
+        return True
+
+    def _beat(self, now_ms: int) -> None:
+        """Toggle at the end of a whole cycle; a latched guard lets the pump relay drop."""
+        line = self._parts.heartbeat
+        if line is None or now_ms - self._toggled_ms < HEARTBEAT_MS:
+            return
+        self._toggled_ms = now_ms
+        self._level = self.guard.latched is Cause.NONE and not self._level
+        line.set(self._level)
+
+
+def _say_latched(cause: Cause) -> None:
+    what, action = WORDS[cause]
+    say(f"latched {cause}: {what}. {action}")

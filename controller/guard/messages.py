@@ -1,0 +1,141 @@
+"""The datagrams between controller, guard and the person who re-arms: fixed sizes, a checksum.
+
+Responsible for bytes; not for sockets. Whatever is not exactly one of these is nothing (`None`).
+"""
+
+import struct
+import zlib
+from dataclasses import dataclass
+
+from controller.guard.decision import Cause, Lease
+
+VERSION = 1
+# Causes travel by their place in this list: append, never reorder.
+CAUSES = (
+    Cause.NONE,
+    Cause.CONTROLLER_LOST,
+    Cause.LEASE_LAPSED,
+    Cause.BATH_OVER_CAP,
+    Cause.GUARD_PROBE_LOST,
+    Cause.HEATER_LIVE_WHEN_OFF,
+    Cause.HEATER_DEAD_WHEN_ON,
+    Cause.GUARD_RESTARTED,
+    Cause.LATCH_UNREADABLE,
+)
+MOST_BYTES = 64  # more than any of them has
+
+_HEAD = struct.Struct("<BB")  # version, kind
+_LEASE = struct.Struct("<BQQi")  # flags, peer, number, cap
+_STATUS = struct.Struct("<BBQiq")  # cause, flags, number, bath, since
+_REARM = struct.Struct("<B")  # cause
+_CHECK = struct.Struct("<I")  # CRC-32 of all before it
+_LEASE_KIND, _STATUS_KIND, _REARM_KIND, _ASK_KIND = range(1, 5)
+_HEAT, _GOOD, _FAREWELL = 1, 2, 4  # flags of a lease
+_HEATED, _MEASURED = 1, 2  # flags of a status
+_CAP_MOST_MC = 2**31 - 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Status:
+    """What the guard says."""
+
+    latched: Cause
+    heat: bool
+    bath_mc: int | None  # None: its thermometer gives no value
+    number: int  # of the newest lease that it took; 0 when there is none
+    since_s: int = 0  # when the cause latched, seconds of Unix time; 0 when nothing is latched
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rearm:
+    """A person clears the latch, and names the cause that was shown to them."""
+
+    seen: Cause
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ask:
+    """Somebody wants to know what is latched."""
+
+
+Message = Lease | Status | Rearm | Ask
+
+
+def pack(message: Message) -> bytes:
+    """The datagram of a message."""
+    match message:
+        case Lease():
+            kind, body = _LEASE_KIND, _lease_body(message)
+        case Status():
+            kind, body = _STATUS_KIND, _status_body(message)
+        case Rearm():
+            kind, body = _REARM_KIND, _REARM.pack(CAUSES.index(message.seen))
+        case Ask():
+            kind, body = _ASK_KIND, b""
+    data = _HEAD.pack(VERSION, kind) + body
+    return data + _CHECK.pack(zlib.crc32(data))
+
+
+def unpack(data: bytes) -> Message | None:
+    """The message of a datagram; None for anything that `pack` could not have made."""
+    if len(data) < _HEAD.size + _CHECK.size:
+        return None
+    body, check = data[_HEAD.size : -_CHECK.size], data[-_CHECK.size :]
+    version, kind = _HEAD.unpack_from(data)
+    if version != VERSION or _CHECK.pack(zlib.crc32(data[: -_CHECK.size])) != check:
+        return None
+    shape = {
+        (_LEASE_KIND, _LEASE.size): _lease,
+        (_STATUS_KIND, _STATUS.size): _status,
+        (_REARM_KIND, _REARM.size): _rearm,
+        (_ASK_KIND, 0): _ask,
+    }.get((kind, len(body)))
+    return None if shape is None else shape(body)
+
+
+def _lease_body(lease: Lease) -> bytes:
+    flags = _HEAT * lease.heat | _GOOD * lease.good | _FAREWELL * lease.farewell
+    cap_mc = max(-_CAP_MOST_MC, min(lease.cap_mc, _CAP_MOST_MC))
+    return _LEASE.pack(flags, lease.peer, lease.number, cap_mc)
+
+
+def _lease(body: bytes) -> Lease | None:
+    flags, peer, number, cap_mc = _LEASE.unpack(body)
+    if flags & ~(_HEAT | _GOOD | _FAREWELL):
+        return None
+    return Lease(
+        peer=peer,
+        number=number,
+        heat=bool(flags & _HEAT),
+        cap_mc=cap_mc,
+        good=bool(flags & _GOOD),
+        farewell=bool(flags & _FAREWELL),
+    )
+
+
+def _status_body(status: Status) -> bytes:
+    flags = _HEATED * status.heat | _MEASURED * (status.bath_mc is not None)
+    cause = CAUSES.index(status.latched)
+    return _STATUS.pack(cause, flags, status.number, status.bath_mc or 0, status.since_s)
+
+
+def _status(body: bytes) -> Status | None:
+    cause, flags, number, bath_mc, since_s = _STATUS.unpack(body)
+    if cause >= len(CAUSES) or flags & ~(_HEATED | _MEASURED):
+        return None
+    return Status(
+        latched=CAUSES[cause],
+        heat=bool(flags & _HEATED),
+        bath_mc=bath_mc if flags & _MEASURED else None,
+        number=number,
+        since_s=since_s,
+    )
+
+
+def _rearm(body: bytes) -> Rearm | None:
+    (cause,) = _REARM.unpack(body)
+    return Rearm(seen=CAUSES[cause]) if cause < len(CAUSES) else None
+
+
+def _ask(_body: bytes) -> Ask:
+    return Ask()

@@ -1,0 +1,81 @@
+"""The guard's own thermometer: a kernel file in thousandths of °C, read in a thread of its own.
+
+Responsible for a value that can be believed, or none, and its age; not for what follows from it.
+"""
+
+import threading
+from collections.abc import Callable
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from controller.guard.settings import ProbeAt, ProbeKind
+
+LOWEST_MC = -5_000  # no bath of ours is colder or hotter: own engineering values, not published
+HIGHEST_MC = 84_900  # just under 85 °C, which a 1-wire thermometer says before it has measured
+PAUSE_S = 0.2  # between two readings; a 1-wire conversion adds up to 0.75 s of its own
+# A single failed reading is common on 1-wire and must not chop the heat; this long without a good
+# one is none, so that heat ends within 3 s of the loss. Own engineering value, not published.
+GRACE_MS = 2_000
+_MOST_SIGNS = 16
+
+
+def read_mc(at: ProbeAt) -> int | None:
+    """One reading, thousandths of °C; None for every failure.
+
+    The kernel's 1-wire driver fails with an empty file, and an all-zero answer passes its checksum
+    as exactly 0 °C.
+    """
+    try:
+        with Path(at.path).open("rb") as file:
+            value_mc = int(file.read(_MOST_SIGNS))
+    except (OSError, ValueError):
+        return None
+    if at.kind is ProbeKind.ONE_WIRE and value_mc == 0:
+        return None
+    return value_mc if LOWEST_MC <= value_mc <= HIGHEST_MC else None
+
+
+class Probe:
+    """The thermometer and its thread; usable as a context manager."""
+
+    def __init__(self, at: ProbeAt, now_ms: Callable[[], int]) -> None:
+        """Nothing is read yet."""
+        self._at = at
+        self._now_ms = now_ms
+        self._good: tuple[int, int] | None = None  # value and when, in one assignment
+        self._end = threading.Event()
+        self._thread = threading.Thread(target=self._read_on, name="probe", daemon=True)
+
+    def __enter__(self) -> Self:
+        """Begin to read."""
+        self._thread.start()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Read no more; a reading that hangs in the kernel is left to end with the process."""
+        self._end.set()
+
+    def look(self, now_ms: int) -> tuple[int | None, int]:
+        """The last good value and its age in ms; None when there is none or it is too old."""
+        if self._good is None:
+            return None, 0
+        value_mc, at_ms = self._good
+        age_ms = max(0, now_ms - at_ms)
+        return (value_mc if age_ms <= GRACE_MS else None), age_ms
+
+    def read_once(self) -> None:
+        """One reading; a value counts from before it was measured, never from after."""
+        began_ms = self._now_ms()
+        value_mc = read_mc(self._at)
+        if value_mc is not None:
+            self._good = (value_mc, began_ms)
+
+    def _read_on(self) -> None:
+        while not self._end.wait(PAUSE_S):
+            self.read_once()
