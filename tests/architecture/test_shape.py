@@ -15,6 +15,8 @@ import pytest
 from controller.commands.options import EPILOG
 from controller.core.moves import diagram
 from controller.errors import Exit
+from controller.guard import chain
+from tests.helpers import docs
 
 ROOT = Path(__file__).resolve().parents[2]
 SOURCES = sorted(
@@ -137,3 +139,25 @@ def test_every_dependency_is_reasoned() -> None:
     assert names
     for name in names:
         assert re.search(rf"[|, ]{name}[,) |]", text), name
+
+
+@pytest.mark.parametrize(
+    ("mark", "drawn"),
+    [
+        ("chain", chain.diagram()),
+        ("guard causes", docs.guard_table()),
+        ("interlocks", docs.interlock_table()),
+    ],
+    ids=lambda value: value[:12],
+)
+def test_what_the_controller_s_document_draws_is_what_the_code_says(mark: str, drawn: str) -> None:
+    text = (ROOT / "controller" / "README.md").read_text(encoding="utf-8")
+    assert drawn in between(text, mark)
+
+
+def test_the_tests_that_the_documents_name_are_there() -> None:
+    text = (ROOT / "controller" / "README.md").read_text(encoding="utf-8")
+    named = re.findall(r"`(tests/[\w/]+\.py)`", text)
+    assert named
+    for name in named:
+        assert (ROOT / name).is_file(), name
