@@ -1,8 +1,9 @@
 """Whether heat may be on, decided from a lease, a thermometer of the guard's own and a latch.
 
 Responsible for one pure step on whole numbers (milliseconds, thousandths of °C); not for sockets,
-lines or files. Everything is "off unless shown safe": the heater is on only while each condition of
-`_may_heat` holds, and a latched cause ends heat until a person re-arms.
+lines or files. Off unless shown safe: heat needs every condition in `_decide`, and a latched cause
+ends it until a person re-arms. Each controller process is in charge once: who was replaced, said
+farewell or was known when a person re-armed is barred, so that an old run never heats again.
 """
 
 from dataclasses import dataclass, replace
@@ -33,16 +34,17 @@ class Limits:
     lapses_max: int = 3  # this many within the window latch
     lapse_window_ms: int = 60_000
     sample_age_ms: int = 5_000  # an older thermometer value permits nothing
-    sample_lost_ms: int = 30_000  # and latches after this long
+    sample_lost_ms: int = 30_000  # and latches when the last one was measured this long ago
     over_ms: int = 2_000  # over the cap drops heat at once, and latches after this long
     mains_ms: int = 3_000  # how long mains-live may disagree with the switch
+    barred_max: int = 8  # so many past controllers are remembered
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lease:
     """One numbered datagram of the controller."""
 
-    peer: int  # drawn anew by each controller process
+    peer: int  # drawn anew by each controller process; 0 is nobody
     number: int  # counts up from 1
     heat: bool  # asks for heat until the next one
     cap_mc: int  # the phase's bath limit
@@ -56,7 +58,7 @@ class Sight:
 
     now_ms: int
     lease: Lease | None = None  # newest valid datagram since the last step
-    hung_up: bool = False  # the controller's end of the socket is gone
+    hung_up: bool = False  # the end of the socket that the peer in charge held is gone
     bath_mc: int | None = None  # None: the thermometer gives no value
     bath_age_ms: int = 0
     mains_live: bool | None = None
@@ -70,123 +72,139 @@ class Guard:
     heat: bool = False
     latched: Cause = Cause.NONE
     armed: bool = False  # a run is on: heat was permitted, and no farewell came since
-    peer: int = 0  # 0: nobody
-    number: int = 0
+    peer: int = 0  # the controller in charge
+    number: int = 0  # of its newest datagram
+    barred: tuple[int, ...] = ()  # controllers that are done, newest last
     asked: bool = False
-    cap_mc: int = 0
+    cap_mc: int = 0  # in force: the phase's, under the machine's
     leased_ms: int = 0  # when the last good lease came
-    lapsed: bool = False
-    lapses_ms: tuple[int, ...] = ()  # when the recent lapses began
-    sampled_ms: int = 0  # when the thermometer last gave a fresh value
-    within_ms: int = 0  # when the bath was last within the cap
+    lapsed: bool = False  # the present silence is already among `lapses_ms`
+    lapses_ms: tuple[int, ...] = ()  # when the recent lapses of this run were seen
+    seen_ms: int = 0  # when the last step was; never goes back
+    gap_ms: int = -1  # when a step last came too late after the one before it
+    sampled_ms: int = 0  # when the last fresh value of the thermometer was measured
+    within_ms: int = 0  # until when the bath was within the cap, as far as known
     agreed_ms: int = 0  # when mains-live last agreed with the switch
 
 
 def begin(now_ms: int, latched: Cause) -> Guard:
     """A guard that has just started: off, whatever was before."""
-    return Guard(latched=latched, sampled_ms=now_ms, within_ms=now_ms, agreed_ms=now_ms)
-
-
-def step(guard: Guard, sight: Sight, limits: Limits) -> Guard:
-    """One look, one decision."""
-    guard = _rearm(guard, sight)
-    guard = _listen(guard, sight, limits)
-    guard = _look(guard, sight, limits)
-    guard = _lapse(guard, sight, limits)
-    guard = _latch(guard, sight, limits)
-    heat = _may_heat(guard, sight, limits)
-    return replace(guard, heat=heat, armed=guard.armed or heat)
-
-
-def _rearm(guard: Guard, sight: Sight) -> Guard:
-    """A person clears the latch; the run that was on is over and begins anew."""
-    if not sight.rearm or guard.latched is Cause.NONE:
-        return guard
-    return begin(sight.now_ms, Cause.NONE)
-
-
-def _listen(guard: Guard, sight: Sight, limits: Limits) -> Guard:
-    """Take a lease from the one controller there is; a stranger in mid-run is a lost controller."""
-    lease = sight.lease
-    if sight.hung_up or (lease is not None and guard.armed and lease.peer != guard.peer):
-        latched = Cause.CONTROLLER_LOST if guard.armed else Cause.NONE
-        return _first(replace(guard, peer=0, number=0, asked=False), latched)
-    if lease is None or lease.peer == 0:
-        return guard
-    if lease.peer == guard.peer and lease.number <= guard.number:
-        return guard  # repeated or out of order
-    if lease.farewell:
-        return replace(guard, peer=0, number=0, asked=False, armed=False, lapsed=False)
-    guard = replace(guard, peer=lease.peer, number=lease.number)
-    if not lease.good:
-        return replace(guard, asked=False)
-    cap_mc = min(lease.cap_mc, limits.cap_mc)
-    return replace(guard, asked=lease.heat, cap_mc=cap_mc, leased_ms=sight.now_ms, lapsed=False)
-
-
-def _look(guard: Guard, sight: Sight, limits: Limits) -> Guard:
-    """Note when each thing was last as it should be."""
-    now_ms = sight.now_ms
-    fresh = _is_fresh(sight, limits)
-    cap_mc = guard.cap_mc if guard.peer else limits.cap_mc
-    within = fresh and sight.bath_mc is not None and sight.bath_mc <= cap_mc
-    agreed = sight.mains_live is None or sight.mains_live is guard.heat
-    return replace(
-        guard,
-        sampled_ms=now_ms if fresh else guard.sampled_ms,
-        # A thermometer that says nothing has a cause of its own.
-        within_ms=now_ms if within or not fresh else guard.within_ms,
-        agreed_ms=now_ms if agreed else guard.agreed_ms,
+    return Guard(
+        latched=latched,
+        seen_ms=now_ms,
+        gap_ms=now_ms - 1,
+        sampled_ms=now_ms,
+        within_ms=now_ms,
+        agreed_ms=now_ms,
     )
 
 
-def _lapse(guard: Guard, sight: Sight, limits: Limits) -> Guard:
-    """Note the beginning of each silence of a run, and forget those that are long past."""
-    since_ms = sight.now_ms - limits.lapse_window_ms
-    recent = tuple(at_ms for at_ms in guard.lapses_ms if at_ms > since_ms)
-    silent = guard.armed and sight.now_ms - guard.leased_ms > limits.lease_ms
-    if silent and not guard.lapsed:
-        return replace(guard, lapsed=True, asked=False, lapses_ms=(*recent, sight.now_ms))
-    return replace(guard, lapses_ms=recent)
+def step(guard: Guard, sight: Sight, limits: Limits) -> Guard:
+    """One look, one decision. Of several causes in one step the first in this order latches."""
+    now_ms = max(sight.now_ms, guard.seen_ms)  # a clock that went back is waited for, without heat
+    # After a gap in the guard's own time a datagram that waited for it may be of any age.
+    timely = 0 <= sight.now_ms - guard.seen_ms <= limits.lease_ms
+    gap_ms = guard.gap_ms if timely else now_ms
+    if sight.rearm and guard.latched is not Cause.NONE:
+        guard = replace(begin(now_ms, Cause.NONE), barred=_bar(guard, limits))
+    if guard.armed and guard.latched is Cause.NONE:
+        guard = _mind_silence(guard, now_ms, limits)  # before a lease can end it
+    if sight.lease is not None:
+        guard = _hear(guard, sight.lease, now_ms if now_ms > gap_ms else None, limits)
+    if sight.hung_up:  # after the lease: a farewell may be the last word on the line
+        guard = replace(guard, asked=False, latched=_lost(guard))
+    return _decide(guard, sight, now_ms, gap_ms, limits)
 
 
-def _latch(guard: Guard, sight: Sight, limits: Limits) -> Guard:
-    """The first cause stays."""
-    now_ms = sight.now_ms
-    if not guard.armed:
-        # Without a run only a switch that is stuck closed is anybody's business.
-        live = sight.mains_live is True and now_ms - guard.agreed_ms > limits.mains_ms
-        return _first(guard, Cause.HEATER_LIVE_WHEN_OFF) if live else guard
+def _mind_silence(guard: Guard, now_ms: int, limits: Limits) -> Guard:
+    """A short silence is counted once, a long one and one too many latch."""
     silent_ms = now_ms - guard.leased_ms
-    if now_ms - guard.within_ms > limits.over_ms:
-        guard = _first(guard, Cause.BATH_OVER_CAP)
-    if now_ms - guard.sampled_ms > limits.sample_lost_ms:
-        guard = _first(guard, Cause.GUARD_PROBE_LOST)
-    if now_ms - guard.agreed_ms > limits.mains_ms:
-        stuck = sight.mains_live is True
-        guard = _first(guard, Cause.HEATER_LIVE_WHEN_OFF if stuck else Cause.HEATER_DEAD_WHEN_ON)
-    if silent_ms > limits.short_lapse_ms or len(guard.lapses_ms) >= limits.lapses_max:
-        guard = _first(guard, Cause.LEASE_LAPSED)
-    return guard
+    if silent_ms <= limits.lease_ms:
+        return guard
+    lapses_ms = guard.lapses_ms
+    if not guard.lapsed:
+        since_ms = now_ms - limits.lapse_window_ms
+        lapses_ms = (*(at_ms for at_ms in lapses_ms if at_ms > since_ms), now_ms)
+    often = len(lapses_ms) >= limits.lapses_max
+    latched = Cause.LEASE_LAPSED if often or silent_ms > limits.short_lapse_ms else Cause.NONE
+    return replace(guard, lapsed=True, lapses_ms=lapses_ms, latched=latched)
 
 
-def _first(guard: Guard, cause: Cause) -> Guard:
-    return replace(guard, latched=cause) if guard.latched is Cause.NONE else guard
+def _hear(guard: Guard, lease: Lease, at_ms: int | None, limits: Limits) -> Guard:
+    """Take a lease from the controller in charge; in a run any other one latches."""
+    if lease.peer != guard.peer:
+        guard = replace(guard, latched=_lost(guard))
+        if lease.peer == 0 or lease.peer in guard.barred:
+            return guard
+        barred = _bar(guard, limits)
+        guard = replace(guard, peer=lease.peer, number=0, barred=barred, asked=False)
+    if lease.number <= guard.number:
+        return guard  # repeated or out of order
+    if lease.farewell:
+        barred = _bar(guard, limits)
+        return replace(
+            guard, armed=False, peer=0, number=0, barred=barred, asked=False, lapses_ms=()
+        )
+    if at_ms is None or not lease.good:
+        return replace(guard, number=lease.number, asked=False)
+    return replace(
+        guard,
+        number=lease.number,
+        asked=lease.heat,
+        cap_mc=min(lease.cap_mc, limits.cap_mc),
+        leased_ms=at_ms,
+        lapsed=False,
+    )
 
 
-def _is_fresh(sight: Sight, limits: Limits) -> bool:
-    return sight.bath_mc is not None and 0 <= sight.bath_age_ms <= limits.sample_age_ms
+def _bar(guard: Guard, limits: Limits) -> tuple[int, ...]:
+    """The controllers that are done, with the one in charge."""
+    return (*guard.barred, guard.peer)[-limits.barred_max :] if guard.peer else guard.barred
 
 
-def _may_heat(guard: Guard, sight: Sight, limits: Limits) -> bool:
-    """The last word: every condition for heat, each said positively."""
-    return (
-        guard.latched is Cause.NONE
-        and guard.peer != 0
+def _lost(guard: Guard) -> Cause:
+    return _first(guard.latched, Cause.CONTROLLER_LOST) if guard.armed else guard.latched
+
+
+def _first(latched: Cause, cause: Cause) -> Cause:
+    """The first cause stays."""
+    return cause if latched is Cause.NONE else latched
+
+
+def _decide(guard: Guard, sight: Sight, now_ms: int, gap_ms: int, limits: Limits) -> Guard:
+    """Note when each thing was last as it should be, latch what was not for too long, and heat."""
+    fresh = 0 <= sight.bath_age_ms <= limits.sample_age_ms
+    bath_mc = sight.bath_mc if fresh else None
+    within = bath_mc is not None and bath_mc <= guard.cap_mc
+    # A thermometer that says nothing neither begins nor ends an excess.
+    calm = within or (bath_mc is None and guard.within_ms == guard.seen_ms)
+    agreed = sight.mains_live is None or sight.mains_live is guard.heat
+    sampled_ms = guard.sampled_ms if bath_mc is None else now_ms - sight.bath_age_ms
+    within_ms = now_ms if calm else guard.within_ms
+    agreed_ms = now_ms if agreed else guard.agreed_ms
+    mains = Cause.HEATER_LIVE_WHEN_OFF if sight.mains_live else Cause.HEATER_DEAD_WHEN_ON
+    latched = guard.latched
+    for due, cause in (
+        (now_ms - agreed_ms > limits.mains_ms, mains),  # a stuck switch matters without a run, too
+        (guard.armed and now_ms - within_ms > limits.over_ms, Cause.BATH_OVER_CAP),
+        (guard.armed and now_ms - sampled_ms > limits.sample_lost_ms, Cause.GUARD_PROBE_LOST),
+    ):
+        latched = _first(latched, cause) if due else latched
+    heat = (
+        latched is Cause.NONE
         and guard.asked
-        and not guard.lapsed
-        and 0 <= sight.now_ms - guard.leased_ms <= limits.lease_ms
-        and _is_fresh(sight, limits)
-        and sight.bath_mc is not None
-        and sight.bath_mc <= min(guard.cap_mc, limits.cap_mc)
+        and now_ms - guard.leased_ms <= limits.lease_ms
+        and within
+        and sight.now_ms == now_ms
+    )
+    return replace(
+        guard,
+        heat=heat,
+        latched=latched,
+        armed=guard.armed or heat,
+        seen_ms=now_ms,
+        gap_ms=gap_ms,
+        sampled_ms=sampled_ms,
+        within_ms=within_ms,
+        agreed_ms=agreed_ms,
     )
