@@ -17,7 +17,8 @@ from controller.core.machine import Machine
 from controller.core.profile import Profile, Verdict
 from controller.core.state import Mode, State
 from controller.daemon import Crew, Daemon
-from controller.errors import Exit, MachineFileError
+from controller.errors import Exit, HardwareError, MachineFileError
+from controller.files.attach_shape import BenchAttach
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import seed_share
 from controller.guard.beside import GuardBeside
@@ -73,8 +74,14 @@ def attach(machine_file: MachineFile, profile: Profile) -> Attached:
 
     Raises:
         MachineFileError: the bench it asks for can't be.
+        HardwareError: it is a real machine.
     """
     machine = machine_file.machine
+    if not isinstance(machine_file.attach, BenchAttach):
+        raise HardwareError(
+            f"Machine {machine.name} can't be reached: "
+            "no guard of its heater answers; only the bench can be attached."
+        )
     fitted = {"level": machine.has_level, "shaft": machine.has_shaft, "load": machine.has_load}
     try:
         bench = attach_bench(

@@ -26,6 +26,7 @@ from controller.core.profile import PowerBack, Profile
 from controller.core.signals import Request, Verb
 from controller.daemon import Daemon
 from controller.errors import BainwardError, BusyError, Exit, UsageError
+from controller.files.attach_shape import BenchAttach
 from controller.files.machine_file import MachineFile, load_machine_file
 from controller.files.profile_file import load_profile
 from controller.journal.reader import find_unfinished, read_run
@@ -62,6 +63,11 @@ def try_profile(options: argparse.Namespace) -> Exit:
     """`bainward try`: simulated time, the bench's scripted cook, an embedded broker."""
     _check_picture(options)
     machine_file = load_machine_file(options.machine)
+    if not isinstance(machine_file.attach, BenchAttach):
+        raise UsageError(
+            f"try simulates, and machine {machine_file.machine.name} is a real one; "
+            "give a machine file of the bench, or use run."
+        )
     if options.seed is not None:
         machine_file = replace(machine_file, attach=replace(machine_file.attach, seed=options.seed))
     profile = load_profile(options.profile, machine_file.machine)

@@ -6,6 +6,7 @@ Responsible for places and remedies; not for the checks themselves.
 import difflib
 import typing
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
@@ -20,9 +21,11 @@ _KINDS = {
     "int_type": "a whole number",
     "int_parsing_size": "a whole number of few digits",
     "model_type": "a table",
+    "model_attributes_type": "a table",
     "tuple_type": "a list of tables",
     "too_short": "at least one table",
 }
+_TAG_FAULTS = ("union_tag_invalid", "union_tag_not_found")
 _MOST_SENTENCES = 20  # more than that helps nobody
 
 
@@ -45,13 +48,49 @@ def _model_in(annotation: object) -> type[BaseModel] | None:
     return next((model for model in inner if model is not None), None)
 
 
-def _table_at(model: type[BaseModel], path: Sequence[int | str]) -> type[BaseModel]:
-    """The model of the table that `path` leads to."""
-    for step in path:
+def _kinds_of(field: FieldInfo) -> dict[str, type[BaseModel]]:
+    """The tables that a field may hold, by the word that tells them apart; empty for others."""
+    if not isinstance(field.discriminator, str):
+        return {}
+    tables = [_model_in(part) for part in typing.get_args(field.annotation)]
+    return {
+        word: table
+        for table in tables
+        if table is not None
+        for word in typing.get_args(table.model_fields[field.discriminator].annotation)
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class _Spot:
+    """Where a fault is, as the file has it: the path, and the table that its last key is of."""
+
+    path: tuple[int | str, ...]
+    table: type[BaseModel]
+
+    @property
+    def key(self) -> str:
+        """The last key of the path."""
+        return next((step for step in reversed(self.path) if isinstance(step, str)), "")
+
+
+def _spot(error: ErrorDetails, model: type[BaseModel]) -> _Spot:
+    """Follow pydantic's path, which also names the kind of table that it chose on its way."""
+    path: list[int | str] = []
+    table, kinds, told_apart_by = model, dict[str, type[BaseModel]](), ""
+    for step in error["loc"]:
+        if step in kinds:
+            model, kinds = kinds[str(step)], {}
+            continue
+        path.append(step)
         field = _keys(model).get(step) if isinstance(step, str) else None
-        inner = _model_in(field.annotation) if field is not None else None
-        model = inner or model
-    return model
+        table = model if isinstance(step, str) else table
+        if field is not None:
+            kinds, told_apart_by = _kinds_of(field), str(field.discriminator)
+            model = _model_in(field.annotation) or model
+    if error["type"] in _TAG_FAULTS:
+        return _Spot((*path, told_apart_by), next(iter(kinds.values())))
+    return _Spot(tuple(path), table)
 
 
 def _label(item: object, index: int) -> str:
@@ -94,26 +133,24 @@ def _unknown_key(key: str, keys: Sequence[str]) -> str:
 
 
 def _not_one_of(error: ErrorDetails) -> str:
-    known = [
-        part.strip("' ") for part in str(error["ctx"]["expected"]).replace(" or ", ",").split(",")
-    ]
-    close = nearest(quoted(error["input"]).strip('"'), known) or known[0]
-    return f"{quoted(error['input'])} is not one of {', '.join(known)}; write {quoted(close)}"
+    ctx = error["ctx"]
+    words = str(ctx.get("expected_tags", ctx.get("expected"))).replace(" or ", ",")
+    known = [part.strip("' ") for part in words.split(",")]
+    said = quoted(ctx.get("tag", error["input"]))
+    close = nearest(said.strip('"'), known) or known[0]
+    return f"{said} is not one of {', '.join(known)}; write {quoted(close)}"
 
 
-def _sentence(error: ErrorDetails, model: type[BaseModel]) -> str:
-    path, kind = error["loc"], error["type"]
-    key = next((step for step in reversed(path) if isinstance(step, str)), "")
-    parent = path[: len(path) - 1 - list(reversed(path)).index(key)] if key else ()
-    keys = _keys(_table_at(model, parent))
+def _sentence(error: ErrorDetails, spot: _Spot) -> str:
+    kind, key, keys = error["type"], spot.key, _keys(spot.table)
     match kind:
         case "value_error":
             return str(error["ctx"]["error"])
         case "extra_forbidden":
             return _unknown_key(key, list(keys))
-        case "missing":
+        case "missing" | "union_tag_not_found":
             return f"is missing; {_write(key, keys.get(key))}"
-        case "enum":
+        case "enum" | "union_tag_invalid":
             return _not_one_of(error)
         case "literal_error":
             return f"{quoted(error['input'])} is not known; {_write(key, keys.get(key))}"
@@ -124,6 +161,8 @@ def _sentence(error: ErrorDetails, model: type[BaseModel]) -> str:
 
 def complaints(error: ValidationError, model: type[BaseModel], raw: object) -> list[str]:
     """One sentence for each fault: `phase "cool" · bath_cut: "45" has no unit; write "45 C"`."""
-    found = error.errors(include_url=False)
-    lines = [f"{where(one['loc'], raw)}: {_sentence(one, model)}" for one in found]
-    return lines[:_MOST_SENTENCES]
+    lines = []
+    for one in error.errors(include_url=False)[:_MOST_SENTENCES]:
+        spot = _spot(one, model)
+        lines.append(f"{where(spot.path, raw)}: {_sentence(one, spot)}")
+    return lines

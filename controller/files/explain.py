@@ -13,6 +13,7 @@ from controller.core.profile import (
     StopStirrer,
     When,
 )
+from controller.files.attach_shape import BenchAttach, LinuxAttach
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import seed_share
 from controller.files.temperatures import celsius_text, duration_text, mass_text, span_text
@@ -160,15 +161,22 @@ def _size_lines(machine: Machine, *, fahrenheit: bool) -> list[str]:
     ]
 
 
+def _attached_line(attach: BenchAttach | LinuxAttach) -> str:
+    if isinstance(attach, BenchAttach):
+        return (
+            f'Attached: the bench machine "{attach.machine}", seed {attach.seed}; '
+            f"its cook answers after {duration_text(attach.answer_after_s)}."
+        )
+    bath, bowl = (f"{one.place} ({one.kind})" for one in (attach.bath, attach.bowl))
+    return f"Attached: bath {bath}, bowl {bowl}, stirrer on the line {attach.stirrer_line}."
+
+
 def _reach_lines(machine_file: MachineFile) -> list[str]:
-    attach, link = machine_file.attach, machine_file.link
+    link = machine_file.link
     broker = "none" if link is None else f"{link.host}:{link.port} as {link.device_id}"
     journal = machine_file.journal_dir
     return [
-        (
-            f'Attached: the bench machine "{attach.machine}", seed {attach.seed}; '
-            f"its cook answers after {duration_text(attach.answer_after_s)}."
-        ),
+        _attached_line(machine_file.attach),
         f"Broker: {broker}.",
         f"Journal: {'the default folder' if journal is None else journal}.",
     ]

@@ -12,6 +12,14 @@ from pydantic import ValidationError
 
 from controller.core.machine import Machine
 from controller.errors import MachineFileError
+from controller.files.attach_shape import (
+    BenchAttach,
+    BenchTable,
+    LinuxAttach,
+    LinuxTable,
+    thermometer_twice,
+    thermometer_without_place,
+)
 from controller.files.complaints import complaints, nearest
 from controller.files.guard_shape import line_twice, line_without_place
 from controller.files.machine_shape import MachineTable
@@ -28,20 +36,11 @@ MOST_PULSE_K = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BenchAttach:
-    """An attachment to the simulated bench."""
-
-    machine: str  # the bench's own set of constants, not the controller's view of them
-    seed: int
-    answer_after_s: float  # how long the bench's cook takes to answer
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class MachineFile:
     """All that a machine file says."""
 
     machine: Machine
-    attach: BenchAttach
+    attach: BenchAttach | LinuxAttach
     link: LinkSettings | None
     journal_dir: Path | None
     guard: GuardSettings | None  # None: no real heater can be driven
@@ -69,6 +68,8 @@ def bench_machine_path(name: str) -> Path:
 
 
 def _bench_knows_machine(table: MachineTable) -> str | None:
+    if not isinstance(table.attach, BenchTable):
+        return None
     name, known = table.attach.machine, bench_machines()
     if name in known:
         return None
@@ -108,6 +109,41 @@ def _guard_lines_differ(table: MachineTable) -> str | None:
     return None if table.guard is None else line_twice(table.guard)
 
 
+def _thermometers_have_places(table: MachineTable) -> str | None:
+    return thermometer_without_place(table.attach) if isinstance(table.attach, LinuxTable) else None
+
+
+def _thermometers_differ(table: MachineTable) -> str | None:
+    return thermometer_twice(table.attach) if isinstance(table.attach, LinuxTable) else None
+
+
+def _real_heat_has_a_guard(table: MachineTable) -> str | None:
+    if not isinstance(table.attach, LinuxTable) or table.guard is not None:
+        return None
+    return "is missing; a real machine heats only through its guard; write [guard]"
+
+
+def _stirrer_is_no_line_of_the_guard(table: MachineTable) -> str | None:
+    if not isinstance(table.attach, LinuxTable) or table.guard is None:
+        return None
+    taken = [
+        key for key, one in table.guard.lines().items() if one.name == table.attach.stirrer.line
+    ]
+    if not taken:
+        return None
+    return f"{quoted(table.attach.stirrer.line)} is the guard's {taken[0]}; give each its own line"
+
+
+def _fitted_can_be_attached(table: MachineTable) -> str | None:
+    """The parts that no driver reads yet can't be promised to the core."""
+    if not isinstance(table.attach, LinuxTable):
+        return None
+    promised = [key for key, is_fitted in table.fitted if is_fitted]
+    if not promised:
+        return None
+    return f'{promised[0]} can\'t be read through kind = "linux"; write {promised[0]} = false'
+
+
 MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
     ("attach · machine", _bench_knows_machine),
     ("relay · min_on", _pulse_is_small),
@@ -115,6 +151,11 @@ MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
     ("mqtt · username", _password_has_a_name),
     ("guard", _guard_lines_have_places),
     ("guard", _guard_lines_differ),
+    ("guard", _real_heat_has_a_guard),
+    ("attach", _thermometers_have_places),
+    ("attach", _thermometers_differ),
+    ("attach · stirrer · line", _stirrer_is_no_line_of_the_guard),
+    ("fitted", _fitted_can_be_attached),
 )
 
 
@@ -145,12 +186,9 @@ def load_machine_file(path: Path | None) -> MachineFile:
 
 
 def _whole(table: MachineTable, folder: Path) -> MachineFile:
-    attach = table.attach
     return MachineFile(
         machine=table.core(),
-        attach=BenchAttach(
-            machine=attach.machine, seed=attach.seed, answer_after_s=attach.answer_after
-        ),
+        attach=table.attach.plain(folder),
         link=None if table.mqtt is None else table.mqtt.settings(folder),
         journal_dir=None if table.journal is None else beside(folder, table.journal.folder),
         guard=None

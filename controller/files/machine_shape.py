@@ -11,9 +11,9 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field
 
 from controller.core.machine import Machine
+from controller.files.attach_shape import AttachTable
 from controller.files.guard_shape import GuardTable
 from controller.files.shapes import (
-    AnswerAfter,
     Batch,
     BathTemperature,
     BowlTemperature,
@@ -34,7 +34,6 @@ from controller.files.temperatures import quoted
 from controller.files.toml_file import beside
 from controller.link.settings import LinkSettings
 
-_MOST_SEED = 2**32 - 1
 _MOST_PORT = 65535
 _HOST = re.compile(r"[A-Za-z0-9._:\[\]-]{1,253}")
 
@@ -117,15 +116,6 @@ class FittedTable(Table):
     level_switch: bool = Field(examples=["false"])
     shaft_pulses: bool = Field(examples=["false"])
     load_signal: bool = Field(examples=["false"])
-
-
-class AttachTable(Table):
-    """`[attach]`: what the devices are reached through. So far only the bench."""
-
-    kind: Literal["bench"] = Field(examples=['"bench"'])
-    machine: Word = Field(examples=['"reference"'])
-    seed: Annotated[int, Field(ge=0, le=_MOST_SEED, examples=["1"])] = 1
-    answer_after: AnswerAfter = 20.0
 
 
 class MqttTable(Table):

@@ -14,6 +14,7 @@ from controller.commands.running import Starter
 from controller.core.profile import Profile
 from controller.core.state import State
 from controller.daemon import Daemon
+from controller.files.attach_shape import BenchAttach
 from controller.files.machine_file import MachineFile, bench_machine_path, load_machine_file
 from controller.files.profile_file import load_profile, seed_share
 from controller.journal.reader import read_run
@@ -48,6 +49,7 @@ class Finished:
 def bench_machine(name: str = "reference", *, seed: int = 1) -> MachineFile:
     """A shipped bench machine with another seed of its noise."""
     machine_file = load_machine_file(bench_machine_path(name))
+    assert isinstance(machine_file.attach, BenchAttach)
     return replace(machine_file, attach=replace(machine_file.attach, seed=seed))
 
 
@@ -121,15 +123,16 @@ class FaultAt:
 
 def bench_for(machine_file: MachineFile, profile: Profile) -> Bench:
     """The bench that the wiring would attach, with its faults within reach."""
-    machine = machine_file.machine
+    machine, at = machine_file.machine, machine_file.attach
+    assert isinstance(at, BenchAttach)
     return attach_bench(
-        machine=machine_file.attach.machine,
-        seed=machine_file.attach.seed,
+        machine=at.machine,
+        seed=at.seed,
         kind=profile.kind,
         batch_kg=machine.batch_kg,
         seed_share=seed_share(profile),
         fitted=frozenset({"level", "shaft", "load"}),
-        answer_after_s=machine_file.attach.answer_after_s,
+        answer_after_s=at.answer_after_s,
     )
 
 

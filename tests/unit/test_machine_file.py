@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C
 from controller.errors import Exit, MachineFileError
+from controller.files.attach_shape import BenchAttach
 from controller.files.machine_file import (
-    BenchAttach,
     bench_machine_path,
     bench_machines,
     load_machine_file,
@@ -65,7 +65,14 @@ BAD = [
     ("an offset in C", [('"-0.3 K"', '"-0.3 C"')], "probes · bath_offset", 'write "-0.3 K"'),
     ("a maybe", [("= true", '= "yes"')], "fitted · level_switch", "write level_switch = false"),
     ("an unknown part", [("level_switch", "level_swich")], "level_swich", "mean level_switch?"),
-    ("another attachment", [('"bench"', '"gpio"')], "attach · kind", 'write kind = "bench"'),
+    ("another attachment", [('"bench"', '"gpio"')], "attach · kind", 'write "bench"'),
+    ("an attachment of no kind", [('kind = "bench"\n', "")], "attach · kind", 'kind = "bench"'),
+    (
+        "a flat attachment",
+        [("schema = 1", "schema = 1\nattach = 1"), ("[attach]", "[attached]")],
+        "attach",
+        "must be a table; write [attach]",
+    ),
     ("no such bench", [('"brisk"', '"brisc"')], "attach · machine", 'write "brisk"'),
     ("a strange bench", [('"brisk"', '"xyzzy"')], "attach · machine", 'write "reference"'),
     ("a negative seed", [("= 7", "= -7")], "attach · seed", "write seed = 1"),
@@ -113,6 +120,7 @@ def test_the_bench_ships_two_machines() -> None:
     for name in bench_machines():
         machine_file = load_machine_file(bench_machine_path(name))
         assert machine_file.machine.name == name
+        assert isinstance(machine_file.attach, BenchAttach)
         assert machine_file.attach.machine == name
 
 
