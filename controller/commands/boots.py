@@ -43,7 +43,7 @@ def _is_recent(then: str, now: str) -> bool:
 
 def _read(path: Path) -> list[tuple[str, str]]:
     try:
-        lines = path.read_text("ascii", "replace").splitlines()
+        lines = path.read_text("utf-8", "replace").splitlines()
     except OSError:
         return []
     return [(name, utc) for name, _, utc in (line.partition(" ") for line in lines) if utc]
@@ -54,7 +54,7 @@ def _write(path: Path, boots: list[tuple[str, str]]) -> None:
     fresh = path.with_suffix(".new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with fresh.open("w", encoding="ascii") as file:
+        with fresh.open("w", encoding="utf-8") as file:
             file.writelines(f"{name} {utc}\n" for name, utc in boots)
             file.flush()
             os.fsync(file.fileno())

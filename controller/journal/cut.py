@@ -39,11 +39,12 @@ class CutRun:
 
 
 def find_cut(folder: Path, machine: str) -> CutRun | None:
-    """The newest run of `machine` in `folder` if it broke off under way, else None."""
-    try:
-        run = find_unfinished(folder, machine)
-    except BainwardError:
-        return None
+    """The newest run of `machine` in `folder` if it broke off under way, else None.
+
+    Raises:
+        AccessError: its record can't be read.
+    """
+    run = find_unfinished(folder, machine)
     if run is None or not run.samples or (run.samples[-1].mode in OVER and not _cause(run)):
         return None
     return CutRun(runs=tuple(reversed([run, *_before(folder, run)])))
