@@ -12,6 +12,7 @@ from structlog.typing import FilteringBoundLogger
 from controller.clock import Clock
 from controller.core.machine import Machine
 from controller.core.profile import Profile
+from controller.core.recovery import FRESH, Beginning
 from controller.core.signals import Reading, Readings, Request, Verb
 from controller.core.state import ENDED, State
 from controller.core.tick import initial_state, tick
@@ -48,6 +49,7 @@ class Daemon:
         crew: Crew,
         clock: Clock,
         log: FilteringBoundLogger,
+        beginning: Beginning = FRESH,
     ) -> None:
         """Bind the parts together; nothing is driven yet."""
         self._profile = profile
@@ -58,7 +60,7 @@ class Daemon:
         self._log = log
         self._order = TickOrder()
         self._halting = False
-        self._state = initial_state()
+        self._state = initial_state(beginning)
         self._is_safe = False
 
     def halt(self) -> None:

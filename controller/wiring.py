@@ -15,6 +15,7 @@ from structlog.typing import FilteringBoundLogger
 from controller.clock import Clock, process_s
 from controller.core.machine import Machine
 from controller.core.profile import Profile, Verdict
+from controller.core.recovery import FRESH, Beginning
 from controller.core.state import Mode, State
 from controller.daemon import Crew, Daemon
 from controller.errors import Exit, HardwareError, MachineFileError
@@ -56,6 +57,8 @@ class Order:
     link: LinkSettings | None
     panels: tuple[Panel, ...]
     tellers: tuple[Teller, ...]
+    beginning: Beginning = FRESH
+    feed: Callable[[], object] = lambda: None  # the service manager's watchdog
     log: FilteringBoundLogger
 
 
@@ -148,9 +151,10 @@ def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -
         profile=order.profile,
         machine=order.machine,
         devices=order.attached.devices,
-        crew=Crew(panels=panels, tellers=tellers),
+        crew=Crew(panels=panels, tellers=tellers, feed=order.feed),
         clock=order.clock,
         log=order.log,
+        beginning=order.beginning,
     )
     watch(daemon)
     # A crash leaves both as they are: the record unfinished, and the broker to say `lost`.

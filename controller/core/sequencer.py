@@ -12,6 +12,18 @@ from controller.core.requests import Outcome, answer
 from controller.core.state import Event, EventName, Mode, Progress
 
 
+def begin(profile: Profile, bowl_c: float, progress: Progress) -> Outcome:
+    """Begin a run where `progress` says: at the first phase, or where a cut run is gone on with."""
+    entered = enter(progress.phase, profile, bowl_c, progress)
+    kept = replace(
+        entered.progress,
+        dwelled_s=progress.dwelled_s,
+        answered=progress.answered,
+        stir_from_c=progress.stir_from_c,
+    )
+    return replace(entered, progress=kept)
+
+
 def enter(index: int, profile: Profile, bowl_c: float, progress: Progress) -> Outcome:
     """Begin a phase."""
     phase = profile.phases[index]
@@ -67,6 +79,7 @@ def _count(
         asked_s=progress.asked_s + dt_s if progress.ask else 0.0,
         answered=progress.answered,
         verdict=progress.verdict,
+        stir_from_c=progress.stir_from_c,
     )
     return progress, tuple(events)
 

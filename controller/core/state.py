@@ -89,6 +89,7 @@ class Progress:
     asked_s: float = 0.0
     answered: frozenset[str] = frozenset()  # ids of this phase's questions that are done
     verdict: Verdict = Verdict.NONE
+    stir_from_c: float = -math.inf  # besides the phase's own limit, in a phase gone on with
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

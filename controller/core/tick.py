@@ -13,12 +13,13 @@ from controller.core.interlocks import Cause
 from controller.core.machine import Machine
 from controller.core.moves import Trigger, move
 from controller.core.profile import Action, Profile, StopStirrer
+from controller.core.recovery import FRESH, Beginning
 from controller.core.regulator import bowl_setpoint, regulate
 from controller.core.relay import force_off, shape
 from controller.core.requests import consider
-from controller.core.sequencer import advance, enter
+from controller.core.sequencer import advance, begin
 from controller.core.signals import Commands, Readings
-from controller.core.state import ENDED, Alarm, Event, EventName, Mode, Regulation, State
+from controller.core.state import ENDED, Alarm, Event, EventName, Mode, Progress, State
 from controller.core.surveillance import bath_cut_c, survey
 
 STEERED = frozenset({Mode.RUNNING, Mode.PAUSING, Mode.PAUSED, Mode.RESUMING})
@@ -126,7 +127,7 @@ def _advance(
     """Let passing states pass; begin the first phase; follow the running one."""
     if mode_before is Mode.IDLE and state.mode in STEERED:
         # Also where a start and a pause came in one tick: no phase is steered before it is entered.
-        outcome = enter(0, profile, state.bowl_c, state.progress)
+        outcome = begin(profile, state.bowl_c, state.progress)
         events += outcome.events
         return replace(state, progress=outcome.progress)
     if state.mode in PASSING and state.mode is mode_before:
@@ -232,7 +233,8 @@ def _stirrer_rpm(state: State, profile: Profile, before: State) -> float:
     if math.isnan(state.bowl_c):
         return before.stirrer_rpm
     turning = before.stirrer_rpm > 0.0
-    from_c = phase.stir_from_c - (STIR_HYSTERESIS_K if turning else 0.0)
+    from_c = max(phase.stir_from_c, state.progress.stir_from_c)
+    from_c -= STIR_HYSTERESIS_K if turning else 0.0
     return wanted_rpm if state.bowl_c >= from_c else 0.0
 
 
@@ -261,6 +263,13 @@ def _report(before: State, state: State, events: list[Event]) -> None:
         )
 
 
-def initial_state() -> State:
-    """A run that has not begun: idle, heat off."""
-    return State(regulation=Regulation())
+def initial_state(beginning: Beginning = FRESH) -> State:
+    """A run that has not begun, heat off; where it will begin is a person's choice after a cut."""
+    progress = Progress(
+        phase=beginning.phase,
+        dwelled_s=beginning.dwelled_s,
+        answered=beginning.answered,
+        verdict=beginning.verdict,
+        stir_from_c=beginning.stir_from_c,
+    )
+    return State(progress=progress)

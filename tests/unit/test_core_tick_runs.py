@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 
 from controller.core.evidence import HeatMemory, Memory, ProbeMemory
-from controller.core.profile import Action, LateAction, StopStirrer, When
+from controller.core.profile import Action, LateAction, StopStirrer, Verdict, When
+from controller.core.recovery import Beginning
 from controller.core.signals import Reading, Source, Verb, missing
 from controller.core.state import (
     Alarm,
@@ -16,7 +17,7 @@ from controller.core.state import (
     Regulation,
     Watch,
 )
-from controller.core.tick import tick
+from controller.core.tick import initial_state, tick
 from tests.helpers.scene import (
     STILL,
     Rig,
@@ -382,3 +383,32 @@ def test_a_finished_batch_is_stirred_no_more() -> None:
     rig.run(20, until=lambda r: r.state.mode is Mode.COMPLETE)
     assert rig.is_in(Mode.COMPLETE)
     assert rig.state.stirrer_rpm == 0.0
+
+
+def test_a_run_that_is_gone_on_with_begins_in_its_phase_with_what_is_already_done() -> None:
+    of = profile(phase(name="melt"), phase(name="cool", questions=(question(id="swap"),)))
+    beginning = Beginning(
+        phase=1,
+        dwelled_s=40.0,
+        answered=frozenset({"swap"}),
+        verdict=Verdict.IN_TEMPER,
+        stir_from_c=39.0,
+    )
+    rig = Rig(profile=of, bath_c=30.0, bowl_c=38.5, state=initial_state(beginning)).start()
+    progress = rig.state.progress
+    assert [fact["phase"] for fact in rig.facts(EventName.PHASE_ENTERED)] == ["cool"]
+    assert progress.phase == 1
+    assert progress.dwelled_s == 40.0
+    assert progress.verdict is Verdict.IN_TEMPER
+    rig.step()
+    assert rig.state.progress.ask is None
+    # Below the beginning's own limit nothing is stirred, though the phase's would allow it.
+    assert rig.state.stirrer_rpm == 0.0
+
+
+def test_what_a_beginning_adds_ends_with_its_phase() -> None:
+    of = profile(phase(name="a", settle_s=0.0, dwell_s=0.0), phase(name="b"))
+    begun = initial_state(Beginning(stir_from_c=90.0))
+    rig = Rig(profile=of, bath_c=40.0, bowl_c=40.0, state=begun)
+    rig.start().run(10, lambda r: r.state.progress.phase == 1)
+    assert rig.state.progress.stir_from_c == -math.inf
