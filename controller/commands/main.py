@@ -58,6 +58,10 @@ def _command(name: str) -> Callable[..., Exit]:
         from controller.commands import running  # noqa: PLC0415 - start-up time
 
         return running.try_profile if name == "try" else running.run_profile
+    if name == "guard --off":
+        from controller.commands import switching_off  # noqa: PLC0415 - start-up time
+
+        return switching_off.switch_off
     if name in ("guard", "rearm"):
         from controller.commands import guarding  # noqa: PLC0415 - start-up time
 

@@ -226,6 +226,14 @@ def _guard(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
         ),
     )
     command.add_argument("--machine", type=Path, metavar="FILE", required=True)
+    command.add_argument(
+        "--off",
+        dest="command",
+        action="store_const",
+        const="guard --off",
+        default=argparse.SUPPRESS,
+        help="guard nothing: drive the heater's lines off, once",
+    )
 
 
 def _rearm(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
