@@ -1,0 +1,151 @@
+"""The way to attach a real machine: the one door to this package.
+
+Responsible for putting thermometers, buses and stirrer together; not for the heater, which is
+handed in: it belongs to the guard.
+"""
+
+import math
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from types import TracebackType
+from typing import Literal, Self
+
+from controller.ports import Devices, Heater, Permission, Reading
+from hardware.linux import hwmon, one_wire
+from hardware.linux.bus import Bus, Thermometer
+from hardware.linux.errors import AttachError
+from hardware.linux.gpio import Output, open_output
+from hardware.linux.kernel import persisting_outputs
+
+__all__ = ["AttachError", "LinuxMachine", "LinuxPlan", "ThermometerPlan", "persisting_outputs"]
+
+ROOT = Path("/")
+# The first tick should see values: two conversions of 0.75 s on one bus, and as much again. Own
+# engineering value, not published.
+FIRST_ROUND_S = 3.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ThermometerPlan:
+    """Where a thermometer is found."""
+
+    kind: Literal["1-wire", "hwmon"]
+    place: str  # 1-wire: its id; hwmon: the chip's name, or the whole path of a file
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinuxPlan:
+    """What a real machine is made of."""
+
+    bath: ThermometerPlan
+    bowl: ThermometerPlan
+    stirrer_line: str
+
+
+class SwitchedStirrer:
+    """A motor that only turns or stands; how fast is a matter of its gear."""
+
+    def __init__(self, output: Output) -> None:
+        """Standing."""
+        self._output = output
+
+    def drive(self, *, rpm: float, now_s: float) -> None:  # noqa: ARG002 - the port's contract
+        """Turn for any speed above 0; OSError when the line is gone."""
+        self._output.drive(on=math.isfinite(rpm) and rpm > 0.0)
+
+
+class LinuxMachine:
+    """A real machine's devices; a context that measures while it lasts.
+
+    After its end the stirrer stands and the readings grow old.
+    """
+
+    devices: Devices
+
+    def __init__(
+        self,
+        plan: LinuxPlan,
+        *,
+        heater: Heater,
+        permit: Permission | None,
+        clock_s: Callable[[], float],
+        root: Path = ROOT,
+        open_line: Callable[[str], Output] = open_output,
+    ) -> None:
+        """Take the stirrer's line, driven off; nothing is measured yet.
+
+        Args:
+            plan: What the machine is made of.
+            heater: The heater behind its guard.
+            permit: The guard's word.
+            clock_s: The clock that the sensors are given moments of, s.
+            root: Where the kernel's files begin.
+            open_line: Takes an output by its name.
+
+        Raises:
+            AttachError: the line can't be had, or a thermometer's name stands for more than one.
+        """
+        places = [_place(one, root) for one in (plan.bath, plan.bowl)]
+        bath, bowl = (Thermometer(place.measure, clock_s) for place in places)
+        buses: dict[Path, list[Thermometer]] = defaultdict(list)
+        for place, thermometer in zip(places, (bath, bowl), strict=True):
+            buses[place.bus].append(thermometer)
+        self._buses = [Bus(path.name, members) for path, members in buses.items()]
+        self._line = open_line(plan.stirrer_line)
+        self.devices = Devices(
+            bath=bath,
+            bowl=bowl,
+            heater=heater,
+            stirrer=SwitchedStirrer(self._line),
+            permit=permit,
+        )
+
+    def __enter__(self) -> Self:
+        """Begin to measure, and give the first round some time."""
+        for bus in self._buses:
+            bus.start()
+        for bus in self._buses:
+            bus.wait(FIRST_ROUND_S)
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Measure no more, stop the stirrer and let its line go."""
+        for bus in self._buses:
+            bus.close()
+        self._line.close()
+
+    def take(self) -> None:
+        """One round on every bus, by the caller: for tests, and for a look before a run."""
+        for bus in self._buses:
+            bus.take()
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    measure: Callable[[], Reading]
+    bus: Path  # what is the same for all that share a bus
+
+
+def _place(plan: ThermometerPlan, root: Path) -> _Place:
+    if plan.kind == "1-wire":
+        folder = root / one_wire.DEVICES / plan.place
+        return _Place(partial(one_wire.measure, folder), folder.resolve().parent)
+    if plan.place.startswith("/"):
+        path = root / plan.place.lstrip("/")
+        return _Place(partial(hwmon.measure, path), path.resolve().parent)
+    found = hwmon.chips_named(root, plan.place)
+    if len(found) > 1:
+        raise AttachError(
+            f'There are {len(found)} hwmon chips named "{plan.place}"; write in the machine file '
+            f'path = "{found[0] / hwmon.INPUT}" instead, or the path of the right one.'
+        )
+    chip = found[0].resolve() if found else root / hwmon.CHIPS / plan.place
+    return _Place(partial(hwmon.measure_named, root, plan.place), chip)

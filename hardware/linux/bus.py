@@ -1,0 +1,74 @@
+"""Thermometers that are read in a thread of their bus, never by whoever wants to know.
+
+Responsible for the newest reading and its true age; not for how a reading is taken.
+"""
+
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from controller.ports import Reading, missing
+
+# Between two rounds. A conversion of 1-wire adds 0.75 s for each thermometer; thermometers on I²C
+# convert 4 times a second or so. Own engineering value, not published.
+PAUSE_S = 0.25
+
+
+class Thermometer:
+    """A sensor that shows the newest reading that its bus has taken."""
+
+    def __init__(self, measure: Callable[[], Reading], clock_s: Callable[[], float]) -> None:
+        """Nothing is measured yet; `clock_s` is the clock that `read` is given moments of."""
+        self._measure = measure
+        self._clock_s = clock_s
+        self._newest: tuple[Reading, float] | None = None  # one assignment, so never half of it
+
+    def take(self) -> None:
+        """Measure once. It counts from before it was measured, so that its age is never too low."""
+        began_s = self._clock_s()
+        self._newest = (self._measure(), began_s)
+
+    def read(self, now_s: float) -> Reading:
+        """The newest reading, °C, with its age; "no answer" until there is one."""
+        if self._newest is None:
+            return missing()
+        reading, began_s = self._newest
+        return replace(reading, age_s=max(0.0, now_s - began_s))
+
+
+class Bus:
+    """The thermometers that share a bus, and the thread that measures them one after the other.
+
+    When the bus hangs in the kernel, so does the thread, and the readings grow old. It is a
+    daemon thread: it never keeps the process from ending.
+    """
+
+    def __init__(self, name: str, thermometers: Sequence[Thermometer]) -> None:
+        """Not measuring yet."""
+        self._thermometers = thermometers
+        self._over = threading.Event()
+        self._measured = threading.Event()
+        self._thread = threading.Thread(target=self._run, name=f"bus {name}", daemon=True)
+
+    def start(self) -> None:
+        """Begin to measure."""
+        self._thread.start()
+
+    def wait(self, longest_s: float) -> bool:
+        """Wait for the first round, no longer than that; whether it came."""
+        return self._measured.wait(longest_s)
+
+    def take(self) -> None:
+        """One round."""
+        for thermometer in self._thermometers:
+            thermometer.take()
+
+    def close(self) -> None:
+        """Measure no more. Doesn't wait for a measurement that is under way."""
+        self._over.set()
+
+    def _run(self) -> None:
+        while not self._over.is_set():
+            self.take()
+            self._measured.set()
+            self._over.wait(PAUSE_S)

@@ -1,0 +1,99 @@
+"""Outputs of the GPIO character device, by the names of their lines.
+
+Responsible for finding, taking and letting go of one line; not for what it switches. The bindings
+are imported only when a line is wanted: they are an extra.
+"""
+
+from pathlib import Path
+from types import ModuleType
+from typing import Any, Protocol
+
+from hardware.linux.errors import AttachError
+
+CONSUMER = "bainward"
+DEV = Path("/dev")
+
+
+class Output(Protocol):
+    """One output, off until told."""
+
+    def drive(self, *, on: bool) -> None:
+        """Drive it; OSError when the line is gone."""
+        ...
+
+    def close(self) -> None:
+        """Drive it off and let go."""
+        ...
+
+
+class GpioOutput:
+    """One line, held by us alone."""
+
+    def __init__(self, gpiod: ModuleType, chip: Path, name: str) -> None:
+        """Take it, driven off; OSError when it can't be had."""
+        self._name = name
+        self._values = gpiod.line.Value
+        settings = gpiod.LineSettings(
+            direction=gpiod.line.Direction.OUTPUT, output_value=self._values.INACTIVE
+        )
+        self._request: Any = gpiod.request_lines(
+            str(chip), consumer=CONSUMER, config={name: settings}
+        )
+
+    def drive(self, *, on: bool) -> None:
+        """Drive it."""
+        self._request.set_value(self._name, self._values.ACTIVE if on else self._values.INACTIVE)
+
+    def close(self) -> None:
+        """Drive it off and let go."""
+        try:
+            self.drive(on=False)
+        finally:
+            self._request.release()
+
+
+def open_output(name: str, dev: Path = DEV) -> GpioOutput:
+    """The line of that name, driven off.
+
+    Raises:
+        AttachError: the bindings are missing, the name is unknown or not the only one, or the line
+            is taken or forbidden.
+    """
+    gpiod = _bindings()
+    # A chip may have a second name in /dev, a link kept for programs of an older kernel:
+    # https://github.com/raspberrypi/linux/pull/6144 and what came of it.
+    chips = sorted({path.resolve() for path in dev.glob("gpiochip*")})
+    found = [chip for chip in chips if _has_line(gpiod, chip, name)]
+    if len(found) != 1:
+        many = f"{len(found)} lines" if found else "no line"
+        raise AttachError(
+            f'There is {many} named "{name}" on this computer; '
+            "look for the right name with gpioinfo and write it into the machine file."
+        )
+    try:
+        return GpioOutput(gpiod, found[0], name)
+    except OSError as error:
+        raise AttachError(
+            f'The line "{name}" can\'t be had ({error.strerror}); stop what else uses it '
+            "(gpioinfo names it), or join the group that owns " + f"{found[0]}."
+        ) from error
+
+
+def _bindings() -> ModuleType:
+    try:
+        import gpiod  # noqa: PLC0415 - an extra, wanted only where a line is
+    except ImportError as error:
+        raise AttachError(
+            "A GPIO line needs the package gpiod; install it with pip install 'bainward[linux]'."
+        ) from error
+    return gpiod
+
+
+def _has_line(gpiod: ModuleType, chip: Path, name: str) -> bool:
+    """Whether that chip has it; a chip that we may not open has none for us."""
+    try:
+        with gpiod.Chip(str(chip)) as opened:
+            # The bindings take "17" for the 17th line; only its own name counts here.
+            return bool(opened.get_line_info(name).name == name)
+    except OSError:
+        return False

@@ -1,0 +1,53 @@
+"""Reading one small file of the kernel: its content, or why there is none.
+
+Responsible for errors, emptiness and size; not for what the content means.
+"""
+
+import errno
+import re
+from pathlib import Path
+
+from controller.ports import Fault, Reading, missing
+
+# One page: the most that a file of sysfs holds (Documentation/filesystems/sysfs.rst of Linux).
+MOST_BYTES = 4096
+# Removed, unplugged, or silent on its bus. Any other error is the device's own word, such as EIO.
+_GONE = {
+    errno.ENOENT,
+    errno.ENOTDIR,
+    errno.ENODEV,
+    errno.ENXIO,
+    errno.EREMOTEIO,
+    errno.ETIMEDOUT,
+}
+_THOUSANDTHS = re.compile(rb"-?[0-9]{1,6}\n?")
+_PER_DEGREE = 1000.0
+
+
+def read_bytes(path: Path) -> bytes | Fault:
+    """The whole file, or the fault. May block as long as the device does."""
+    try:
+        with path.open("rb", buffering=0) as file:
+            content = file.read(MOST_BYTES + 1) or b""
+    except OSError as error:
+        return Fault.NO_ANSWER if error.errno in _GONE else Fault.DEVICE
+    if not content:
+        return Fault.NO_ANSWER  # how the kernel's 1-wire driver says that a reading failed
+    return content if len(content) <= MOST_BYTES else Fault.DEVICE
+
+
+def read_thousandths(path: Path, *, lowest_c: float, highest_c: float) -> Reading:
+    """A file of thousandths of °C, as a reading in °C without an age.
+
+    Exactly 0 is refused: it is what a register holds that was never written, and no bath or bowl
+    of ours is that cold.
+    """
+    content = read_bytes(path)
+    if isinstance(content, Fault):
+        return missing(content)
+    if not _THOUSANDTHS.fullmatch(content):
+        return missing(Fault.DEVICE)
+    value_c = int(content) / _PER_DEGREE
+    if value_c == 0.0:
+        return missing(Fault.ALL_ZERO)
+    return Reading(value_c) if lowest_c <= value_c <= highest_c else missing(Fault.DEVICE)

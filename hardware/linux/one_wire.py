@@ -1,0 +1,74 @@
+"""Thermometers of 12 bit on a 1-wire bus, through the files of the kernel's driver w1_therm.
+
+Responsible for telling a temperature from all that only looks like one; not for when to measure.
+Facts of the files: Documentation/w1/slaves/w1_therm.rst and drivers/w1/slaves/w1_therm.c of Linux.
+"""
+
+import re
+from pathlib import Path
+
+from controller.ports import Fault, Reading, missing
+from hardware.linux.kernel_file import read_bytes, read_thousandths
+
+DEVICES = Path("sys/bus/w1/devices")  # under the root
+# The datasheet of the 12 bit 1-wire thermometer (19-7487): 0.0625 °C a step, -55 to +125 °C, and
+# +85 °C in its memory after power-on, before it has measured.
+STEP_C = 0.0625
+LOWEST_C = -55.0
+HIGHEST_C = 125.0
+POWER_ON_C = 85.0
+_CRC_POLYNOMIAL = 0x8C  # x⁸ + x⁵ + x⁴ + 1, lowest bit first: the same datasheet
+_NOBODY = 0xFF  # what a bus reads that nobody pulls low
+_SLAVE = re.compile(rb"((?:[0-9a-f]{2} ){9}): crc=[0-9a-f]{2} (YES|NO)\n[^\n]* t=-?[0-9]+\n?")
+
+
+def crc8(content: bytes) -> int:
+    """The checksum of the 1-wire bus, begun at 0."""
+    crc = 0
+    for byte in content:
+        crc ^= byte
+        for _ in range(8):
+            crc = crc >> 1 ^ (_CRC_POLYNOMIAL if crc & 1 else 0)
+    return crc
+
+
+def temperature(scratchpad: bytes) -> Reading:
+    """What the nine bytes of a thermometer's memory say, in °C, without an age."""
+    if not any(scratchpad):
+        return missing(Fault.ALL_ZERO)  # a bus held low; it would pass the checksum as 0 °C
+    if all(byte == _NOBODY for byte in scratchpad):
+        return missing(Fault.NO_ANSWER)
+    if crc8(scratchpad[:-1]) != scratchpad[-1]:
+        return missing(Fault.CHECKSUM)
+    return _believable(int.from_bytes(scratchpad[:2], "little", signed=True) * STEP_C)
+
+
+def measure(folder: Path) -> Reading:
+    """Measure once; takes up to 0.75 s, and longer when the bus is blocked.
+
+    Reading either file makes the thermometer measure. `w1_slave` shows the bytes as they came;
+    `temperature` stands in where there is no such file.
+    """
+    slave = folder / "w1_slave"
+    if slave.exists():
+        content = read_bytes(slave)
+        return missing(content) if isinstance(content, Fault) else _from_slave(content)
+    reading = read_thousandths(folder / "temperature", lowest_c=LOWEST_C, highest_c=HIGHEST_C)
+    return reading if reading.fault is not Fault.NONE else _believable(reading.value)
+
+
+def _from_slave(content: bytes) -> Reading:
+    """From the first line: the second repeats old bytes after a bad checksum."""
+    found = _SLAVE.fullmatch(content)
+    if found is None:
+        return missing(Fault.DEVICE)
+    reading = temperature(bytes.fromhex(found.group(1).decode()))
+    if found.group(2) == b"NO" and reading.fault is Fault.NONE:
+        return missing(Fault.CHECKSUM)
+    return reading
+
+
+def _believable(value_c: float) -> Reading:
+    if value_c == POWER_ON_C:
+        return missing(Fault.POWER_ON_VALUE)
+    return Reading(value_c) if LOWEST_C <= value_c <= HIGHEST_C else missing(Fault.DEVICE)
