@@ -23,7 +23,7 @@ from controller.files.attach_shape import BenchAttach
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import seed_share
 from controller.guard.beside import GuardBeside
-from controller.journal.records import Identity, header_of
+from controller.journal.records import Identity, Stamp, header_of
 from controller.journal.writer import Journal
 from controller.link.link import Link
 from controller.link.settings import LinkSettings
@@ -59,6 +59,7 @@ class Order:
     tellers: tuple[Teller, ...]
     beginning: Beginning = FRESH
     feed: Callable[[], object] = lambda: None  # the service manager's watchdog
+    stamp: Callable[[], Stamp] | None = None  # the computer's other clocks, for the record
     log: FilteringBoundLogger
 
 
@@ -112,7 +113,9 @@ def guarded(bench: Bench, machine: Machine) -> Attached:
     )
 
 
-def identity(run_id: str, began_utc: str, profile: Profile, machine: Machine) -> Identity:
+def identity(
+    run_id: str, began_utc: str, profile: Profile, machine: Machine, *, boot: str = ""
+) -> Identity:
     """Who the run is; the hashes are of what is in force, not of how its file was laid out."""
     return Identity(
         run_id=run_id,
@@ -120,6 +123,7 @@ def identity(run_id: str, began_utc: str, profile: Profile, machine: Machine) ->
         version=version("bainward"),
         profile_made_of=_hash(profile),
         machine_made_of=_hash(machine),
+        boot_id=boot,
     )
 
 
@@ -140,6 +144,7 @@ def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -
         order.journal_path,
         header=header_of(order.profile, order.machine, order.identity),
         clock_s=process_s,
+        stamp=order.stamp,
     )
     panels = (*order.attached.panels, *order.panels)
     tellers: tuple[Teller, ...] = (journal, *order.tellers)

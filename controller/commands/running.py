@@ -7,29 +7,29 @@ import argparse
 import logging
 import secrets
 import shutil
-import signal
 import sys
-from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
-from types import FrameType
 
 import structlog
 
-from controller import logs
+from controller import logs, notify
 from controller.clock import Clock, RealClock, VirtualClock, process_s, wall_time
 from controller.commands.keyboard import HELP, Keyboard
 from controller.commands.places import made, state_folder
-from controller.core.machine import Machine
-from controller.core.profile import PowerBack, Profile
+from controller.commands.resuming import Place, Typist, ask_about_cut_run
+from controller.commands.signals import Watcher, signals_watched
+from controller.core.profile import Profile
+from controller.core.recovery import FRESH, Beginning
 from controller.core.signals import Request, Verb
-from controller.daemon import Daemon
-from controller.errors import BainwardError, BusyError, Exit, UsageError
+from controller.errors import BusyError, Exit, UsageError
 from controller.files.attach_shape import BenchAttach
 from controller.files.machine_file import MachineFile, load_machine_file
 from controller.files.profile_file import load_profile
-from controller.journal.reader import find_unfinished, read_run
+from controller.journal.host import boot_id, read_stamp
+from controller.journal.reader import read_run
+from controller.journal.records import Identity
 from controller.link.broker import EmbeddedBroker
 from controller.link.settings import LinkSettings
 from controller.lock import MachineLock
@@ -37,7 +37,7 @@ from controller.ports import Panel, Question
 from controller.report.plot import check_picture, plot_run
 from controller.report.progress import REFRESH_S, ProgressLine
 from controller.report.summary import summarise, summary_text
-from controller.wiring import Order, Result, attach, execute, identity
+from controller.wiring import Attached, Order, Result, attach, execute, identity
 
 BROKER_PORT = 1883
 PERSON_SPEED = 60.0  # simulated seconds a second, where a person is to keep up
@@ -72,7 +72,7 @@ def try_profile(options: argparse.Namespace) -> Exit:
         machine_file = replace(machine_file, attach=replace(machine_file.attach, seed=options.seed))
     profile = load_profile(options.profile, machine_file.machine)
     folder = options.journal_dir or machine_file.journal_dir or state_folder() / "tries"
-    with _signals() as watcher, ExitStack() as stack:
+    with signals_watched() as watcher, ExitStack() as stack:
         link = _try_link(options, machine_file, stack)
         speed = options.speed or (PERSON_SPEED if options.you_answer else None)
         clock = VirtualClock(speed)
@@ -89,9 +89,8 @@ def run_profile(options: argparse.Namespace) -> Exit:
     profile = load_profile(options.profile, machine_file.machine)
     folder = options.journal_dir or machine_file.journal_dir or state_folder() / "runs"
     link = None if options.no_broker else _named_broker(options, machine_file.link)
-    with _signals() as watcher, MachineLock(folder, machine_file.machine.name):
-        _tell_of_cut_run(folder, profile, machine_file.machine)
-        scene = _Scene(folder, RealClock(), link, watcher)
+    with signals_watched() as watcher, MachineLock(folder, machine_file.machine.name):
+        scene = _Scene(folder, RealClock(), link, watcher, is_real=True)
         result = _go(options, machine_file, profile, scene)
     return result.outcome
 
@@ -103,8 +102,9 @@ class _Scene:
     folder: Path
     clock: Clock
     link: LinkSettings | None
-    watcher: "Watcher"
+    watcher: Watcher
     person_answers: bool = False  # instead of the bench's scripted cook
+    is_real: bool = False  # real time: cut runs are asked about, a service manager is told
 
 
 def _check_picture(options: argparse.Namespace) -> None:
@@ -120,43 +120,96 @@ def _go(
 ) -> Result:
     """Run it, then print the summary from its journal."""
     fahrenheit = _is_fahrenheit(options, machine_file.link)
-    began = wall_time()
-    run_id = f"{began:%Y%m%dT%H%M%SZ}-{profile.name}-{secrets.token_hex(2)}"
     bound = logs.set_up(
         sys.stderr,
         json_lines=options.log == "json",
         wall_time=wall_time,
         least=logging.INFO if options.log else logging.ERROR,
     )
-    bound.run_id = run_id
-    log = structlog.get_logger()
+    order = _order(options, machine_file, profile, scene)
+    bound.run_id = order.identity.run_id
+    # Only now: until here whoever is at the keyboard may have been asked something else.
     keyboard = _keyboard()
     screen = _screen(profile, fahrenheit=fahrenheit, typing=bool(keyboard))
-    events = logs.EventLog(log, bound, tuple(phase.name for phase in profile.phases))
+    events = logs.EventLog(order.log, bound, tuple(phase.name for phase in profile.phases))
+    order = replace(
+        order, panels=(*order.panels, *keyboard), tellers=(*order.tellers, screen, events)
+    )
+    order.log.info("run_started", profile=profile.name, machine=machine_file.machine.name)
+    if scene.is_real:
+        notify.ready()
+    result = execute(order, watch=scene.watcher)
+    screen.finish()
+    order.log.info("run_ended", outcome=result.outcome.name.lower())
+    _show(order.journal_path, result.journal_failure, options.plot, fahrenheit=fahrenheit)
+    return result
+
+
+def _order(
+    options: argparse.Namespace,
+    machine_file: MachineFile,
+    profile: Profile,
+    scene: _Scene,
+) -> Order:
+    """Everything that the run is made of but the screen and the keyboard."""
+    machine, began = machine_file.machine, wall_time()
+    run_id = f"{began:%Y%m%dT%H%M%SZ}-{profile.name}-{secrets.token_hex(2)}"
+    folder = made(scene.folder)
     attached = attach(machine_file, profile)
     if scene.person_answers:
         attached = replace(attached, panels=())
-    path = made(scene.folder) / f"{run_id}.jsonl"
-    order = Order(
+    boot = boot_id() if scene.is_real else ""
+    who = identity(run_id, began.isoformat(timespec="seconds"), profile, machine, boot=boot)
+    beginning = FRESH
+    if scene.is_real:
+        beginning = _beginning(options, scene, profile, machine_file, (who, attached))
+        who = replace(who, continues=beginning.continues)
+    return Order(
         profile=profile,
-        machine=machine_file.machine,
+        machine=machine,
         attached=attached,
         clock=scene.clock,
-        identity=identity(
-            run_id, began.isoformat(timespec="seconds"), profile, machine_file.machine
-        ),
-        journal_path=path,
+        identity=who,
+        journal_path=folder / f"{run_id}.jsonl",
         link=scene.link,
-        panels=(Starter(), *keyboard),
-        tellers=(screen, events),
-        log=log,
+        panels=(Starter(),),
+        tellers=(),
+        log=structlog.get_logger(),
+        beginning=beginning,
+        feed=notify.alive if scene.is_real else _nobody,
+        stamp=read_stamp if scene.is_real else None,
     )
-    log.info("run_started", profile=profile.name, machine=machine_file.machine.name)
-    result = execute(order, watch=scene.watcher)
-    screen.finish()
-    log.info("run_ended", outcome=result.outcome.name.lower())
-    _show(path, result.journal_failure, options.plot, fahrenheit=fahrenheit)
-    return result
+
+
+def _nobody() -> None:
+    """Feed no watchdog: simulated time is nobody's service."""
+
+
+def _beginning(
+    options: argparse.Namespace,
+    scene: _Scene,
+    profile: Profile,
+    machine_file: MachineFile,
+    run: tuple[Identity, Attached],
+) -> Beginning:
+    """Where this run begins: a person decides, where one was cut off before."""
+    place = Place(
+        folder=made(scene.folder),
+        profile=profile,
+        machine=machine_file.machine,
+        identity=run[0],
+        stamp=read_stamp(),
+    )
+    typist = Typist(sys.stdin, lambda: scene.watcher.is_early) if sys.stdin.isatty() else None
+    return ask_about_cut_run(
+        place,
+        run[1].devices,
+        scene.clock,
+        word=options.after_cut,
+        person=typist,
+        shown=sys.stdout,
+        fahrenheit=_is_fahrenheit(options, machine_file.link),
+    )
 
 
 def _screen(profile: Profile, *, fahrenheit: bool, typing: bool) -> ProgressLine:
@@ -191,43 +244,6 @@ def _keyboard() -> tuple[Panel, ...]:
         return ()
     sys.stdout.write(f"{HELP}\n")
     return (Keyboard(sys.stdin, sys.stdout),)
-
-
-@contextmanager
-def _signals() -> Iterator["Watcher"]:
-    """SIGTERM and SIGINT halt the daemon: heat off, stirrer off, record closed."""
-    watcher = Watcher()
-    before = {
-        number: signal.signal(number, watcher.on_signal)
-        for number in (signal.SIGTERM, signal.SIGINT)
-    }
-    try:
-        yield watcher
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
-
-
-class Watcher:
-    """Passes a signal on to the daemon that runs."""
-
-    def __init__(self) -> None:
-        """Nobody to tell yet."""
-        self._daemon: Daemon | None = None
-        self._early = False
-
-    def __call__(self, daemon: Daemon) -> None:
-        """Take note of the daemon; a signal that came too early counts now."""
-        self._daemon = daemon
-        if self._early:
-            daemon.halt()
-
-    def on_signal(self, _number: int, _frame: FrameType | None) -> None:
-        """Handle a signal."""
-        if self._daemon is None:
-            self._early = True
-        else:
-            self._daemon.halt()
 
 
 def _is_fahrenheit(options: argparse.Namespace, settings: LinkSettings | None) -> bool:
@@ -272,22 +288,3 @@ def _try_link(
     stack.callback(broker.stop)
     sys.stdout.write(f"Published over MQTT at 127.0.0.1:{broker.port}, topics homie/5/#\n")
     return replace(base, host="127.0.0.1", port=broker.port, username=None, password_file=None)
-
-
-def _tell_of_cut_run(folder: Path, profile: Profile, machine: Machine) -> None:
-    """Say what became of a run that never closed its record. Heat never resumes by itself."""
-    try:
-        cut = find_unfinished(folder, machine.name)
-    except BainwardError:
-        return
-    if cut is None or not cut.samples:
-        return
-    last = cut.samples[-1]
-    advice = {
-        PowerBack.ASK: "Look at the batch first; stop now if it should not be melted again.",
-        PowerBack.BEGIN_AGAIN: "Its batch is melted again from the start.",
-    }[profile.power_back]
-    sys.stdout.write(
-        f"Run {cut.header.run_id} was cut off in {last.phase} after {last.t_s / 60:.0f} min "
-        f"with the bowl at {last.bowl_c:.1f} °C. This run begins at the first phase. {advice}\n"
-    )

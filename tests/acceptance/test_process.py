@@ -68,13 +68,20 @@ def test_a_killed_daemon_leaves_a_readable_record_and_the_broker_says_lost(
     assert run.header.profile_name == "dark"
     assert run.samples
 
-    # The next start says what was cut off, and begins with the first phase.
-    process = start(tmp_path, *words, "--no-broker")
-    assert process.stdout is not None
-    assert run.header.run_id in process.stdout.readline()
+    # The next start says what was cut off, and heats only if a person says so.
+    code, _, err = end(start(tmp_path, *words, "--no-broker"))
+    assert code == Exit.STOPPED
+    assert run.header.run_id in err
+    assert "--begin-again" in err
+    assert len(list(tmp_path.glob("*.jsonl"))) == 1
+
+    process = start(tmp_path, *words, "--no-broker", "--begin-again", "--log", "json")
+    assert process.stderr is not None
+    assert "run_started" in process.stderr.readline()
     process.terminate()
     code, _, _ = end(process)
     assert code == Exit.STOPPED
+    assert len(list(tmp_path.glob("*.jsonl"))) == 2
 
 
 def test_a_second_daemon_on_the_same_machine_is_refused(tmp_path: Path) -> None:
