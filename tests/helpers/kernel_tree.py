@@ -1,0 +1,40 @@
+"""Plain folders that look like the kernel's files of thermometers, for tests.
+
+Responsible for their layout and texts; not for what is expected of a driver.
+"""
+
+from pathlib import Path
+
+from hardware.linux.one_wire import crc8
+
+BATH_ID = "28-00000a1b2c3d"
+BOWL_ID = "28-00000a1b2c3e"
+
+
+def scratchpad(code: int, *, rest: bytes = bytes.fromhex("4b467fff0c10")) -> bytes:
+    """Nine bytes of a thermometer that measured `code` steps of 1/16 °C."""
+    head = code.to_bytes(2, "little", signed=True) + rest
+    return head + bytes([crc8(head)])
+
+
+def slave_text(content: bytes, *, verdict: str = "YES", shown_mc: int = 0) -> str:
+    """What a read of `w1_slave` gives for those nine bytes."""
+    row = content.hex(" ")
+    return f"{row} : crc={crc8(content[:8]):02x} {verdict}\n{row} t={shown_mc}\n"
+
+
+def one_wire(root: Path, name: str, code: int) -> Path:
+    """A thermometer on the 1-wire bus; the folder it lies in."""
+    folder = root / "sys/bus/w1/devices" / name
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "w1_slave").write_text(slave_text(scratchpad(code)), encoding="ascii")
+    return folder
+
+
+def hwmon(root: Path, number: int, name: str, value_mc: int) -> Path:
+    """A thermometer with a hwmon driver; the folder it lies in."""
+    folder = root / f"sys/class/hwmon/hwmon{number}"
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "name").write_text(f"{name}\n", encoding="ascii")
+    (folder / "temp1_input").write_text(f"{value_mc}\n", encoding="ascii")
+    return folder
