@@ -10,7 +10,7 @@ from collections import deque
 from collections.abc import Sequence
 from contextlib import suppress
 
-from controller.errors import BusyError, HardwareError
+from controller.errors import BainwardError, BusyError, HardwareError
 from controller.guard.decision import Cause, Lease
 from controller.guard.messages import MOST_BYTES, Ask, Message, Rearm, Status, pack, unpack
 from controller.guard.words import WORDS
@@ -122,7 +122,7 @@ class GuardedHeater:
         hello = Lease(peer=self._peer, number=self._number, heat=False, cap_mc=0, good=True)
         try:
             return _answer(self._socket, hello)
-        except HardwareError:
+        except BainwardError:
             self._socket.close()
             raise
 

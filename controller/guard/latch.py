@@ -77,7 +77,7 @@ class Latch:
         try:
             self._path.parent.mkdir(mode=_FOLDER_MODE, parents=True, exist_ok=True)
             lock = f"{self._path}.lock"
-            self._lock = os.open(lock, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, _FILE_MODE)
+            self._lock = os.open(lock, os.O_RDONLY | os.O_CREAT | os.O_CLOEXEC, _FILE_MODE)
         except OSError as error:
             raise AccessError(
                 f"The guard can't remember trips beside {self._path} ({error.strerror}), "

@@ -1,0 +1,38 @@
+"""A controller that does nothing but ask for heat, to be killed, frozen and cut off by a test.
+
+Run as `python -m tests.helpers.guard_controller SOCKET PERIOD_S CAP_C`. SIGTERM is its farewell,
+SIGUSR1 cuts its socket while it lives on.
+"""
+
+import signal
+import sys
+import threading
+from itertools import count
+from types import FrameType
+
+from controller.guard.client import GuardedHeater
+
+
+def renew(place: str, period_s: float, cap_c: float) -> None:
+    """Renew the lease each period until SIGTERM."""
+    end = threading.Event()
+    heater = GuardedHeater((place,))
+
+    def on_term(_number: int, _frame: FrameType | None) -> None:
+        end.set()
+
+    def on_cut(_number: int, _frame: FrameType | None) -> None:
+        heater.close()
+
+    signal.signal(signal.SIGTERM, on_term)
+    signal.signal(signal.SIGUSR1, on_cut)
+    for tick in count():
+        heater.drive(on=True, now_s=tick * period_s, cap_c=cap_c)
+        if end.wait(period_s):
+            break
+    heater.farewell(0.0)
+    heater.close()
+
+
+if __name__ == "__main__":
+    renew(sys.argv[1], float(sys.argv[2]), float(sys.argv[3]))
