@@ -6,6 +6,7 @@ prints. The only module that imports hardware.
 
 import hashlib
 from collections.abc import Callable
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from importlib.metadata import version
 from pathlib import Path
@@ -19,10 +20,11 @@ from controller.core.recovery import FRESH, Beginning
 from controller.core.state import Mode, State
 from controller.daemon import Crew, Daemon
 from controller.errors import Exit, HardwareError, MachineFileError
-from controller.files.attach_shape import BenchAttach
+from controller.files.attach_shape import BenchAttach, LinuxAttach
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import seed_share
 from controller.guard.beside import GuardBeside
+from controller.guard.client import GuardedHeater
 from controller.journal.records import Identity, Stamp, header_of
 from controller.journal.writer import Journal
 from controller.link.link import Link
@@ -30,6 +32,25 @@ from controller.link.settings import LinkSettings
 from controller.ports import Devices, Panel, Teller, Truth
 from hardware.bench.attach import Bench
 from hardware.bench.attach import attach as attach_bench
+from hardware.linux.attach import (
+    AttachError,
+    LinuxMachine,
+    LinuxPlan,
+    ThermometerPlan,
+    persisting_outputs,
+)
+
+__all__ = [
+    "Attached",
+    "Order",
+    "Result",
+    "attach",
+    "execute",
+    "guarded",
+    "identity",
+    "outcome_of",
+    "persisting_outputs",
+]
 
 OUTCOMES = {Mode.ABORTED: Exit.TRIPPED, Mode.STOPPED: Exit.STOPPED}
 
@@ -42,6 +63,7 @@ class Attached:
     panels: tuple[Panel, ...]
     truth: Callable[[], Truth] | None  # a bench knows; a machine can't
     farewell: Callable[[float], None]  # tells the guard that the run has ended in order
+    close: Callable[[], None] = lambda: None  # lets go of the devices; heat is off by then
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,29 +95,64 @@ class Result:
     journal_failure: OSError | None  # why the record breaks off before the run's end
 
 
-def attach(machine_file: MachineFile, profile: Profile) -> Attached:
-    """The devices that the machine file names.
+def attach(machine_file: MachineFile, profile: Profile, clock: Clock) -> Attached:
+    """The devices that the machine file names. Nothing is energised.
 
     Raises:
-        MachineFileError: the bench it asks for can't be.
-        HardwareError: it is a real machine.
+        MachineFileError: the bench it asks for can't be, or a real machine has no guard.
+        HardwareError: no guard answers, or a device can't be had.
+        BusyError: the guard serves another controller.
     """
-    machine = machine_file.machine
-    if not isinstance(machine_file.attach, BenchAttach):
-        raise HardwareError(
-            f"Machine {machine.name} can't be reached: "
-            "no guard of its heater answers; only the bench can be attached."
+    if isinstance(machine_file.attach, BenchAttach):
+        return _attach_bench(machine_file.attach, machine_file.machine, profile)
+    return _attach_linux(machine_file.attach, machine_file, clock)
+
+
+def _attach_linux(plan: LinuxAttach, machine_file: MachineFile, clock: Clock) -> Attached:
+    name = machine_file.machine.name
+    if machine_file.guard is None:
+        raise MachineFileError(
+            f"Machine {name} has no table [guard], and no real heater is driven without one; "
+            "hardware/README.md shows how to write it."
         )
+    heater = GuardedHeater(machine_file.guard.sockets)
+    try:
+        machine = LinuxMachine(
+            LinuxPlan(
+                bath=ThermometerPlan(kind=plan.bath.kind, place=plan.bath.place),
+                bowl=ThermometerPlan(kind=plan.bowl.kind, place=plan.bowl.place),
+                stirrer_line=plan.stirrer_line,
+            ),
+            heater=heater,
+            permit=heater,
+            clock_s=clock.now_s,
+        )
+    except AttachError as error:
+        heater.close()
+        raise HardwareError(f"Machine {name}: {error}") from error
+    stack = ExitStack()
+    stack.callback(heater.close)
+    stack.enter_context(machine)
+    return Attached(
+        devices=machine.devices,
+        panels=(),
+        truth=None,
+        farewell=heater.farewell,
+        close=stack.close,
+    )
+
+
+def _attach_bench(plan: BenchAttach, machine: Machine, profile: Profile) -> Attached:
     fitted = {"level": machine.has_level, "shaft": machine.has_shaft, "load": machine.has_load}
     try:
         bench = attach_bench(
-            machine=machine_file.attach.machine,
-            seed=machine_file.attach.seed,
+            machine=plan.machine,
+            seed=plan.seed,
             kind=profile.kind,
             batch_kg=machine.batch_kg,
             seed_share=seed_share(profile),
             fitted=frozenset(name for name, is_fitted in fitted.items() if is_fitted),
-            answer_after_s=machine_file.attach.answer_after_s,
+            answer_after_s=plan.answer_after_s,
         )
     except ValueError as error:
         raise MachineFileError(f"Machine {machine.name}, table attach: {error}") from error
@@ -163,8 +220,12 @@ def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -
     )
     watch(daemon)
     # A crash leaves both as they are: the record unfinished, and the broker to say `lost`.
-    state = daemon.run()
-    order.attached.farewell(order.clock.now_s())
+    try:
+        state = daemon.run()
+        if not state.trips:  # a trip is kept by the guard too, on disk, until somebody re-arms
+            order.attached.farewell(order.clock.now_s())
+    finally:
+        order.attached.close()
     truth = order.attached.truth() if order.attached.truth else None
     outcome = outcome_of(state, truth)
     journal.finish(truth, outcome.name.lower().replace("_", "-"))

@@ -11,6 +11,7 @@ from controller.errors import Exit, HardwareError
 from controller.files.explain import explain_machine, explain_profile
 from controller.files.machine_file import load_machine_file
 from controller.files.profile_file import load_profile, shipped_profiles
+from controller.wiring import persisting_outputs
 
 OURS = ("controller", "hardware", "profiles")
 
@@ -29,6 +30,8 @@ def check(options: argparse.Namespace) -> Exit:
         text = explain_profile(profile, machine_file.machine, fahrenheit=fahrenheit)
         sys.stdout.write("\n" + text.rstrip() + "\n")
     refuse_foreign_packages()
+    if (advice := persisting_outputs()) is not None:
+        sys.stdout.write(f"\n{advice}\n")
     return Exit.DONE
 
 

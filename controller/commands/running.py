@@ -155,7 +155,7 @@ def _order(
     machine, began = machine_file.machine, wall_time()
     run_id = f"{began:%Y%m%dT%H%M%SZ}-{profile.name}-{secrets.token_hex(2)}"
     folder = made(scene.folder)
-    attached = attach(machine_file, profile)
+    attached = attach(machine_file, profile, scene.clock)
     if scene.person_answers:
         attached = replace(attached, panels=())
     boot = boot_id() if scene.is_real else ""

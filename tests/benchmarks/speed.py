@@ -37,7 +37,7 @@ def whole_run(folder: Path) -> tuple[float, float]:
     order = Order(
         profile=profile,
         machine=machine_file.machine,
-        attached=attach(machine_file, profile),
+        attached=attach(machine_file, profile, VirtualClock()),
         clock=VirtualClock(),
         identity=identity("bench", "2026-01-01T00:00:00+00:00", profile, machine_file.machine),
         journal_path=folder / "bench.jsonl",
@@ -55,7 +55,7 @@ def bare_bench() -> float:
     """Real seconds for `BARE_S` simulated seconds of the bench alone, all parts used."""
     machine_file = load_machine_file(None)
     profile = load_profile("dark", machine_file.machine)
-    devices = attach(machine_file, profile).devices
+    devices = attach(machine_file, profile, VirtualClock()).devices
     began = time.perf_counter()
     for second in range(BARE_S):
         devices.bath.read(float(second))

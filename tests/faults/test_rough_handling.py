@@ -8,8 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from controller.clock import VirtualClock
 from controller.core.interlocks import Cause
 from controller.core.state import State
+from controller.files.attach_shape import BenchAttach
 from controller.files.profile_file import load_profile
 from controller.ports import Moment
 from controller.wiring import attach, guarded
@@ -24,12 +26,13 @@ def test_a_cook_who_is_quick_or_slow_trips_nothing(
     answer_after_s: float, profile: str, machine: str, tmp_path: Path
 ) -> None:
     machine_file = bench_machine(machine)
+    assert isinstance(machine_file.attach, BenchAttach)
     machine_file = replace(
         machine_file, attach=replace(machine_file.attach, answer_after_s=answer_after_s)
     )
     loaded = load_profile(profile, machine_file.machine)
 
-    run = finish(machine_file, loaded, attach(machine_file, loaded), tmp_path)
+    run = finish(machine_file, loaded, attach(machine_file, loaded, VirtualClock()), tmp_path)
 
     assert run.causes == []
 

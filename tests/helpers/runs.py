@@ -66,7 +66,7 @@ def run_on_bench(
     """Run a shipped profile, or a file, to its end on an undisturbed bench."""
     machine_file = bench_machine(machine, seed=seed)
     profile = load_profile(profile_name, machine_file.machine)
-    attached = attach(machine_file, profile)
+    attached = attach(machine_file, profile, VirtualClock())
     return finish(
         machine_file, profile, attached, folder, panels=panels, tellers=tellers, link=link
     )
