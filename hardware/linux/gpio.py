@@ -65,9 +65,9 @@ def open_output(name: str, dev: Path = DEV) -> GpioOutput:
     chips = sorted({path.resolve() for path in dev.glob("gpiochip*")})
     found = [chip for chip in chips if _has_line(gpiod, chip, name)]
     if len(found) != 1:
-        many = f"{len(found)} lines" if found else "no line"
+        there = f"There are {len(found)} lines" if found else "There is no line"
         raise AttachError(
-            f'There is {many} named "{name}" on this computer; '
+            f'{there} named "{name}" on this computer; '
             "look for the right name with gpioinfo and write it into the machine file."
         )
     try:

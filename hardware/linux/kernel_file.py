@@ -39,8 +39,8 @@ def read_bytes(path: Path) -> bytes | Fault:
 def read_thousandths(path: Path, *, lowest_c: float, highest_c: float) -> Reading:
     """A file of thousandths of °C, as a reading in °C without an age.
 
-    Exactly 0 is refused: it is what a register holds that was never written, and no bath or bowl
-    of ours is that cold.
+    Exactly 0 is refused: registers hold it after power-on until the first conversion (datasheet
+    SBOS288M, for one), and no bath or bowl of ours is that cold.
     """
     content = read_bytes(path)
     if isinstance(content, Fault):

@@ -94,14 +94,24 @@ def test_any_one_wrong_bit_is_found(bit: int) -> None:
 
 
 def test_our_reading_of_the_bytes_is_the_kernels(tmp_path: Path) -> None:
-    # The printed example of Documentation/w1/slaves/w1_therm (older kernels), in its two lines:
-    # bytes, checksum and verdict; bytes and thousandths of °C. Numbers from memory, not checked
-    # against that page; bytes, checksum and temperature confirm each other.
+    # A reading that many public pages about this driver print; bytes, checksum and thousandths of
+    # °C confirm each other.
     (tmp_path / "w1_slave").write_text(
         "72 01 4b 46 7f ff 0e 10 57 : crc=57 YES\n72 01 4b 46 7f ff 0e 10 57 t=23125\n",
         encoding="ascii",
     )
     assert measure(tmp_path) == Reading(23.125)
+
+
+def test_a_silent_bus_is_no_answer_whatever_the_kernel_remembers(tmp_path: Path) -> None:
+    # A reading that a public note on this driver prints: nobody pulled the bus low, and the second
+    # line repeats older bytes.
+    (tmp_path / "w1_slave").write_text(
+        "ff ff ff ff ff ff ff ff ff : crc=c9 NO\n46 01 4b 46 7f ff 0a 10 85 t=-62\n",
+        encoding="ascii",
+    )
+    assert crc8(b"\xff" * 8) == 0xC9
+    assert measure(tmp_path).fault is Fault.NO_ANSWER
 
 
 def test_hwmon_counts_in_thousandths_of_a_degree(tmp_path: Path) -> None:
