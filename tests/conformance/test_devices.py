@@ -10,11 +10,15 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
+from pathlib import Path
 
 import pytest
 
 from controller.ports import Devices, Fault, Kind, Quality, Reading, Sensor
 from hardware.bench.attach import Bench, BenchFault, attach
+from hardware.linux.attach import LinuxMachine, LinuxPlan, ThermometerPlan
+from tests.helpers import kernel_tree
+from tests.helpers.kernel_tree import BATH_ID, BOWL_ID
 
 FITTED = frozenset({"level", "shaft", "load"})
 TICKS = 40
@@ -27,9 +31,10 @@ class Rig:
     devices: Devices
     breakages: tuple[Callable[[], None], ...]
     heated_j: Callable[[], float]  # heat that has really gone into the element
+    measure: Callable[[float], None] = lambda _now_s: None  # what threads do by that moment
 
 
-def _bench(machine: str, kind: Kind, fitted: frozenset[str] = FITTED) -> Rig:
+def _bench(_folder: Path, machine: str, kind: Kind, fitted: frozenset[str] = FITTED) -> Rig:
     """A bench as a rig."""
     bench: Bench = attach(
         machine=machine, seed=3, kind=kind, batch_kg=1.5, seed_share=0.0, fitted=fitted
@@ -41,18 +46,125 @@ def _bench(machine: str, kind: Kind, fitted: frozenset[str] = FITTED) -> Rig:
     )
 
 
-RIGS: dict[str, Callable[[], Rig]] = {
-    "reference bench with dark": partial(_bench, "reference", Kind.DARK),
-    "brisk bench with milk": partial(_bench, "brisk", Kind.MILK),
-    "reference bench with water": partial(_bench, "reference", Kind.WATER),
-    "bare bench": partial(_bench, "reference", Kind.DARK, frozenset()),
+class Meter:
+    """A heater that counts its heat, in place of the guard's."""
+
+    def __init__(self) -> None:
+        """Off."""
+        self.heated_j = 0.0
+        self._on = False
+        self._since_s = 0.0
+
+    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:
+        """Count what went in since the last word."""
+        if self._on:
+            self.heated_j += 500.0 * max(0.0, now_s - self._since_s)
+        self._on = on and good and cap_c >= 0.0
+        self._since_s = now_s
+
+
+class NoLine:
+    """A line that goes nowhere."""
+
+    def __init__(self, name: str) -> None:
+        """Off."""
+        self.name = name
+
+    def drive(self, *, on: bool) -> None:
+        """Nothing."""
+
+    def close(self) -> None:
+        """Nothing."""
+
+
+SPOILT = (
+    b"",
+    b"lukewarm\n",
+    b"45000\n" * 1000,
+    kernel_tree.slave_text(bytes(9)).encode(),
+    kernel_tree.slave_text(b"\xff" * 9, verdict="NO").encode(),
+    kernel_tree.slave_text(kernel_tree.scratchpad(85 * 16)).encode(),
+)
+
+
+def _unplug(path: Path) -> None:
+    path.unlink(missing_ok=True)
+
+
+def _break(path: Path) -> None:
+    """A true EIO."""
+    _unplug(path)
+    path.symlink_to("/proc/self/mem")
+
+
+def _spoil(path: Path, content: bytes) -> None:
+    _unplug(path)
+    path.write_bytes(content)
+
+
+def _linux(folder: Path, plan: LinuxPlan) -> Rig:
+    """A real machine over a plain tree of the kernel's files, as a rig. Its threads don't run."""
+    files = [
+        kernel_tree.one_wire(folder, BATH_ID, 45 * 16) / "w1_slave",
+        kernel_tree.one_wire(folder, BOWL_ID, 504) / "w1_slave",
+        kernel_tree.hwmon(folder, 0, "tmp102", 45_000) / "temp1_input",
+        kernel_tree.hwmon(folder, 1, "lm75", 31_500) / "temp1_input",
+    ]
+    moment, meter = [0.0], Meter()
+    machine = LinuxMachine(
+        plan,
+        heater=meter,
+        permit=None,
+        clock_s=lambda: moment[0],
+        root=folder,
+        open_line=NoLine,
+    )
+
+    def measure(now_s: float) -> None:
+        moment[0] = now_s
+        machine.take()
+
+    ways: list[Callable[[Path], None]] = [
+        _unplug,
+        _break,
+        *(partial(_spoil, content=content) for content in SPOILT),
+    ]
+    return Rig(
+        devices=machine.devices,
+        breakages=tuple(partial(way, path) for way in ways for path in files),
+        heated_j=lambda: meter.heated_j,
+        measure=measure,
+    )
+
+
+RIGS: dict[str, Callable[[Path], Rig]] = {
+    "reference bench with dark": partial(_bench, machine="reference", kind=Kind.DARK),
+    "brisk bench with milk": partial(_bench, machine="brisk", kind=Kind.MILK),
+    "reference bench with water": partial(_bench, machine="reference", kind=Kind.WATER),
+    "bare bench": partial(_bench, machine="reference", kind=Kind.DARK, fitted=frozenset()),
+    "linux with 1-wire": partial(
+        _linux,
+        plan=LinuxPlan(
+            bath=ThermometerPlan(kind="1-wire", place=BATH_ID),
+            bowl=ThermometerPlan(kind="1-wire", place=BOWL_ID),
+            stirrer_line="GPIO27",
+        ),
+    ),
+    "linux with hwmon": partial(
+        _linux,
+        plan=LinuxPlan(
+            bath=ThermometerPlan(kind="hwmon", place="tmp102"),
+            bowl=ThermometerPlan(kind="hwmon", place="/sys/class/hwmon/hwmon1/temp1_input"),
+            stirrer_line="GPIO27",
+        ),
+    ),
 }
 
 
 @pytest.fixture(params=RIGS)
-def rig(request: pytest.FixtureRequest) -> Rig:
+def rig(request: pytest.FixtureRequest, tmp_path: Path) -> Rig:
     """Each rig in turn."""
-    return RIGS[str(request.param)]()
+    return RIGS[str(request.param)](tmp_path)
 
 
 @pytest.fixture(autouse=True)
@@ -83,6 +195,7 @@ def sensors(devices: Devices) -> dict[str, Sensor]:
 
 def one_tick(rig: Rig, now_s: float, *, on: bool, rpm: float) -> dict[str, Reading]:
     """What the daemon does in one tick."""
+    rig.measure(now_s)
     readings = {name: sensor.read(now_s) for name, sensor in sensors(rig.devices).items()}
     rig.devices.heater.drive(on=on, now_s=now_s)
     rig.devices.stirrer.drive(rpm=rpm, now_s=now_s)
