@@ -4,8 +4,10 @@ Responsible for monotonic seconds, sleeping and wall time; not for what happens 
 """
 
 import ctypes
-import threading
+import os
+import select
 import time
+from contextlib import suppress
 from datetime import UTC, datetime
 from typing import Protocol
 
@@ -30,12 +32,37 @@ class Clock(Protocol):
         ...
 
 
+class Bell:
+    """Ends a wait from a signal handler: no lock is taken, so a handler can't wait for itself."""
+
+    def __init__(self) -> None:
+        """Silent."""
+        self._handle = os.eventfd(0, os.EFD_NONBLOCK | os.EFD_CLOEXEC)
+
+    def __del__(self) -> None:
+        """Give the descriptor back."""
+        os.close(self._handle)
+
+    def ring(self) -> None:
+        """End the present wait, or the next one."""
+        os.eventfd_write(self._handle, 1)
+
+    def wait(self, seconds: float) -> None:
+        """Return after `seconds`, or at once when it rang."""
+        select.select((self._handle,), (), (), max(0.0, seconds))
+
+    def hush(self) -> None:
+        """Forget that it rang."""
+        with suppress(BlockingIOError):
+            os.eventfd_read(self._handle)
+
+
 class RealClock:
     """The machine's monotonic clock."""
 
     def __init__(self) -> None:
         """Start awake."""
-        self._woken = threading.Event()
+        self._bell = Bell()
 
     def now_s(self) -> float:
         """Monotonic seconds."""
@@ -49,12 +76,12 @@ class RealClock:
         """Sleep until `when_s`; a wake ends it early."""
         left_s = when_s - time.monotonic()
         if left_s > 0:
-            self._woken.wait(left_s)
-        self._woken.clear()
+            self._bell.wait(left_s)
+        self._bell.hush()
 
     def wake(self) -> None:
         """End the present wait."""
-        self._woken.set()
+        self._bell.ring()
 
 
 class VirtualClock:
@@ -67,7 +94,7 @@ class VirtualClock:
         """Begin at 0; `speed` None means as fast as the machine can."""
         self._now_s = 0.0
         self._speed = speed
-        self._woken = threading.Event()
+        self._bell = Bell()
         self._due_s = time.monotonic()
 
     def now_s(self) -> float:
@@ -85,12 +112,12 @@ class VirtualClock:
         if self._speed is None:
             return
         self._due_s = max(self._due_s + step_s / self._speed, time.monotonic())
-        self._woken.wait(self._due_s - time.monotonic())
-        self._woken.clear()
+        self._bell.wait(self._due_s - time.monotonic())
+        self._bell.hush()
 
     def wake(self) -> None:
         """End the present pause."""
-        self._woken.set()
+        self._bell.ring()
 
 
 def wall_time() -> datetime:

@@ -1,11 +1,12 @@
 """The clocks: virtual time moves only by waiting, a wake ends a wait."""
 
+import signal
 import threading
 from datetime import UTC
 
 import pytest
 
-from controller.clock import Clock, RealClock, VirtualClock, process_s, wall_time
+from controller.clock import Bell, Clock, RealClock, VirtualClock, process_s, wall_time
 
 LONG_S = 3600.0
 SOON_S = 20.0  # how long a thread that should end at once may take on a busy machine
@@ -29,11 +30,10 @@ def waited(monkeypatch: pytest.MonkeyPatch, clock: VirtualClock, *whens_s: float
     """How long, in real seconds, a paced clock means to pause; real time stands still."""
     pauses: list[float] = []
 
-    def pause(_self: threading.Event, timeout: float) -> bool:
-        pauses.append(timeout)
-        return False
+    def pause(_self: Bell, seconds: float) -> None:
+        pauses.append(seconds)
 
-    monkeypatch.setattr("threading.Event.wait", pause)
+    monkeypatch.setattr("controller.clock.Bell.wait", pause)
     for when_s in whens_s:
         clock.wait_until(when_s)
     return pauses
@@ -87,18 +87,17 @@ def test_a_wake_that_came_early_ends_the_next_wait_only(monkeypatch: pytest.Monk
     clock.wait_until(clock.now_s() + LONG_S)  # returns at once, or this test never ends
     seen: list[float] = []
 
-    def pause(event: threading.Event, timeout: float) -> bool:
-        seen.append(timeout)
-        return event.is_set()
+    def pause(_self: Bell, seconds: float) -> None:
+        seen.append(seconds)
 
-    monkeypatch.setattr("threading.Event.wait", pause)
+    monkeypatch.setattr("controller.clock.Bell.wait", pause)
     clock.wait_until(clock.now_s() + LONG_S)
     assert seen == [pytest.approx(LONG_S, abs=60.0)]
 
 
 def test_a_moment_that_is_past_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
     clock = RealClock()
-    monkeypatch.setattr("threading.Event.wait", None)
+    monkeypatch.setattr("controller.clock.Bell.wait", None)
     clock.wait_until(clock.now_s() - 1.0)
 
 
@@ -110,3 +109,26 @@ def test_real_time_is_monotonic() -> None:
 
 def test_wall_time_is_utc() -> None:
     assert wall_time().tzinfo is UTC
+
+
+@pytest.mark.parametrize("moment", ["wait", "hush"])
+def test_a_signal_at_any_moment_of_a_wait_never_deadlocks(moment: str) -> None:
+    """Signals every 0.2 ms, each of which wakes the clock from its handler."""
+    clock = RealClock()
+    rung = 0
+
+    def handler(_number: int, _frame: object) -> None:
+        nonlocal rung
+        rung += 1
+        clock.wake()
+
+    before = signal.signal(signal.SIGALRM, handler)
+    signal.setitimer(signal.ITIMER_REAL, 0.0002, 0.0002)
+    try:
+        while rung < 300:
+            ahead_s = 0.01 if moment == "wait" else -1.0
+            clock.wait_until(clock.now_s() + ahead_s)
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0.0)
+        signal.signal(signal.SIGALRM, before)
+    assert rung >= 300
