@@ -1,0 +1,150 @@
+"""Machine files of real machines: thermometers, the stirrer's line, and the guard they must have.
+
+Responsible for `[attach]` with `kind = "linux"`; not for what the drivers do with it.
+"""
+
+from pathlib import Path
+
+import pytest
+
+from controller.errors import MachineFileError
+from controller.files.attach_shape import LinuxAttach, ThermometerAt
+from controller.files.explain import explain_machine
+from controller.files.machine_file import MachineFile, load_machine_file
+
+README = Path(__file__).resolve().parents[2] / "hardware" / "README.md"
+
+
+def example() -> str:
+    """The machine file that the hardware page prints."""
+    shown = README.read_text(encoding="utf-8").partition("<!-- machine -->")[2]
+    return shown.partition("```toml\n")[2].partition("```")[0]
+
+
+def loaded(folder: Path, *edits: tuple[str, str]) -> MachineFile:
+    """The example with the first occurrence of each old text replaced."""
+    text = example()
+    for old, new in edits:
+        assert old in text, f"the test's own text is gone: {old}"
+        text = text.replace(old, new, 1)
+    path = folder / "machine.toml"
+    path.write_text(text, encoding="utf-8")
+    return load_machine_file(path)
+
+
+def test_the_example_on_the_hardware_page_loads(tmp_path: Path) -> None:
+    machine_file = loaded(tmp_path)
+    assert machine_file.machine.name == "kitchen"
+    assert machine_file.guard is not None
+    assert machine_file.attach == LinuxAttach(
+        bath=ThermometerAt(kind="1-wire", place="28-00000a1b2c3d"),
+        bowl=ThermometerAt(kind="hwmon", place="tmp102"),
+        stirrer_line="GPIO27",
+    )
+
+
+def test_the_guards_thermometer_in_the_example_is_no_one_elses(tmp_path: Path) -> None:
+    machine_file = loaded(tmp_path)
+    assert isinstance(machine_file.attach, LinuxAttach)
+    assert machine_file.guard is not None
+    assert machine_file.attach.bath.place not in machine_file.guard.probe.path
+
+
+@pytest.mark.parametrize(
+    ("written", "place"),
+    [
+        ("/sys/class/hwmon/hwmon0/temp1_input", "/sys/class/hwmon/hwmon0/temp1_input"),
+        ("bowl_input", "{folder}/bowl_input"),
+    ],
+)
+def test_a_path_is_taken_whole_or_from_beside_the_file(
+    tmp_path: Path, written: str, place: str
+) -> None:
+    machine_file = loaded(tmp_path, ('name = "tmp102"', f'path = "{written}"'))
+    assert isinstance(machine_file.attach, LinuxAttach)
+    assert machine_file.attach.bowl.place == place.format(folder=tmp_path)
+
+
+def test_the_explanation_names_thermometers_and_line(tmp_path: Path) -> None:
+    said = explain_machine(loaded(tmp_path), fahrenheit=False)
+    assert (
+        "Attached: bath 28-00000a1b2c3d (1-wire), bowl tmp102 (hwmon), "
+        "stirrer on the line GPIO27." in said
+    )
+
+
+NO_GUARD = example()[example().index("[guard.main]") :]
+HWMON = 'kind = "hwmon"\nname = "tmp102"'
+ONE_WIRE = 'kind = "1-wire"\nid = "28-00000a1b2c3d"'
+BATH = "[attach.bath]\n"
+BAD = [
+    ("no kind", [('kind = "linux"\n', "")], "attach · kind: is missing", 'write kind = "bench"'),
+    ("a near kind", [('kind = "linux"', 'kind = "linus"')], "attach · kind", 'write "linux"'),
+    (
+        "a kind by number",
+        [('kind = "linux"', "kind = 7")],
+        "attach · kind",
+        "is not one of bench, linux",
+    ),
+    ("a kind of its own", [(ONE_WIRE, 'kind = "wire"')], "attach · bath · kind", 'write "1-wire"'),
+    ("no kind of bath", [('kind = "1-wire"\n', "")], "attach · bath · kind", 'kind = "1-wire"'),
+    ("no id", [('id = "28-00000a1b2c3d"', "")], "attach · bath · id", "write id = "),
+    ("a misspelt id", [("id =", "idd =")], "attach · bath · idd", "did you mean id?"),
+    ("another family", [('id = "28', 'id = "10')], "attach · bath · id", "/sys/bus/w1/devices"),
+    ("a short id", [("b2c3d", "b2c3")], "attach · bath · id", "is no id of a 1-wire"),
+    ("an id as path", [('"28-0', '"../28-0')], "attach · bath · id", "is no id of a 1-wire"),
+    ("an id by number", [('"28-00000a1b2c3d"', "28")], "attach · bath · id", "is no id"),
+    (
+        "a bench's key",
+        [('kind = "linux"', 'kind = "linux"\nseed = 1')],
+        "attach · seed",
+        "known are kind, bath",
+    ),
+    (
+        "a linux key",
+        [('kind = "linux"', 'kind = "bench"')],
+        "attach · bath",
+        "known are kind, machine",
+    ),
+    ("no bath", [(BATH + ONE_WIRE, "")], "attach · bath: is missing", "write [attach.bath]"),
+    ("a bath in a word", [(BATH + ONE_WIRE, 'bath = "x"')], "attach · bath", "must be a table"),
+    ("no bowl's place", [('name = "tmp102"', "")], "attach: bowl has neither name nor path", "one"),
+    (
+        "two places",
+        [(HWMON, HWMON + '\npath = "x"')],
+        "attach: bowl has both name and",
+        "wants one",
+    ),
+    ("a name as path", [('"tmp102"', '"../etc"')], "attach · bowl · name", "hwmon0/name holds"),
+    (
+        "one for both",
+        [(HWMON, ONE_WIRE)],
+        "attach: bath and bowl are the same",
+        "give each its own",
+    ),
+    ("no stirrer", [('[attach.stirrer]\nline = "GPIO27"', "")], "attach · stirrer", "is missing"),
+    ("no line", [('line = "GPIO27"', "")], "attach · stirrer · line", 'write line = "GPIO27"'),
+    ("the heater's line", [('"GPIO27"', '"GPIO17"')], "stirrer · line", "is the guard's main"),
+    ("the second line", [('"GPIO27"', '"GPIO22"')], "stirrer · line", "is the guard's second"),
+    ("no guard", [(NO_GUARD, "")], "guard: is missing", "write [guard]"),
+    ("a level switch", [("level_switch = false", "level_switch = true")], "fitted", "= false"),
+    (
+        "a shaft",
+        [("shaft_pulses = false", "shaft_pulses = true")],
+        "fitted",
+        "shaft_pulses = false",
+    ),
+]
+
+
+@pytest.mark.parametrize(
+    ("edits", "key", "remedy"), [case[1:] for case in BAD], ids=[case[0] for case in BAD]
+)
+def test_a_bad_attachment_is_refused_with_file_key_and_remedy(
+    tmp_path: Path, edits: list[tuple[str, str]], key: str, remedy: str
+) -> None:
+    with pytest.raises(MachineFileError) as caught:
+        loaded(tmp_path, *edits)
+    lines = str(caught.value).splitlines()
+    assert [line for line in lines if key in line and remedy in line], lines
+    assert all(line.startswith("machine.toml, ") for line in lines)
