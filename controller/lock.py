@@ -34,7 +34,7 @@ class MachineLock:
         except OSError as error:
             raise AccessError(
                 f"The lock file {self._path} can't be opened ({error.strerror}); "
-                "make its folder writable or name another with --journal-dir."
+                "make its folder writable, or name another with XDG_STATE_HOME."
             ) from error
         try:
             fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)

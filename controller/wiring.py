@@ -209,23 +209,8 @@ def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -
         link.start()
         panels = (*panels, link)
         tellers = (*tellers, link)
-    daemon = Daemon(
-        profile=order.profile,
-        machine=order.machine,
-        devices=order.attached.devices,
-        crew=Crew(panels=panels, tellers=tellers, feed=order.feed),
-        clock=order.clock,
-        log=order.log,
-        beginning=order.beginning,
-    )
-    watch(daemon)
     # A crash leaves both as they are: the record unfinished, and the broker to say `lost`.
-    try:
-        state = daemon.run()
-        if not state.trips:  # a trip is kept by the guard too, on disk, until somebody re-arms
-            order.attached.farewell(order.clock.now_s())
-    finally:
-        order.attached.close()
+    state = _run(order, Crew(panels=panels, tellers=tellers, feed=order.feed), watch)
     truth = order.attached.truth() if order.attached.truth else None
     outcome = outcome_of(state, truth)
     journal.finish(truth, outcome.name.lower().replace("_", "-"))
@@ -236,6 +221,27 @@ def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -
     return Result(state=state, truth=truth, outcome=outcome, journal_failure=journal.failure)
 
 
+def _run(order: Order, crew: Crew, watch: Callable[[Daemon], None]) -> State:
+    """Run, say farewell to the guard, and let go of the devices whatever happened."""
+    daemon = Daemon(
+        profile=order.profile,
+        machine=order.machine,
+        devices=order.attached.devices,
+        crew=crew,
+        clock=order.clock,
+        log=order.log,
+        beginning=order.beginning,
+    )
+    watch(daemon)
+    try:
+        state = daemon.run()
+        if not state.trips:  # a trip is kept by the guard too, on disk, until somebody re-arms
+            order.attached.farewell(order.clock.now_s())
+    finally:
+        order.attached.close()
+    return state
+
+
 def _link(order: Order) -> Link | None:
     if order.link is None:
         return None
@@ -244,6 +250,8 @@ def _link(order: Order) -> Link | None:
 
 def outcome_of(state: State, truth: Truth | None) -> Exit:
     """The exit code of a run: a bench's truth counts before the set test's verdict."""
+    if state.trips:  # also one that came after the run had ended
+        return Exit.TRIPPED
     verdict = truth.verdict if truth else state.progress.verdict
     if state.mode is Mode.COMPLETE:
         return Exit.NOT_IN_TEMPER if verdict is Verdict.NOT_IN_TEMPER else Exit.DONE

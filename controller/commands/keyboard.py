@@ -17,6 +17,7 @@ WORDS = {
 }
 HELP = "Type pause, resume, stop, acknowledge, or the word of an answer, then Enter."
 KEPT = 64
+AGAIN_S = 0.5
 
 
 class Keyboard:
@@ -30,8 +31,15 @@ class Keyboard:
         threading.Thread(target=self._listen, name="keyboard", daemon=True).start()
 
     def _listen(self) -> None:
-        for line in self._typed:
-            self._lines.append(line.strip())
+        pause = threading.Event()
+        while not self._typed.closed:
+            line = self._typed.readline()
+            if line:
+                self._lines.append(line.strip())
+            elif self._typed.isatty():
+                pause.wait(AGAIN_S)  # Ctrl-D: whoever typed it is still there
+            else:
+                return
 
     def take(self, now_s: float, ask: Question | None) -> tuple[Request, ...]:  # noqa: ARG002 - the Panel's contract; keys carry no time
         """What was typed since the last call."""

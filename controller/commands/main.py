@@ -3,21 +3,19 @@
 Responsible for exit codes and for what a failed command prints; not for any command's work.
 """
 
-import io
-import os
 import sys
 from collections.abc import Callable, Sequence
-from pathlib import Path
-from typing import TextIO
 
 from controller.commands.options import parser
+from controller.commands.streams import quieten, settle_streams
 from controller.errors import BainwardError, Exit
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
-    _settle_streams()
+    settle_streams()
     options = parser().parse_args(argv)
+    code = int(Exit.DONE)
     try:
         code = int(_command(options.command)(options))
         sys.stdout.flush()
@@ -26,30 +24,14 @@ def main(argv: Sequence[str] | None = None) -> int:
         return int(error.exit_code)
     except BrokenPipeError:
         # Whoever read our output has gone; nothing is left to say.
-        _silence(sys.stdout)
-        return int(Exit.DONE)
+        quieten(sys.stdout)
+    except KeyboardInterrupt:
+        return int(Exit.STOPPED)
     except OSError as error:
-        _silence(sys.stdout)
+        quieten(sys.stdout)
         sys.stderr.write(f"bainward: the output can't be written ({error.strerror}).\n")
         return int(Exit.NO_PERMISSION)
     return code
-
-
-def _settle_streams() -> None:
-    """Let no stream that is closed, or that can't show a degree sign, end a run."""
-    if sys.stdout is None:
-        sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 - open to the end
-    if sys.stderr is None:
-        sys.stderr = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 - open to the end
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")
-
-
-def _silence(stream: TextIO) -> None:
-    """Let what is still buffered go nowhere, so that leaving does not fail once more."""
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, stream.fileno())
 
 
 def _command(name: str) -> Callable[..., Exit]:

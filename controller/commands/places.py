@@ -6,14 +6,21 @@ Responsible for paths after the XDG base directory convention; not for what is i
 import os
 from pathlib import Path
 
-from controller.errors import AccessError
+from controller.errors import AccessError, UsageError
 
 
 def state_folder() -> Path:
     """Records and locks, unless a machine file or an option names another folder."""
     base = os.environ.get("XDG_STATE_HOME", "")
-    root = Path(base) if base.startswith("/") else Path.home() / ".local" / "state"
-    return root / "bainward"
+    if base.startswith("/"):
+        return Path(base) / "bainward"
+    home = os.environ.get("HOME", "") or "~"
+    try:
+        return Path(home).expanduser() / ".local" / "state" / "bainward"
+    except RuntimeError:
+        raise UsageError(
+            "There is no home folder to keep records in; set HOME or XDG_STATE_HOME."
+        ) from None
 
 
 def made(folder: Path) -> Path:

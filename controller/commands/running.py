@@ -20,10 +20,11 @@ from controller.commands.keyboard import HELP, Keyboard
 from controller.commands.places import made, state_folder
 from controller.commands.resuming import Place, Typist, ask_about_cut_run
 from controller.commands.signals import Watcher, signals_watched
+from controller.commands.streams import quieten
 from controller.core.profile import Profile
 from controller.core.recovery import FRESH, Beginning
 from controller.core.signals import Request, Verb
-from controller.errors import BusyError, Exit, UsageError
+from controller.errors import BainwardError, BusyError, Exit, UsageError
 from controller.files.attach_shape import BenchAttach
 from controller.files.machine_file import MachineFile, load_machine_file
 from controller.files.profile_file import load_profile
@@ -89,7 +90,7 @@ def run_profile(options: argparse.Namespace) -> Exit:
     profile = load_profile(options.profile, machine_file.machine)
     folder = options.journal_dir or machine_file.journal_dir or state_folder() / "runs"
     link = None if options.no_broker else _named_broker(options, machine_file.link)
-    with signals_watched() as watcher, MachineLock(folder, machine_file.machine.name):
+    with signals_watched() as watcher, MachineLock(state_folder(), machine_file.machine.name):
         scene = _Scene(folder, RealClock(), link, watcher, is_real=True)
         result = _go(options, machine_file, profile, scene)
     return result.outcome
@@ -141,7 +142,12 @@ def _go(
     result = execute(order, watch=scene.watcher)
     screen.finish()
     order.log.info("run_ended", outcome=result.outcome.name.lower())
-    _show(order.journal_path, result.journal_failure, options.plot, fahrenheit=fahrenheit)
+    try:
+        _show(order.journal_path, result.journal_failure, options.plot, fahrenheit=fahrenheit)
+    except BrokenPipeError:
+        quieten(sys.stdout)  # nobody reads any more; how the run ended still counts
+    except BainwardError as error:
+        sys.stderr.write(f"bainward: {error}\n")
     return result
 
 

@@ -139,7 +139,7 @@ def probe_evidence(
 def _is_plausible(reading: Reading) -> bool:
     return (
         reading.fault is Fault.NONE
-        and reading.age_s <= th.PROBE_STALE_S
+        and 0.0 <= reading.age_s <= th.PROBE_STALE_S
         and th.PROBE_MIN_C <= reading.value <= th.PROBE_MAX_C
     )
 

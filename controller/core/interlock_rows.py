@@ -128,7 +128,7 @@ def _silent_rows(
         ),
         Interlock(
             cause=stale,
-            safe=lambda e: pick(e).age_s <= th.PROBE_STALE_S,
+            safe=lambda e: 0.0 <= pick(e).age_s <= th.PROBE_STALE_S,
             trip_after_s=probe_wait,
             what=lambda e: f"The {name} probe's last value is {pick(e).age_s:.0f} s old.",
             action=f"Check the {name} probe's bus and wire, then start again.",

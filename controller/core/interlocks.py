@@ -283,9 +283,10 @@ def judge(
         for index, row in enumerate(INTERLOCKS)
         if not row.safe(evidence) and row.fitted(machine)
     ]
-    if not failing:
+    if not failing and before == _NONE_UNSAFE:
         return Judgement(unsafe_s=_NONE_UNSAFE, withheld=(), new_trips=())
-    after = list(_NONE_UNSAFE)
+    # Being safe for a moment does not undo having been unsafe: a loose contact adds up.
+    after = [max(0.0, seconds - th.FORGIVEN_PER_S * dt_s) for seconds in before]
     trips: list[Trip] = []
     for index in failing:
         row = INTERLOCKS[index]

@@ -51,6 +51,8 @@ VERIFY_AFTER_S = 30.0
 SETTLING_S = 60.0
 FALL_K = 1.0  # within STUCK_STEP_S: only cold water does that, told or not
 
+FORGIVEN_PER_S = 0.2  # s of unsafe time that one safe second undoes
+
 LEVEL_TRIP_S = 2.0
 SHAFT_FRACTION = 0.3  # of the commanded speed
 SHAFT_GRACE_S = 5.0  # spin-up

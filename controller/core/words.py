@@ -6,7 +6,7 @@ Responsible for sentences and for temperatures as a person reads them; not for w
 import math
 
 from controller.core.profile import Phase, Profile, Verdict
-from controller.core.state import Mode, State
+from controller.core.state import Mode, State, Trip
 
 F_PER_K = 1.8  # by the definition of the Fahrenheit scale
 F_AT_0_C = 32.0
@@ -27,6 +27,8 @@ _AT_REST = {
     Mode.ABORTING: "Ending the run early: heat is off.",
     Mode.ABORTED: "The run ended early: heat is off.",
 }
+
+_MAY_BE_ON = frozenset({"relay-stuck-on"})  # causes in which the switch itself has failed
 
 _FINISHED = {
     Verdict.NONE: "Finished; no set test was made.",
@@ -49,11 +51,17 @@ def shown_temperature(temperature_c: float, *, fahrenheit: bool = False) -> str:
     return f"{temperature_c:.1f} °C"
 
 
+def trip_sentence(trip: Trip) -> str:
+    """A trip with what to do. It promises that heat is off only where a switch still obeys."""
+    off = "Heat was told to be off and may be ON." if trip.cause in _MAY_BE_ON else "Heat is off."
+    return f"{off} {trip.what} {trip.action}"
+
+
 def headline(state: State, profile: Profile, *, fahrenheit: bool = False) -> str:
     """One sentence on where the run stands: a trip before a question before all else."""
     if state.trips:
         first = state.trips[0]
-        return f"Heat is off. {first.what} {first.action}"
+        return trip_sentence(first)
     if state.progress.ask is not None:
         return state.progress.ask.text
     if state.mode is Mode.COMPLETE:

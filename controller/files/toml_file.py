@@ -27,8 +27,15 @@ def package_folder(package: str) -> Path:
     return Path(next(iter(spec.submodule_search_locations)))
 
 
+def _refuse_a_pipe(path: Path) -> None:
+    """Opening a pipe would wait for ever for somebody to write."""
+    if path.is_fifo() or path.is_socket():
+        raise ValueError("is no plain file; give the path of a TOML file")
+
+
 def _read_bytes(path: Path) -> bytes:
     try:
+        _refuse_a_pipe(path)
         with path.open("rb") as file:
             return file.read(_BIGGEST_BYTES + 1)
     except FileNotFoundError:
@@ -36,7 +43,9 @@ def _read_bytes(path: Path) -> bytes:
     except OSError as error:
         reason = error.strerror or "unknown reason"
         raise ValueError(f"can't be read ({reason}); check path and permissions") from None
-    except ValueError:  # a null byte in the path
+    except ValueError as error:
+        if "null byte" not in str(error):
+            raise
         raise ValueError("is no path; write one without null bytes") from None
 
 

@@ -4,11 +4,16 @@ Responsible for what may go wrong on the way to one; not for the drawing (drawin
 matplotlib and is imported only when somebody wants a picture.
 """
 
+import importlib.util
 from pathlib import Path
 
 from controller.errors import AccessError, UsageError
 from controller.journal.records import Run
 
+NO_MATPLOTLIB = (
+    "A picture needs matplotlib, which is not installed; install bainward with its extra: "
+    "pip install '.[report]'."
+)
 SUFFIXES = (".png", ".svg")
 
 
@@ -23,6 +28,8 @@ def check_picture(path: Path) -> None:
         raise UsageError(
             f"The picture {path} must end in {' or '.join(SUFFIXES)}; give it such a name."
         )
+    if importlib.util.find_spec("matplotlib") is None:
+        raise UsageError(NO_MATPLOTLIB)
     if not path.parent.is_dir():
         raise AccessError(
             f"The picture {path} can't be written: there is no folder {path.parent}; make it."
@@ -44,10 +51,7 @@ def plot_run(run: Run, path: Path, *, fahrenheit: bool = False) -> None:
     try:
         from controller.report.drawing import draw  # noqa: PLC0415 - an extra, and slow to import
     except ImportError as error:
-        raise UsageError(
-            "A picture needs matplotlib, which is not installed; install bainward with its"
-            " extra: pip install '.[report]'."
-        ) from error
+        raise UsageError(NO_MATPLOTLIB) from error
     try:
         draw(run, path, fahrenheit=fahrenheit)
     except OSError as error:

@@ -9,7 +9,7 @@ from typing import TextIO
 
 from controller.core.profile import Phase, Profile, Question
 from controller.core.state import Event, EventName, Mode, State
-from controller.core.words import shown_temperature
+from controller.core.words import shown_temperature, trip_sentence
 from controller.ports import Moment
 from controller.report.words import clock_text
 
@@ -83,7 +83,7 @@ class ProgressLine:
         ask = state.progress.ask
         if ask is not None and ask is not self._ask:
             lines.append(_question_text(ask))
-        lines += [f"Heat is off. {trip.what} {trip.action}" for trip in state.trips[self._trips :]]
+        lines += [trip_sentence(trip) for trip in state.trips[self._trips :]]
         self._phase, self._ask, self._trips = state.progress.phase, ask, len(state.trips)
         for line in lines:
             erase = ERASE if self._shown else ""

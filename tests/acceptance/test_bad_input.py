@@ -1,5 +1,6 @@
 """What goes wrong before a run: one clear sentence, a documented exit code, never any heat."""
 
+import os
 import socket
 import subprocess
 from pathlib import Path
@@ -202,3 +203,25 @@ def test_questions_left_to_a_person_are_not_answered_by_the_bench(tmp_path: Path
     assert code == Exit.STOPPED
     assert "question_answered" not in err
     assert "Swap" in out
+
+
+def test_a_reader_that_goes_away_does_not_change_how_a_run_ended(tmp_path: Path) -> None:
+    path = tmp_path / "spoilt.toml"
+    text = DARK.read_text(encoding="utf-8").replace('dwell = "5 min"', 'dwell = "12 min"')
+    path.write_text(text, encoding="utf-8")
+    process = start(tmp_path, "try", str(path), "--no-broker")
+    assert process.stdout is not None
+    process.stdout.readline()
+    process.stdout.close()
+    assert process.wait(30) == Exit.NOT_IN_TEMPER
+    assert process.stderr is not None
+    process.stderr.close()
+
+
+def test_a_pipe_given_as_a_profile_is_refused_and_never_waited_for(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    os.mkfifo(tmp_path / "pipe.toml")
+    code, err = said(capsys, "try", str(tmp_path / "pipe.toml"), "--no-broker")
+    assert code == Exit.BAD_FILE
+    assert "no plain file" in err

@@ -40,6 +40,7 @@ GOLDEN = {
     "VERIFY_AFTER_S": 30.0,
     "SETTLING_S": 60.0,
     "FALL_K": 1.0,
+    "FORGIVEN_PER_S": 0.2,
     "LEVEL_TRIP_S": 2.0,
     "SHAFT_FRACTION": 0.3,
     "SHAFT_GRACE_S": 5.0,

@@ -19,9 +19,12 @@ class Typed(io.StringIO):
 
     script: Callable[[], Iterator[str]]
 
-    def __iter__(self) -> Iterator[str]:  # type: ignore[override] # its base in typeshed says bytes
-        """Hand them to whoever listens."""
-        return self.script()
+    lines: Iterator[str] | None = None
+
+    def readline(self, size: int | None = -1, /) -> str:  # type: ignore[override] # noqa: ARG002 - its base in typeshed says bytes
+        """Hand the next one to whoever listens; nothing once all are typed."""
+        self.lines = self.lines or self.script()
+        return next(self.lines, "")
 
 
 def typing(script: Callable[[], Iterator[str]]) -> Typed:
@@ -104,3 +107,28 @@ def test_the_loop_is_never_held_up_by_a_person_who_types_nothing() -> None:
 
     assert Keyboard(typing(script), io.StringIO()).take(0.0, None) == ()
     gate.set()
+
+
+class Terminal(Typed):
+    """A terminal, at which Ctrl-D ends a line and not the person."""
+
+    def isatty(self) -> bool:
+        """Say yes."""
+        return True
+
+
+def test_ctrl_d_at_a_terminal_does_not_end_the_listening() -> None:
+    ended = threading.Event()
+
+    def script() -> Iterator[str]:
+        yield ""
+        yield "stop\n"
+        ended.set()
+        typed.close()
+        yield ""
+
+    typed = Terminal()
+    typed.script = script
+    keyboard = Keyboard(typed, io.StringIO())
+    assert ended.wait(SOON_S)
+    assert [request.verb for request in keyboard.take(0.0, None)] == [Verb.STOP]

@@ -85,7 +85,7 @@ def test_a_folder_that_cannot_be_made_is_said_so(tmp_path: Path) -> None:
         pass
     assert str(caught.value) == (
         f"The lock file {folder / 'kitchen.lock'} can't be opened (Not a directory); "
-        "make its folder writable or name another with --journal-dir."
+        "make its folder writable, or name another with XDG_STATE_HOME."
     )
     assert caught.value.exit_code is Exit.NO_PERMISSION
 

@@ -5,8 +5,8 @@ import math
 import pytest
 
 from controller.core.profile import Verdict
-from controller.core.state import Mode
-from controller.core.words import headline, in_fahrenheit, shown_temperature
+from controller.core.state import Mode, Trip
+from controller.core.words import headline, in_fahrenheit, shown_temperature, trip_sentence
 from tests.helpers.moments import SET_TEST, TRIP, phase, profile, state
 
 OWN = profile()
@@ -90,3 +90,8 @@ def test_fahrenheit_meets_celsius_at_the_fixed_points(celsius: float, fahrenheit
 @pytest.mark.parametrize("nothing", [math.nan, math.inf])
 def test_a_temperature_that_is_no_number_is_unknown(nothing: float) -> None:
     assert shown_temperature(nothing) == "unknown"
+
+
+def test_a_relay_that_is_stuck_is_not_promised_to_be_off() -> None:
+    trip = Trip(cause="relay-stuck-on", at_s=1.0, what="It rises.", action="Unplug it.")
+    assert trip_sentence(trip) == "Heat was told to be off and may be ON. It rises. Unplug it."
