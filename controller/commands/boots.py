@@ -7,7 +7,7 @@ import os
 from datetime import datetime
 from pathlib import Path
 
-from controller.core.recovery import BOOTS_WITHIN_S
+from controller.core.recovery_rows import BOOTS_WITHIN_S
 from controller.errors import AccessError
 from controller.journal.records import Stamp
 

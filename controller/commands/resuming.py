@@ -16,7 +16,8 @@ from controller.clock import Clock
 from controller.commands.boots import note_boot
 from controller.core.machine import Machine
 from controller.core.profile import Profile
-from controller.core.recovery import FRESH, Beginning, Decision, Now, Offer, decide
+from controller.core.recovery import FRESH, Beginning, Decision, decide
+from controller.core.recovery_rows import Now, Offer
 from controller.core.signals import Quality, Reading
 from controller.core.words import shown_temperature
 from controller.errors import StoppedError

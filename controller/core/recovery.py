@@ -1,78 +1,30 @@
-"""What may be offered after a run was cut off by a power failure or a crash: one table.
+"""What may be offered after a run was cut off by a power failure or a crash.
 
-Responsible for the offer and its reason; not for gathering the evidence, nor for asking: an offer
-is a question to a person, and nothing here heats.
+Responsible for the offer and its reason; not for the table (recovery_rows), for gathering the
+evidence, nor for asking: an offer is a question to a person, and nothing here heats.
 """
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
-from enum import StrEnum
 
-from controller.core import thresholds as th
 from controller.core.cooling import believed_gap_s
-from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C, Machine
-from controller.core.profile import Kind, Phase, PowerBack, Profile, Verdict
-from controller.core.state import Progress
+from controller.core.machine import Machine
+from controller.core.profile import Kind, Profile, Verdict
+from controller.core.recovery_rows import (
+    DWELL_BELOW_K,
+    DWELL_GAP_S,
+    ROWS,
+    SOFT_FROM_C,
+    Case,
+    Cut,
+    Now,
+    Offer,
+    Role,
+    is_short,
+    limits_c,
+    role_of,
+)
 from controller.core.words import shown_temperature
-
-# Own engineering values, from the physics of cooling bowls on simulated machines; not published.
-BOOTS_MAX = 3  # so many in BOOTS_WITHIN_S is mains that comes and goes
-BOOTS_WITHIN_S = 600.0
-DWELL_BELOW_K = 1.0
-DWELL_GAP_S = 600.0
-SEEDED_BELOW_K = 1.0
-SEEDED_GAP_S = 300.0
-# Seed lives up to here; milk and white melt lower, as on the bench (own engineering values).
-SEED_LIVES_TO_C = {Kind.DARK: 33.0, Kind.MILK: 31.5, Kind.WHITE: 30.5}
-WORK_BELOW_K = 1.5
-WORK_ABOVE_K = 0.5
-WORK_NEVER_ABOVE_K = 2.0
-WORK_GAP_S = 600.0
-SET_BELOW_C = 27.0
-SET_BELOW_UNKNOWN_C = 29.0  # where nobody knows for how long it has stood
-SOFT_FROM_C = 32.0  # a stirrer may turn in chocolate that had set, or is melting, from here on
-
-
-class Offer(StrEnum):
-    """What a person may choose to do with a cut run."""
-
-    RESUME = "resume"
-    MELT_AGAIN = "melt-again"
-    STOP_ONLY = "stop-only"
-
-
-class Role(StrEnum):
-    """What a phase does to the chocolate, whatever a profile calls it."""
-
-    MELT = "melt"
-    COOL = "cool"
-    WORK = "work"  # rewarm and hold
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cut:
-    """The cut run, as its record tells."""
-
-    phase: int
-    bath_c: float  # last recorded, NaN when there was no value
-    bowl_c: float
-    hottest_c: float  # the bowl's highest in the phase that was cut
-    is_seeded: bool = False  # seed was put in; the run may still want more
-    dwelled_s: float = 0.0
-    answered: frozenset[str] = frozenset()  # questions of that phase, but for the set test
-    tripped: str = ""  # cause of its first trip
-    is_same: bool = True  # profile, machine file and program are those that it ran with
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Now:
-    """What is known at the next start."""
-
-    bath_c: float  # offsets applied; NaN when there is no good value
-    bowl_c: float
-    gap_s: float | None  # since the cut, by clocks that can be trusted; None when none can
-    boots: int  # of the computer in the last `BOOTS_WITHIN_S`, this one included
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,192 +53,6 @@ class Decision:
     may_set_aside: bool  # a person may begin afresh with another batch
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Case:
-    """All that a row of the table looks at."""
-
-    cut: Cut
-    now: Now
-    profile: Profile
-    machine: Machine
-    phase: Phase
-    role: Role
-    gap_s: float | None  # believed: clocks and cooling agree
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
-    """One row: the first that applies decides. `why` may name what `_words` gives."""
-
-    name: str
-    applies: Callable[[Case], bool]
-    offer: Offer
-    why: str
-    may_set_aside: bool = True
-
-
-def role_of(profile: Profile, index: int) -> Role:
-    """What the phase does: the first melts, one with a lower target than the last cools."""
-    if index == 0:
-        return Role.MELT
-    target_c, before_c = (profile.phases[i].bowl_target_c for i in (index, index - 1))
-    return Role.COOL if target_c < before_c else Role.WORK
-
-
-def _probe_is_bad(case: Case) -> bool:
-    return not all(
-        th.PROBE_MIN_C <= value_c <= th.PROBE_MAX_C
-        for value_c in (case.now.bath_c, case.now.bowl_c)
-    )
-
-
-def _limits_c(case: Case) -> tuple[float, float]:
-    """The most that bath and bowl may be at in the phase, °C."""
-    profile, machine = case.profile, case.machine
-    bath_c = min(
-        case.phase.bath_cut_c, profile.bath_never_above_c, machine.bath_max_c, BATH_CEILING_C
-    )
-    return bath_c, min(profile.bowl_never_above_c, machine.bowl_max_c, BOWL_CEILING_C)
-
-
-def _is_over(case: Case) -> bool:
-    """Over a limit of the phase that was cut."""
-    bath_c, bowl_c = _limits_c(case)
-    return not (case.now.bowl_c <= bowl_c and case.now.bath_c <= bath_c)
-
-
-def _is_changed(case: Case) -> bool:
-    return not case.cut.is_same or case.cut.phase >= len(case.profile.phases)
-
-
-def _is_short(case: Case, most_s: float) -> bool:
-    return case.gap_s is not None and case.gap_s <= most_s
-
-
-def _cools_unseeded(case: Case) -> bool:
-    return case.role is Role.COOL and not case.cut.is_seeded
-
-
-def _seed_lives(case: Case) -> bool:
-    return (
-        case.role is Role.COOL
-        and case.cut.is_seeded
-        and case.phase.bowl_target_c - SEEDED_BELOW_K
-        <= case.now.bowl_c
-        <= SEED_LIVES_TO_C[case.profile.kind]
-        and _is_short(case, SEEDED_GAP_S)
-    )
-
-
-def _works_on(case: Case) -> bool:
-    off_k = case.now.bowl_c - case.phase.bowl_target_c
-    hottest_k = case.cut.hottest_c - case.phase.bowl_target_c
-    return (
-        case.role is Role.WORK
-        and -WORK_BELOW_K <= off_k <= WORK_ABOVE_K
-        and hottest_k <= WORK_NEVER_ABOVE_K
-        and _is_short(case, WORK_GAP_S)
-    )
-
-
-def _has_set(case: Case) -> bool:
-    below_c = SET_BELOW_UNKNOWN_C if case.gap_s is None else SET_BELOW_C
-    return case.role is Role.WORK and case.now.bowl_c < below_c
-
-
-ROWS = (
-    Row(
-        name="probe-bad",
-        applies=_probe_is_bad,
-        offer=Offer.STOP_ONLY,
-        why="The bath is at {bath} and the bowl at {bowl}, which no sound thermometer says: "
-        "mend it, then start again.",
-        may_set_aside=False,
-    ),
-    Row(
-        name="boots",
-        applies=lambda case: case.now.boots >= BOOTS_MAX,
-        offer=Offer.STOP_ONLY,
-        why="The computer has started {boots} times within ten minutes: find out why the power "
-        "comes and goes, wait ten minutes, then start again.",
-        may_set_aside=False,
-    ),
-    Row(
-        name="over-limit",
-        applies=_is_over,
-        offer=Offer.STOP_ONLY,
-        why="The bath is at {bath} and the bowl at {bowl}, where {bath_limit} and {bowl_limit} "
-        "are the most for {phase}: let them cool, then start again.",
-        may_set_aside=False,
-    ),
-    Row(
-        name="tripped",
-        applies=lambda case: bool(case.cut.tripped),
-        offer=Offer.STOP_ONLY,
-        why="That run had tripped ({tripped}), so it can't go on: put the cause right, "
-        "then begin afresh.",
-    ),
-    Row(
-        name="changed",
-        applies=_is_changed,
-        offer=Offer.STOP_ONLY,
-        why="Profile, machine file or program are not those that it ran with, so it can't go on: "
-        "bring them back, or begin afresh.",
-    ),
-    Row(
-        name="profile-says",
-        applies=lambda case: case.profile.power_back is PowerBack.BEGIN_AGAIN,
-        offer=Offer.MELT_AGAIN,
-        why="The profile wants a cut batch to begin again.",
-    ),
-    Row(
-        name="water",
-        applies=lambda case: case.profile.kind is Kind.WATER,
-        offer=Offer.RESUME,
-        why="Water is none the worse for the wait.",
-    ),
-    Row(
-        name="melt",
-        applies=lambda case: case.role is Role.MELT,
-        offer=Offer.RESUME,
-        why="The bowl is at {bowl} and was still being melted: it can go on{credit}.",
-    ),
-    Row(
-        name="cool-unseeded",
-        applies=lambda case: _cools_unseeded(case) and case.now.bowl_c > case.phase.bowl_target_c,
-        offer=Offer.RESUME,
-        why="The bowl is at {bowl}, still above the {target} that it was cooling to.",
-    ),
-    Row(
-        name="cool-seeded",
-        applies=_seed_lives,
-        offer=Offer.RESUME,
-        why="The bowl is at {bowl}, where its seed lives, and stood for {gap} only.",
-    ),
-    Row(
-        name="work",
-        applies=_works_on,
-        offer=Offer.RESUME,
-        why="The bowl is at {bowl}, near its {target}, and stood for {gap} only: "
-        "go on, and make a set test.",
-    ),
-    Row(
-        name="set",
-        applies=_has_set,
-        offer=Offer.MELT_AGAIN,
-        why="The bowl is at {bowl} after {gap}, so the chocolate has begun to set: it must be "
-        "melted, and the stirrer stands still until {soft}.",
-    ),
-    Row(
-        name="else",
-        applies=lambda _: True,
-        offer=Offer.MELT_AGAIN,
-        why="The bowl is at {bowl} after {gap}, and nobody can know what crystals are in it: "
-        "only melting it again makes it sure.",
-    ),
-)
-
-
 def decide(
     cut: Cut, now: Now, profile: Profile, machine: Machine, *, fahrenheit: bool = False
 ) -> Decision:
@@ -313,21 +79,10 @@ def decide(
     )
 
 
-def progress_of(beginning: Beginning, bowl_c: float) -> Progress:
-    """The progress of a run that begins there."""
-    return Progress(
-        phase=beginning.phase,
-        dwelled_s=beginning.dwelled_s,
-        start_bowl_c=bowl_c,
-        answered=beginning.answered,
-        verdict=beginning.verdict,
-    )
-
-
 def _credit_s(case: Case) -> float:
     """The dwell that still counts: only a melt's, hardly cooled, after a short known gap."""
     warm = case.now.bowl_c >= case.phase.bowl_target_c - DWELL_BELOW_K
-    if case.role is Role.MELT and warm and _is_short(case, DWELL_GAP_S):
+    if case.role is Role.MELT and warm and is_short(case, DWELL_GAP_S):
         return min(case.cut.dwelled_s, case.phase.dwell_s)
     return 0.0
 
@@ -351,7 +106,7 @@ def _words(case: Case, *, fahrenheit: bool) -> dict[str, str]:
         return shown_temperature(value_c, fahrenheit=fahrenheit)
 
     credit_s = _credit_s(case)
-    bath_limit_c, bowl_limit_c = _limits_c(case)
+    bath_limit_c, bowl_limit_c = limits_c(case)
     return {
         "bath": shown(case.now.bath_c),
         "bowl": shown(case.now.bowl_c),
@@ -365,3 +120,9 @@ def _words(case: Case, *, fahrenheit: bool) -> dict[str, str]:
         "gap": "a time unknown" if case.gap_s is None else f"{case.gap_s / 60:.0f} min",
         "credit": f", {credit_s / 60:.0f} min of its dwell done" if credit_s > 0.0 else "",
     }
+
+
+def table() -> str:
+    """The rows as a Markdown table, for the documents."""
+    head = ("| row | what is found | offer |", "|---|---|---|")
+    return "\n".join((*head, *(f"| {row.name} | {row.found} | {row.offer} |" for row in ROWS)))

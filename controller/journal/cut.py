@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from controller.core.profile import Action, Choice, Phase, Profile, Then
-from controller.core.recovery import Cut
+from controller.core.recovery_rows import Cut
 from controller.core.state import ENDED, EventName, Mode
 from controller.errors import BainwardError
 from controller.journal.reader import SUFFIX, find_unfinished, read_run

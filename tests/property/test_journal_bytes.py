@@ -3,6 +3,7 @@
 import math
 import tempfile
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 
 from hypothesis import given, settings
@@ -108,6 +109,7 @@ def assert_same(sample: Sample, moment: Moment) -> None:
     assert sample.verdict is state.progress.verdict
 
 
+@settings(deadline=None)  # it syncs to a real disk, which others use too
 @given(moments=MOMENTS, truth=TRUTHS, outcome=TEXT)
 def test_any_run_comes_back_as_it_was_told(
     moments: list[Moment], truth: Truth | None, outcome: str
@@ -131,11 +133,13 @@ def test_any_run_comes_back_as_it_was_told(
         assert same(run.closing.truth.energy_j, truth.energy_j, 4)
 
 
+@settings(deadline=None)  # it syncs to a real disk, which others use too
 @given(moments=MOMENTS)
 def test_the_same_moments_give_the_same_bytes(moments: list[Moment]) -> None:
     assert written(moments, TRUTH, "complete") == written(moments, TRUTH, "complete")
 
 
+@cache
 def short_run() -> bytes:
     """A run of five lines."""
     event = an_event(EventName.TRIP_LATCHED, cause="level-lost", what="Tief °C", bowl_c=31.25)
@@ -165,7 +169,7 @@ def test_a_file_cut_at_any_byte_yields_the_whole_lines_before_the_cut() -> None:
         assert run.torn == (data[cut - 1 : cut] != b"\n")
 
 
-@settings(max_examples=400)
+@settings(max_examples=400, deadline=None)
 @given(data=st.data())
 def test_any_flipped_bit_is_noticed(data: st.DataObject) -> None:
     good = short_run()
@@ -183,6 +187,7 @@ def test_any_flipped_bit_is_noticed(data: st.DataObject) -> None:
         assert is_prefix(run, whole)
 
 
+@settings(deadline=None)
 @given(junk=st.binary(max_size=200))
 def test_junk_after_a_broken_off_run_is_never_taken_for_a_record(junk: bytes) -> None:
     data = short_run()

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.core.profile import Kind, PowerBack
-from controller.core.recovery import FRESH, Cut, Now, Offer, decide
+from controller.core.recovery import FRESH, decide
+from controller.core.recovery_rows import Cut, Now, Offer
 from tests.helpers.batch import LEGS, a_machine, a_profile
 
 NUMBERS = st.floats(allow_nan=True, allow_infinity=True) | st.floats(15.0, 60.0)

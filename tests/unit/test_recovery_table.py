@@ -8,19 +8,9 @@ from dataclasses import replace
 
 import pytest
 
-from controller.core.profile import Action, Kind, PowerBack, Profile
-from controller.core.recovery import (
-    FRESH,
-    ROWS,
-    Beginning,
-    Cut,
-    Now,
-    Offer,
-    Role,
-    decide,
-    progress_of,
-    role_of,
-)
+from controller.core.profile import Kind, PowerBack, Profile
+from controller.core.recovery import FRESH, Beginning, decide
+from controller.core.recovery_rows import ROWS, Cut, Now, Offer, Role, role_of
 from tests.helpers.batch import a_machine, a_profile
 
 MELT, COOL, REWARM, HOLD = range(4)  # 46, 27, 31.5 and 31.5 °C
@@ -222,12 +212,3 @@ def test_every_row_says_why_in_one_sentence_with_its_numbers() -> None:
     ).why
     assert credit.endswith("it can go on, 4 min of its dwell done.")
     assert len({row.name for row in ROWS}) == len(ROWS)
-
-
-def test_progress_begins_where_the_beginning_says() -> None:
-    begins = Beginning(phase=2, dwelled_s=9.0, answered=frozenset({str(Action.SWAP_WATER)}))
-    progress = progress_of(begins, 30.5)
-    assert (progress.phase, progress.dwelled_s) == (2, 9.0)
-    assert progress.answered == frozenset({"swap-water"})
-    assert progress.start_bowl_c == 30.5
-    assert not progress.reached
