@@ -52,6 +52,7 @@ __all__ = [
     "persisting_outputs",
 ]
 
+SIMULATED_PATIENCE_S = 60.0
 OUTCOMES = {Mode.ABORTED: Exit.TRIPPED, Mode.STOPPED: Exit.STOPPED}
 
 
@@ -202,6 +203,8 @@ def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -
         header=header_of(order.profile, order.machine, order.identity),
         clock_s=process_s,
         stamp=order.stamp,
+        # In simulated time a disk may take its time: nothing waits for the next second.
+        patience_s=SIMULATED_PATIENCE_S if order.stamp is None else 0.0,
     )
     panels = (*order.attached.panels, *order.panels)
     tellers: tuple[Teller, ...] = (journal, *order.tellers)

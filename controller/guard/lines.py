@@ -210,7 +210,9 @@ def _gpiod() -> ModuleType:
 
 def _request(gpiod: ModuleType, name: str, settings: object) -> Any:  # noqa: ANN401 - a class of an optional package
     """The one line of that name on any chip, requested for us alone."""
-    chips = [path for path in sorted(glob(CHIPS)) if gpiod.is_gpiochip_device(path)]  # noqa: PTH207 - a pattern, not a folder
+    # Some boards keep a second name of a chip, a link: without it each line would be found twice.
+    places = {os.path.realpath(path) for path in glob(CHIPS)}  # noqa: PTH207 - a pattern
+    chips = [path for path in sorted(places) if gpiod.is_gpiochip_device(path)]
     found = [path for path in chips if _has_line(gpiod, path, name)]
     if len(found) != 1:
         what = "no line" if not found else f"more than one line ({', '.join(found)})"
