@@ -16,7 +16,8 @@ HARDWARE_WATCHDOG_S = 14
 # Frozen or dead, the guard is ended and the heater's line driven off within 3 s: 2 s until the
 # manager notices, the rest for the one-shot. Own engineering values, not published.
 GUARD_WATCHDOG_S = 2
-GUARD_STOP_S = 2
+# Also how long the one-shot may take: on a slow or busy board it must be let to its end.
+GUARD_STOP_S = 10
 GUARD_AGAIN_S = 1
 # A run that is stuck can't heat, for its lease ends; this only ends the process.
 RUN_WATCHDOG_S = 10

@@ -196,7 +196,16 @@ class Board:
         )
         return [
             *("qemu-system-x86_64", "-machine", "q35", "-accel", "tcg", "-cpu", "max"),
-            *("-m", str(MEMORY_MB), "-nodefaults", "-no-user-config", "-display", "none"),
+            *(
+                "-smp",
+                "2",
+                "-m",
+                str(MEMORY_MB),
+                "-nodefaults",
+                "-no-user-config",
+                "-display",
+                "none",
+            ),
             *("-kernel", str(self._kit.kernel), "-initrd", str(self._image)),
             *("-append", kernel_words),
             *("-chardev", f"file,id=console,path={self._folder / 'console'},append=on"),

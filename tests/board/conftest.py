@@ -36,6 +36,7 @@ WorkingDirectory={root}
 OOMScoreAdjust=-1000
 CPUSchedulingPolicy=fifo
 CPUSchedulingPriority=50
+CPUSchedulingResetOnFork=yes
 """
 
 # Only matter where this checkout's own Python lies in /tmp: a service's private one would hide it,
