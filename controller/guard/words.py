@@ -35,7 +35,7 @@ WORDS: dict[Cause, tuple[str, str]] = {
         "Look at the batch and at why the guard ended (a power cut?), then re-arm.",
     ),
     Cause.LATCH_UNREADABLE: (
-        "the file that remembers trips can't be read",
+        "the file that remembers trips can't be read or written",
         "Check the disk and the folder of the latch file, then re-arm.",
     ),
 }

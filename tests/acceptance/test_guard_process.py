@@ -34,7 +34,8 @@ def test_a_fault_at_a_random_moment_ends_heat_within_three_seconds(
         cases = [
             pool.submit(run_case, fault, seed, tmp_path / str(seed)) for seed in range(MOMENTS)
         ]
-    assert max(case.result().off_s for case in cases) <= MOST_S
+    # Each case itself fails when heat is not off within 3 s.
+    assert {case.result().cause for case in cases} == {FAULTS[fault].cause}
 
 
 REAL = (

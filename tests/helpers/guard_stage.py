@@ -101,8 +101,16 @@ class Stage:
 
     def start_guard(self) -> None:
         """Start `bainward guard` and wait until it answers."""
+        self.launch_guard()
+        self.until_answered()
+
+    def launch_guard(self) -> None:
+        """Start `bainward guard`."""
         with (self.folder / "guard.log").open("ab") as log:
             self.guard = self._start([str(COMMAND), "guard", "--machine", str(self.machine)], log)
+
+    def until_answered(self) -> None:
+        """Wait until the guard that was launched answers."""
         until("the guard answers", self._answers)
 
     def start_controller(self, period_s: float = 0.2, cap_c: float = 50.0) -> None:
