@@ -83,7 +83,8 @@ class Guard:
     seen_ms: int = 0  # when the last step was; never goes back
     gap_ms: int = -1  # when a step last came too late after the one before it
     sampled_ms: int = 0  # when the last fresh value of the thermometer was measured
-    within_ms: int = 0  # until when the bath was within the cap, as far as known
+    over: bool = False  # the bath was over the cap by its last fresh value
+    within_ms: int = 0  # until when it was not
     agreed_ms: int = 0  # when mains-live last agreed with the switch
 
 
@@ -132,10 +133,12 @@ def _mind_silence(guard: Guard, now_ms: int, limits: Limits) -> Guard:
 
 def _hear(guard: Guard, lease: Lease, at_ms: int | None, limits: Limits) -> Guard:
     """Take a lease from the controller in charge; in a run any other one latches."""
-    if lease.peer != guard.peer:
+    strange = lease.peer != guard.peer
+    if strange:
         guard = replace(guard, latched=_lost(guard))
-        if lease.peer == 0 or lease.peer in guard.barred:
-            return guard
+    if lease.peer == 0 or lease.peer in guard.barred:
+        return guard
+    if strange:
         barred = _bar(guard, limits)
         guard = replace(guard, peer=lease.peer, number=0, barred=barred, asked=False)
     if lease.number <= guard.number:
@@ -175,12 +178,11 @@ def _decide(guard: Guard, sight: Sight, now_ms: int, gap_ms: int, limits: Limits
     """Note when each thing was last as it should be, latch what was not for too long, and heat."""
     fresh = 0 <= sight.bath_age_ms <= limits.sample_age_ms
     bath_mc = sight.bath_mc if fresh else None
-    within = bath_mc is not None and bath_mc <= guard.cap_mc
     # A thermometer that says nothing neither begins nor ends an excess.
-    calm = within or (bath_mc is None and guard.within_ms == guard.seen_ms)
+    over = guard.over if bath_mc is None else bath_mc > guard.cap_mc
     agreed = sight.mains_live is None or sight.mains_live is guard.heat
     sampled_ms = guard.sampled_ms if bath_mc is None else now_ms - sight.bath_age_ms
-    within_ms = now_ms if calm else guard.within_ms
+    within_ms = guard.within_ms if over else now_ms
     agreed_ms = now_ms if agreed else guard.agreed_ms
     mains = Cause.HEATER_LIVE_WHEN_OFF if sight.mains_live else Cause.HEATER_DEAD_WHEN_ON
     latched = guard.latched
@@ -194,7 +196,8 @@ def _decide(guard: Guard, sight: Sight, now_ms: int, gap_ms: int, limits: Limits
         latched is Cause.NONE
         and guard.asked
         and now_ms - guard.leased_ms <= limits.lease_ms
-        and within
+        and bath_mc is not None
+        and not over
         and sight.now_ms == now_ms
     )
     return replace(
@@ -205,6 +208,7 @@ def _decide(guard: Guard, sight: Sight, now_ms: int, gap_ms: int, limits: Limits
         seen_ms=now_ms,
         gap_ms=gap_ms,
         sampled_ms=sampled_ms,
+        over=over,
         within_ms=within_ms,
         agreed_ms=agreed_ms,
     )
