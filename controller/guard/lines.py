@@ -7,7 +7,7 @@ error that ends the guard, and with it heat.
 import os
 from collections.abc import Sequence
 from contextlib import ExitStack, suppress
-from glob import glob
+from pathlib import Path
 from types import ModuleType, TracebackType
 from typing import Any, Protocol, Self
 
@@ -15,7 +15,7 @@ from controller.errors import HardwareError
 from controller.guard.settings import LineAt, LineKind
 
 CONSUMER = "bainward-guard"
-CHIPS = "/dev/gpiochip*"
+CHIPS = Path("/dev")
 
 
 class Line(Protocol):
@@ -210,9 +210,9 @@ def _gpiod() -> ModuleType:
 
 def _request(gpiod: ModuleType, name: str, settings: object) -> Any:  # noqa: ANN401 - a class of an optional package
     """The one line of that name on any chip, requested for us alone."""
-    # Some boards keep a second name of a chip, a link: without it each line would be found twice.
-    places = {os.path.realpath(path) for path in glob(CHIPS)}  # noqa: PTH207 - a pattern
-    chips = [path for path in sorted(places) if gpiod.is_gpiochip_device(path)]
+    # Some boards give a chip a second name; it must not count twice.
+    paths = [path for path in sorted(CHIPS.glob("gpiochip*")) if not path.is_symlink()]
+    chips = [str(path) for path in paths if gpiod.is_gpiochip_device(str(path))]
     found = [path for path in chips if _has_line(gpiod, path, name)]
     if len(found) != 1:
         what = "no line" if not found else f"more than one line ({', '.join(found)})"
