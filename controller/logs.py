@@ -106,7 +106,7 @@ class Forgiving(structlog.PrintLogger):
 
     def msg(self, message: str) -> None:
         """Print one line if it can be printed."""
-        with suppress(OSError):
+        with suppress(OSError, ValueError):  # ValueError: its file is closed
             super().msg(message)
 
     log = debug = info = warn = warning = msg

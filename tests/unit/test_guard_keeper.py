@@ -1,0 +1,327 @@
+"""The order within one cycle of the guard: off before anything, on only after the disk.
+
+Responsible for the cycle with a clock of the test's own and one book of all that happens; the
+process around it is in test_guard_process.
+"""
+
+import errno
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+
+from controller import notify
+from controller.guard.decision import Cause, Lease, Limits
+from controller.guard.door import Door, Heard
+from controller.guard.keeper import RETRY_MS, Keeper, Parts
+from controller.guard.latch import Latch, Memory
+from controller.guard.lines import Switches
+from controller.guard.messages import Rearm, Status
+from controller.guard.probe import Probe
+
+LIMITS = Limits(cap_mc=62_000)
+CYCLE_MS = 20
+
+
+class World:
+    """Everything around a keeper, with one book of what it did."""
+
+    def __init__(self) -> None:
+        """A warm bath, a good disk, nobody there."""
+        self.book: list[str] = []
+        self.now_ms = 1_000_000
+        self.wall_s = 1_800_000_000
+        self.bath_mc: int | None = 40_000
+        self.live: bool | None = None
+        self.heard = Heard()
+        self.memory = Memory()
+        self.disk_fails = False
+        self.said: list[Status] = []
+        self.number = 0
+
+    def lease(self, **changes: object) -> Lease:
+        """The next lease of the same controller, asking for heat."""
+        self.number += 1
+        given = Lease(peer=9, number=self.number, heat=True, cap_mc=60_000, good=True)
+        return replace(given, **changes)  # type: ignore[arg-type] # any field of the dataclass
+
+
+class FakeSwitches(Switches):
+    """Switches that write down each change."""
+
+    def __init__(self, world: World) -> None:
+        """Off."""
+        self._world, self.is_on = world, False
+
+    def set(self, *, on: bool) -> None:
+        """Note it when it changes."""
+        if on is not self.is_on:
+            self._world.book.append("on" if on else "off")
+        self.is_on = on
+
+
+class FakeDoor(Door):
+    """A door at which the test speaks."""
+
+    def __init__(self, world: World) -> None:
+        """Nobody there."""
+        self._world = world
+
+    def listen(self) -> Heard:
+        """What the test put there, once."""
+        heard, self._world.heard = self._world.heard, Heard()
+        return heard
+
+    def tell(self, status: Status, waiting: object) -> None:  # noqa: ARG002 - the door's contract
+        """Note it."""
+        self._world.book.append("told")
+        self._world.said.append(status)
+
+
+class FakeLatch(Latch):
+    """A disk that fails when the test wants it."""
+
+    def __init__(self, world: World) -> None:
+        """Whatever the world remembers."""
+        self._world = world
+
+    def read(self) -> Memory:
+        """As it is."""
+        return self._world.memory
+
+    def write(self, memory: Memory) -> None:
+        """Note it."""
+        if self._world.disk_fails:
+            self._world.book.append("disk failed")
+            raise OSError(errno.ENOSPC, "No space left on device")
+        armed = " armed" if memory.armed else ""
+        self._world.book.append(f"wrote {memory.latched}{armed}")
+        self._world.memory = memory
+
+
+class FakeProbe(Probe):
+    """A thermometer that the test sets."""
+
+    def __init__(self, world: World) -> None:
+        """No thread."""
+        self._world = world
+
+    def look(self, now_ms: int) -> tuple[int | None, int]:  # noqa: ARG002 - the probe's contract
+        """Fresh."""
+        return self._world.bath_mc, 0
+
+
+class Beat:
+    """A line or an input that the test owns."""
+
+    def __init__(self, world: World) -> None:
+        """Off."""
+        self._world = world
+        self.levels: list[bool] = []
+
+    def set(self, on: bool) -> None:
+        """Note it."""
+        self.levels.append(on)
+
+    def read(self) -> bool:
+        """What the world says."""
+        return bool(self._world.live)
+
+    def close(self) -> None:
+        """Nothing to let go."""
+
+
+class Scene:
+    """A keeper in its world."""
+
+    def __init__(self, memory: Memory | None = None, *, mains: bool = False) -> None:
+        """Just started."""
+        self.world = World()
+        self.world.memory = memory or Memory()
+        self.heartbeat = Beat(self.world)
+        self.switches = FakeSwitches(self.world)
+        parts = Parts(
+            switches=self.switches,
+            probe=FakeProbe(self.world),
+            door=FakeDoor(self.world),
+            latch=FakeLatch(self.world),
+            now_ms=lambda: self.world.now_ms,
+            wall_s=lambda: self.world.wall_s,
+            mains_live=Beat(self.world) if mains else None,
+            heartbeat=self.heartbeat,
+        )
+        self.keeper = Keeper(parts, LIMITS)
+
+    def cycle(self, *leases: Lease, after_ms: int = CYCLE_MS, **heard: object) -> list[str]:
+        """One cycle later, with these leases; what was done."""
+        self.world.now_ms += after_ms
+        self.world.heard = Heard(leases=list(leases), **heard)  # type: ignore[arg-type] # its other fields
+        self.world.book.clear()
+        self.keeper.cycle()
+        return list(self.world.book)
+
+    def heat(self) -> None:
+        """Until heat is on."""
+        self.cycle(self.world.lease())
+        self.cycle()
+        assert self.switches.is_on
+
+    def run(self, for_ms: int, *, renew: bool = True) -> None:
+        """Go on for a while, a lease each cycle or none."""
+        for _ in range(for_ms // CYCLE_MS):
+            self.cycle(*([self.world.lease()] if renew else []))
+
+    def says(self) -> Status:
+        """The last that was told."""
+        return self.world.said[-1]
+
+    @property
+    def latched(self) -> Cause:
+        """What is latched."""
+        return self.keeper.guard.latched
+
+
+def test_the_armed_mark_is_on_disk_a_whole_cycle_before_the_first_heat() -> None:
+    scene = Scene()
+    assert scene.cycle(scene.world.lease()) == ["wrote none armed", "told"]
+    assert not scene.switches.is_on
+    assert scene.cycle() == ["on", "told"]
+    assert scene.world.memory == Memory(armed=True)
+
+
+def test_heat_that_comes_and_goes_within_a_run_writes_nothing_more() -> None:
+    scene = Scene()
+    scene.heat()
+    assert scene.cycle(scene.world.lease(heat=False)) == ["off", "told"]
+    assert scene.cycle(scene.world.lease()) == ["on", "told"]
+
+
+@pytest.mark.parametrize("disk_fails", [False, True])
+def test_at_a_trip_the_line_goes_off_before_the_word_and_the_word_before_the_disk(
+    disk_fails: bool,
+) -> None:
+    scene = Scene()
+    scene.heat()
+    scene.world.disk_fails = disk_fails
+    last = "disk failed" if disk_fails else "wrote controller-lost armed"
+    assert scene.cycle(hung_up=True) == ["off", "told", last]
+    assert scene.says().since_s == scene.world.wall_s
+
+
+def test_without_a_disk_there_is_no_heat_and_the_cause_is_told() -> None:
+    scene = Scene()
+    scene.world.disk_fails = True
+    assert scene.cycle(scene.world.lease()) == ["disk failed", "told"]
+    assert scene.latched is Cause.LATCH_UNREADABLE
+    assert scene.says().latched is Cause.LATCH_UNREADABLE
+    scene.run(1_000)
+    assert not scene.switches.is_on
+
+
+def test_a_disk_that_comes_back_is_written_at_the_next_try() -> None:
+    scene = Scene()
+    scene.heat()
+    scene.world.disk_fails = True
+    scene.cycle(hung_up=True)
+    scene.world.disk_fails = False
+    assert scene.cycle(after_ms=RETRY_MS - CYCLE_MS) == []
+    assert scene.cycle(after_ms=CYCLE_MS) == ["wrote controller-lost armed"]
+
+
+def test_a_farewell_clears_the_mark() -> None:
+    scene = Scene()
+    scene.heat()
+    bye = scene.world.lease(heat=False, farewell=True)
+    assert scene.cycle(bye) == ["off", "told", "wrote none"]
+
+
+def test_what_was_latched_stays_latched_with_its_time() -> None:
+    scene = Scene(Memory(latched=Cause.BATH_OVER_CAP, since_s=7))
+    scene.run(200)
+    assert not scene.switches.is_on
+    assert scene.says().latched is Cause.BATH_OVER_CAP
+    assert scene.says().since_s == 7
+
+
+def test_a_restart_in_mid_run_is_dated_and_written_at_once() -> None:
+    scene = Scene(Memory(latched=Cause.GUARD_RESTARTED))
+    assert scene.cycle() == ["wrote guard-restarted"]
+    assert scene.world.memory.since_s == scene.world.wall_s
+    assert scene.latched is Cause.GUARD_RESTARTED
+
+
+def test_a_person_clears_only_what_they_saw() -> None:
+    scene = Scene(Memory(latched=Cause.BATH_OVER_CAP, since_s=7))
+    scene.cycle(rearm=Rearm(seen=Cause.CONTROLLER_LOST), waiting=[None])
+    assert scene.says().latched is Cause.BATH_OVER_CAP
+    did = scene.cycle(rearm=Rearm(seen=Cause.BATH_OVER_CAP), waiting=[None])
+    assert did == ["told", "wrote none"]
+    assert scene.says().latched is Cause.NONE
+    assert scene.says().since_s == 0
+
+
+def test_leases_that_waited_while_the_guard_stood_still_are_old() -> None:
+    scene = Scene()
+    scene.heat()
+    scene.cycle(scene.world.lease(), after_ms=LIMITS.short_lapse_ms + 1)
+    assert scene.latched is Cause.LEASE_LAPSED
+    assert not scene.switches.is_on
+
+
+def test_every_lease_of_a_cycle_counts_and_a_hang_up_after_them() -> None:
+    scene = Scene()
+    scene.heat()
+    did = scene.cycle(scene.world.lease(), scene.world.lease(), hung_up=True)
+    assert did[0] == "off"
+    assert scene.latched is Cause.CONTROLLER_LOST
+
+
+def test_wall_time_is_only_ever_shown() -> None:
+    scene = Scene()
+    scene.heat()
+    for wall_s in (0, 2**40, 5):
+        scene.world.wall_s = wall_s
+        scene.run(500)
+        assert scene.switches.is_on
+
+
+def test_mains_that_stay_dead_or_live_are_seen() -> None:
+    scene = Scene(mains=True)
+    scene.world.live = False
+    scene.heat()
+    scene.run(LIMITS.mains_ms + 3 * CYCLE_MS)
+    assert scene.latched is Cause.HEATER_DEAD_WHEN_ON
+
+    scene = Scene(mains=True)
+    scene.world.live = True
+    scene.run(LIMITS.mains_ms + 3 * CYCLE_MS, renew=False)
+    assert scene.latched is Cause.HEATER_LIVE_WHEN_OFF
+
+
+def test_the_heartbeat_toggles_about_five_times_a_second_and_dies_with_a_latch() -> None:
+    scene = Scene()
+    scene.run(1_000)
+    levels = scene.heartbeat.levels
+    assert len(levels) == 10
+    assert all(one is not other for one, other in pairwise(levels))
+    scene.cycle(hung_up=True)
+    assert scene.latched is Cause.CONTROLLER_LOST
+    scene.run(1_000, renew=False)
+    assert levels[-9:] == [False] * 9
+
+
+def test_a_cycle_that_breaks_off_beats_and_feeds_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    fed: list[str] = []
+    monkeypatch.setattr(notify, "alive", lambda: fed.append("fed"))
+    scene = Scene(mains=True)
+    scene.cycle()
+    assert fed == ["fed"]
+
+    def gone(_self: Beat) -> bool:
+        raise OSError(errno.ENODEV, "No such device")
+
+    monkeypatch.setattr(Beat, "read", gone)
+    with pytest.raises(OSError, match="No such device"):
+        scene.cycle(after_ms=1_000)
+    assert fed == ["fed"]
+    assert scene.heartbeat.levels == []
