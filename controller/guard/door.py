@@ -241,7 +241,8 @@ def _clear(path: Path) -> None:
         except FileNotFoundError:
             return
         except ConnectionRefusedError:
-            path.unlink()
+            if path.is_socket():  # any other file is somebody's own, and stays
+                path.unlink()
             return
     raise BusyError(
         f"Another guard already listens at {path}: stop that one first, "

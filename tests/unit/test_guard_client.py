@@ -193,6 +193,24 @@ def test_an_end_is_also_seen_by_reading(
     assert (permit.latched, permit.age_s) == ("lease-lapsed", math.inf)
 
 
+def test_a_guard_that_ended_with_something_unread_is_an_end_too(
+    pair: tuple[socket.socket, socket.socket], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    heater = heater_on(pair, monkeypatch)
+    pair[1].close()
+    assert heater.read(1.0).age_s == math.inf
+
+
+def test_a_guard_that_hangs_up_on_the_greeting_serves_another(
+    pair: tuple[socket.socket, socket.socket], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pair[1].close()
+    monkeypatch.setattr("controller.guard.client._connected", lambda _places: pair[0])
+    with pytest.raises(BusyError, match="serves another controller"):
+        GuardedHeater(("",))
+    assert pair[0].fileno() == -1
+
+
 def test_without_a_guard_it_is_said_what_to_start(tmp_path: Path) -> None:
     with pytest.raises(HardwareError, match="start it with `bainward guard`"):
         GuardedHeater((str(tmp_path / "a"), str(tmp_path / "b")))
@@ -230,6 +248,14 @@ def test_a_door_without_a_place_says_why(tmp_path: Path) -> None:
         Door((str(tmp_path / "file" / "guard"),))
     with pytest.raises(AccessError, match="too long"):
         Door((str(tmp_path / ("x" * 200)),))
+
+
+def test_a_file_of_somebodys_own_is_never_removed_for_a_socket(tmp_path: Path) -> None:
+    own = tmp_path / "own"
+    own.write_text("mine", encoding="ascii")
+    with pytest.raises(AccessError, match="in use"):
+        Door((str(own),))
+    assert own.read_text("ascii") == "mine"
 
 
 def test_a_second_guard_does_not_take_the_place_of_a_living_one(place: str) -> None:
