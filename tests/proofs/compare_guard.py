@@ -43,7 +43,6 @@ def main() -> None:
             met["steps"] += 1
             met["with heat"] += guard.heat
     took_s = time.perf_counter() - began
-    causes = ", ".join(f"{cause} {count}" for cause, count in met.items())
     print(f"{options.histories} histories, no difference, {took_s:.0f} s")
     print(", ".join(f"{what} {count}" for what, count in met.items()))
 
