@@ -4,7 +4,6 @@ Responsible for the parser; not for what a command does.
 """
 
 import argparse
-from importlib.metadata import version
 from pathlib import Path
 
 EPILOG = """\
@@ -33,6 +32,23 @@ class BrokerAt(argparse.Action):
         if not host or not port.isdecimal() or not 0 < int(port) <= MAX_PORT:
             parser.error(f"{option_string} {values}: write HOST:PORT, for example 127.0.0.1:1883")
         setattr(namespace, self.dest, (host, int(port)))
+
+
+class Version(argparse.Action):
+    """The installed version, looked up only when asked: the look costs a third of a start."""
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,
+        values: object,
+        option_string: str | None = None,
+    ) -> None:
+        """Print it and leave."""
+        del namespace, values, option_string
+        from importlib.metadata import version  # noqa: PLC0415 - start-up time
+
+        parser.exit(message=f"{parser.prog} {version('bainward')}\n")
 
 
 MAX_PORT = 65535
@@ -70,7 +86,9 @@ def parser() -> argparse.ArgumentParser:
         epilog=EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    top.add_argument("--version", action="version", version=f"%(prog)s {version('bainward')}")
+    top.add_argument(
+        "--version", action=Version, nargs=0, default=argparse.SUPPRESS, help="show it"
+    )
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _try(commands)
     _run(commands)
