@@ -61,11 +61,9 @@ class Keeper:
         bath_mc, age_ms = self._parts.probe.look(now_ms)
         sight = Sight(now_ms=now_ms, bath_mc=bath_mc, bath_age_ms=age_ms, mains_live=self._live())
         self.guard = self._decided(sight, heard)
-        if not self.guard.heat:
-            self._parts.switches.set(on=False)
-        self._note_latch(before)
-        self._arm(before, now_ms)
+        self._arm(now_ms)
         self._parts.switches.set(on=self.guard.heat)
+        self._note_latch(before)
         self._tell(before, heard, bath_mc)
         self._remember(now_ms)
         self._beat(now_ms)
@@ -98,8 +96,11 @@ class Keeper:
         else:
             _say_latched(latched)
 
-    def _arm(self, before: Guard, now_ms: int) -> None:
-        """Put the armed mark on disk before the first heat, which waits for the next cycle."""
+    def _arm(self, now_ms: int) -> None:
+        """Put the armed mark on disk before the first heat, which waits for the next cycle.
+
+        The line is off meanwhile, however long the disk takes.
+        """
         if not self.guard.heat or self._saved.armed:
             return
         self.guard = replace(self.guard, heat=False)
@@ -107,7 +108,6 @@ class Keeper:
             say("armed: heat may be on until the run's farewell")
             return
         self.guard = replace(self.guard, armed=False, latched=Cause.LATCH_UNREADABLE)
-        self._note_latch(before)
         self._retry_ms = now_ms + RETRY_MS
 
     def _tell(self, before: Guard, heard: Heard, bath_mc: int | None) -> None:

@@ -59,6 +59,16 @@ def test_with_the_usual_limits_and_a_lease_a_second_heat_ends_within_three_secon
     assert max(case.result().off_s for case in cases) <= MOST_S
 
 
+def test_with_the_usual_limits_a_lost_thermometer_ends_heat_within_three_seconds(
+    tmp_path: Path,
+) -> None:
+    with Stage(tmp_path, USUAL) as stage:
+        stage.heat(period_s=1.0)
+        stage.probe.unlink()
+        stage.off_within(MOST_S)
+        assert stage.status().bath_mc is None
+
+
 def test_one_short_silence_ends_heat_and_recovers_without_a_person(tmp_path: Path) -> None:
     with Stage(tmp_path, USUAL) as stage:
         stage.heat(period_s=1.0)

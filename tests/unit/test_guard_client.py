@@ -360,6 +360,20 @@ def test_a_second_speaker_is_let_go_and_the_next_one_welcome_after_the_first(pla
         door.tell(STATUS, [])  # to nobody any more: passed over
 
 
+def test_who_comes_while_the_controller_goes_is_heard_after_it_has_gone(place: str) -> None:
+    lease = pack(Lease(peer=1, number=1, heat=True, cap_mc=1, good=True))
+    with Door((place,)) as door, ExitStack() as stack:
+        first = guest(place, stack)
+        first.send(lease)
+        assert len(door.listen().leases) == 1
+        second = guest(place, stack)
+        door.listen()
+        second.send(lease)
+        first.close()
+        assert door.listen() == Heard(hung_up=True)
+        assert len(door.listen().leases) == 1
+
+
 def test_a_guest_that_goes_is_forgotten_and_noise_is_passed_over(place: str) -> None:
     with Door((place,)) as door, ExitStack() as stack:
         visitor = guest(place, stack)
