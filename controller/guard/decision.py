@@ -145,9 +145,7 @@ def _hear(guard: Guard, lease: Lease, at_ms: int | None, limits: Limits) -> Guar
         return guard  # repeated or out of order
     if lease.farewell:
         barred = _bar(guard, limits)
-        return replace(
-            guard, armed=False, peer=0, number=0, barred=barred, asked=False, lapses_ms=()
-        )
+        return replace(guard, armed=False, peer=0, barred=barred, asked=False, lapses_ms=())
     if at_ms is None or not lease.good:
         return replace(guard, number=lease.number, asked=False)
     return replace(

@@ -150,7 +150,7 @@ INVARIANTS: dict[str, Predicate] = {
     ),
     "time never goes back": lambda b, s, a, _limits: a.seen_ms == max(b.seen_ms, s.now_ms),
     "numbers of one controller never go back": lambda b, _s, a, _limits: (
-        a.peer != b.peer or a.number >= b.number
+        a.peer == 0 or a.peer != b.peer or a.number >= b.number
     ),
     "what is remembered is bounded": lambda _b, _s, a, limits: (
         len(a.lapses_ms) <= limits.lapses_max and len(a.barred) <= limits.barred_max

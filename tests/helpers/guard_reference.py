@@ -28,6 +28,7 @@ class History:
     sights: Sequence[Sight]
     verdicts: Sequence[Verdict]
     limits: Limits
+    clock: Sequence[int]  # the latest time that any clock has shown until each moment
 
     @property
     def newest(self) -> int:
@@ -36,7 +37,7 @@ class History:
 
     def now_ms(self, at: int) -> int:
         """The latest time that any clock has shown until then."""
-        return max([self.began_ms, *(sight.now_ms for sight in self.sights[: at + 1])])
+        return self.clock[at]
 
     def before(self, at: int) -> Verdict:
         """What was decided just before a moment."""
@@ -261,6 +262,9 @@ def judge_all(
             sights=sights[:length],
             verdicts=tuple(verdicts),
             limits=limits,
+            clock=[
+                max(began_ms, *(sight.now_ms for sight in sights[: at + 1])) for at in range(length)
+            ],
         )
         verdicts.append(judge(history))
     return verdicts

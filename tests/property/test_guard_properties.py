@@ -23,7 +23,7 @@ from tests.helpers.guard_reference import Verdict, judge_all
 ROOT = Path(__file__).resolve().parents[2]
 LONG = bool(os.environ.get("CI") or os.environ.get("BAINWARD_LONG"))
 STEPS = 5_000_000 if LONG else 200_000
-HISTORIES = 400
+HISTORIES = 300
 LENGTH = 32  # the reference takes the square of it
 OWN = Limits(cap_mc=60_000)
 DAY_MS = 86_400_000

@@ -124,6 +124,7 @@ def test_a_bad_lease_uses_its_number_up_and_renews_nothing() -> None:
     scene.speak(1_000, good=False)
     assert not scene.look(100, lease=replace(scene.lease, good=True)).heat
     assert scene.guard.leased_ms == START_MS + 100
+    assert scene.guard.asked is False
 
 
 @pytest.mark.parametrize(

@@ -19,7 +19,7 @@ def test_wall_lease_one_short_lapse_recovers_with_the_next_good_lease() -> None:
     assert scene.guard.lapsed
     assert not scene.speak(0, good=False).heat
     assert scene.speak(0, good=True).heat
-    assert not scene.guard.lapsed
+    assert scene.guard.lapsed is False
 
 
 def test_wall_lease_a_longer_silence_latches() -> None:
@@ -148,12 +148,20 @@ def test_without_a_run_a_new_controller_takes_the_place_of_the_old_for_good() ->
     assert scene.speak(heat=True).heat
 
 
+def test_a_new_controller_counts_from_one_however_far_the_old_one_had_counted() -> None:
+    scene = Scene()
+    scene.speak(number=500, heat=False)
+    scene.another()
+    assert scene.speak().heat
+
+
 def test_what_the_old_controller_asked_is_not_asked_by_the_new() -> None:
     scene = Scene()
     scene.bath_mc = None
     scene.speak()
     scene.another()
     scene.speak(number=0)
+    assert scene.guard.asked is False
     scene.bath_mc = BATH_MC
     assert not scene.look().heat
 
@@ -161,7 +169,8 @@ def test_what_the_old_controller_asked_is_not_asked_by_the_new() -> None:
 def test_a_farewell_ends_the_run_and_a_new_controller_may_begin() -> None:
     scene = heating()
     guard = scene.speak(farewell=True)
-    assert not guard.armed
+    assert guard.armed is False
+    assert guard.asked is False
     assert guard.peer == 0
     assert scene.watch(60_000).latched is Cause.NONE
     scene.another()
@@ -179,6 +188,7 @@ def test_a_hang_up_in_a_run_latches_at_once() -> None:
     scene = heating()
     guard = scene.look(hung_up=True)
     assert guard.latched is Cause.CONTROLLER_LOST
+    assert guard.asked is False
     assert not guard.heat
 
 
