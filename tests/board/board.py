@@ -126,20 +126,24 @@ class Board:
         subprocess.run(["/sbin/mkfs.ext4", "-q", "-F", str(self._disk)], check=True)
         self._qemu: subprocess.Popen[bytes] | None = None
         self._wire: socket.socket | None = None
+        self._events: socket.socket | None = None
         self._waiting = b""
 
     def power_on(self) -> float:
         """Boot, and wait for the agent; the board's uptime then, s."""
         near, far = socket.socketpair()
-        with far, (self._folder / "qemu.log").open("ab") as log:
+        events, monitor = socket.socketpair()
+        with far, monitor, (self._folder / "qemu.log").open("ab") as log:
             self._qemu = subprocess.Popen(
-                self._command(far.fileno()),
+                self._command(far.fileno(), monitor.fileno()),
                 stdin=subprocess.DEVNULL,
                 stdout=subprocess.DEVNULL,
                 stderr=log,
-                pass_fds=[far.fileno()],
+                pass_fds=[far.fileno(), monitor.fileno()],
             )
-        self._wire, self._waiting = near, b""
+        self._wire, self._waiting, self._events = near, b"", events
+        # The monitor tells of events once it has been greeted: qemu-qmp-ref(7).
+        events.sendall(b'{"execute": "qmp_capabilities"}\n')
         return self.hello()
 
     def hello(self) -> float:
@@ -163,9 +167,10 @@ class Board:
             self._qemu.kill()
             self._qemu.wait()
             self._qemu = None
-        if self._wire is not None:
-            self._wire.close()
-            self._wire = None
+        for end in (self._wire, self._events):
+            if end is not None:
+                end.close()
+        self._wire = self._events = None
 
     def console(self) -> str:
         """What the kernel and systemd printed."""
@@ -188,7 +193,16 @@ class Board:
             give_up(f"The board said {said}, not {key}.", self.console())
         return said[key]
 
-    def _command(self, wire: int) -> list[str]:
+    def reset_at(self) -> float:
+        """When the hardware watchdog reset the board, seconds of Unix time of the host."""
+        assert self._events is not None
+        self._events.settimeout(BOOT_S)
+        with self._events.makefile("r", encoding="utf-8") as lines:
+            said = next(said for said in map(json.loads, lines) if said.get("event") == "WATCHDOG")
+        at = said["timestamp"]
+        return float(at["seconds"]) + float(at["microseconds"]) * 1e-6
+
+    def _command(self, wire: int, monitor: int) -> list[str]:
         """QEMU in software emulation, which needs no right of any kind."""
         kernel_words = (
             "console=ttyS0 rdinit=/init quiet panic=0 mitigations=off "
@@ -211,6 +225,8 @@ class Board:
             *("-chardev", f"file,id=console,path={self._folder / 'console'},append=on"),
             *("-serial", "chardev:console"),
             *("-chardev", f"socket,id=agent,fd={wire}", "-serial", "chardev:agent"),
+            *("-chardev", f"socket,id=monitor,fd={monitor}"),
+            *("-mon", "chardev=monitor,mode=control"),
             "-fsdev",
             "local,id=host,path=/,security_model=none,readonly=on,multidevs=remap",
             *("-device", "virtio-9p-pci,fsdev=host,mount_tag=host"),

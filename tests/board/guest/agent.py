@@ -175,6 +175,7 @@ HANDS: dict[str, Callable[..., Any]] = {
     hand.__name__: hand
     for hand in (
         line,
+        persist,
         pull,
         warm,
         wait,
