@@ -1,7 +1,7 @@
 """The order within one cycle of the guard: off before anything, on only after the disk.
 
 Responsible for the cycle with a clock of the test's own and one book of all that happens; the
-process around it is in test_guard_process.
+process around it is in test_guard_start.
 """
 
 import errno
