@@ -76,4 +76,5 @@ def test_a_board_that_keeps_lines_driven_is_switched_off_by_the_one_shot(
     finally:
         for name in ("HEAT", "SECOND"):
             board.ask("persist", name, on=False)
+    guard_ready(board)
     assert latched(board) == "guard-restarted"
