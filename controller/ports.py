@@ -7,7 +7,10 @@ this module and nothing else of the controller.
 from dataclasses import dataclass
 from typing import Protocol
 
+from msgspec import Struct
+
 from controller.core.profile import Action, Choice, Kind, Question, Verdict
+from controller.core.records import replace
 from controller.core.signals import (
     NOT_LATCHED,
     Fault,
@@ -47,6 +50,7 @@ __all__ = [
     "Verb",
     "Verdict",
     "missing",
+    "replace",
 ]
 
 
@@ -111,8 +115,7 @@ class Panel(Protocol):
         ...
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Moment:
+class Moment(Struct, frozen=True, kw_only=True):
     """One finished tick, as shown to whoever records or tells."""
 
     now_s: float

@@ -7,7 +7,7 @@ that leads to heat comes from the keyboard or from an option of the command line
 import math
 import select
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Protocol, TextIO
@@ -16,6 +16,7 @@ from controller.clock import Clock
 from controller.commands.boots import note_boot
 from controller.core.machine import Machine
 from controller.core.profile import Profile
+from controller.core.records import replace
 from controller.core.recovery import FRESH, Beginning, Decision, decide
 from controller.core.recovery_rows import Now, Offer
 from controller.core.signals import Quality, Reading

@@ -5,16 +5,17 @@ deciding what is unsafe (interlocks).
 """
 
 import math
-from dataclasses import dataclass, field, replace
+
+from msgspec import Struct, field
 
 from controller.core import thresholds as th
 from controller.core.machine import Machine
+from controller.core.records import replace
 from controller.core.selfcheck import ClockMemory
 from controller.core.signals import Fault, Permit, Reading
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ProbeMemory:
+class ProbeMemory(Struct, frozen=True, kw_only=True):
     """What is remembered of one thermometer."""
 
     value_c: float = math.nan  # last accepted, offset applied
@@ -25,8 +26,7 @@ class ProbeMemory:
     stepped: bool = False  # this tick believed a jump
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ProbeEvidence:
+class ProbeEvidence(Struct, frozen=True, kw_only=True):
     """One thermometer in one tick. `value_c` is NaN unless the reading is good and believed."""
 
     value_c: float
@@ -38,8 +38,7 @@ class ProbeEvidence:
     unchanged_s: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HeatMemory:
+class HeatMemory(Struct, frozen=True, kw_only=True):
     """Heat asked of the element against what the bath did. `_k` are rises of the bath alone."""
 
     lagged: float = 0.0  # element output as a share of full power, after its lag
@@ -58,8 +57,7 @@ class HeatMemory:
     settling_s: float = 0.0  # left until bath and bowl have taken in what was done to them
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Memory:
+class Memory(Struct, frozen=True, kw_only=True):
     """Everything that the evidence remembers from one tick to the next."""
 
     bath: ProbeMemory = field(default_factory=ProbeMemory)
@@ -71,8 +69,7 @@ class Memory:
     touched: bool = False  # an answer just said that bath or bowl was changed by hand
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Evidence:
+class Evidence(Struct, frozen=True, kw_only=True):
     """What one tick knows. Fields of what is not fitted are None."""
 
     bath: ProbeEvidence

@@ -6,8 +6,9 @@ believable withholds heat; not for the rest of the table or for judging by it (i
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from controller.core import thresholds as th
 from controller.core.evidence import Evidence, ProbeEvidence
@@ -46,8 +47,7 @@ class Cause(StrEnum):
     GUARD_SILENT = "guard-silent"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Interlock:
+class Interlock(Struct, frozen=True, kw_only=True):
     """One row: heat is withheld while `safe` is false, and a trip latched after `trip_after_s`."""
 
     cause: Cause

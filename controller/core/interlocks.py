@@ -6,7 +6,8 @@ safe", so that a missing, stale or not-a-number value fails it. No mode may skip
 """
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from controller.core import thresholds as th
 from controller.core.evidence import Evidence, ProbeEvidence
@@ -251,8 +252,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Judgement:
+class Judgement(Struct, frozen=True, kw_only=True):
     """What the table said in one tick."""
 
     unsafe_s: tuple[float, ...]

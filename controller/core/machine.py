@@ -3,15 +3,14 @@
 Responsible for the compiled ceilings that no file may raise; not for reading machine.toml.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 BATH_CEILING_C = 70.0
 BOWL_CEILING_C = 60.0
 WATER_J_PER_KG_K = 4180.0  # IAPWS: 4184 at 20 °C, 4181 at 50 °C; 0.1 % is no matter here
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Machine:
+class Machine(Struct, frozen=True, kw_only=True):
     """The machine as its owner describes it; all of it may be wrong by 10 to 20 %."""
 
     name: str

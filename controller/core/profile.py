@@ -3,8 +3,9 @@
 Responsible for the shape of phases and questions; not for reading files (controller/files).
 """
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 
 class Kind(StrEnum):
@@ -75,8 +76,7 @@ class PowerBack(StrEnum):
     BEGIN_AGAIN = "begin-again"  # begin again from the first phase
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Choice:
+class Choice(Struct, frozen=True, kw_only=True):
     """One answer of a question."""
 
     word: str
@@ -85,8 +85,7 @@ class Choice:
     verdict: Verdict = Verdict.NONE
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Question:
+class Question(Struct, frozen=True, kw_only=True):
     """Something only the cook can do or know. The phase can't end while it is open."""
 
     id: str
@@ -101,8 +100,7 @@ class Question:
     water_c: float | None = None  # temperature of the water swapped in
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Phase:
+class Phase(Struct, frozen=True, kw_only=True):
     """One leg of the curve."""
 
     name: str
@@ -121,8 +119,7 @@ class Phase:
     questions: tuple[Question, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Profile:
+class Profile(Struct, frozen=True, kw_only=True):
     """What a run follows."""
 
     name: str

@@ -5,7 +5,8 @@ evidence, nor for asking: an offer is a question to a person, and nothing here h
 """
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from controller.core.cooling import believed_gap_s
 from controller.core.machine import Machine
@@ -27,8 +28,7 @@ from controller.core.recovery_rows import (
 from controller.core.words import shown_temperature
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Beginning:
+class Beginning(Struct, frozen=True, kw_only=True):
     """Where a run begins. The default is a fresh run."""
 
     phase: int = 0
@@ -42,8 +42,7 @@ class Beginning:
 FRESH = Beginning()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Decision:
+class Decision(Struct, frozen=True, kw_only=True):
     """What is offered, by which row of the table, and the sentence that says why."""
 
     row: str

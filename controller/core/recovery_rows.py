@@ -4,8 +4,9 @@ Responsible for the rows and their numbers; not for deciding by them (recovery).
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from controller.core import thresholds as th
 from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C, Machine
@@ -45,8 +46,7 @@ class Role(StrEnum):
     WORK = "work"  # rewarm and hold
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cut:
+class Cut(Struct, frozen=True, kw_only=True):
     """The cut run, as its record tells."""
 
     phase: int
@@ -60,8 +60,7 @@ class Cut:
     is_same: bool = True  # profile, machine file and program are those that it ran with
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Now:
+class Now(Struct, frozen=True, kw_only=True):
     """What is known at the next start."""
 
     bath_c: float  # offsets applied; NaN when there is no good value
@@ -70,8 +69,7 @@ class Now:
     boots: int  # of the computer in the last `BOOTS_WITHIN_S`, this one included
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Case:
+class Case(Struct, frozen=True, kw_only=True):
     """All that a row of the table looks at."""
 
     cut: Cut
@@ -83,8 +81,7 @@ class Case:
     gap_s: float | None  # believed: clocks and cooling agree
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class Row(Struct, frozen=True, kw_only=True):
     """One row: the first that applies decides. `why` may name what `_words` gives."""
 
     name: str

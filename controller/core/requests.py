@@ -3,10 +3,11 @@
 Responsible for the rules on who may ask what; not for carrying it out beyond the answer's record.
 """
 
-from dataclasses import dataclass, replace
+from msgspec import Struct
 
 from controller.core.moves import Trigger, move
 from controller.core.profile import Choice, Question, Then, Verdict
+from controller.core.records import replace
 from controller.core.signals import Request, Source, Verb
 from controller.core.state import Event, EventName, Mode, Progress
 
@@ -19,8 +20,7 @@ TRIGGERS: dict[Verb, Trigger] = {
 ADDS_ENERGY = frozenset({Verb.START, Verb.RESUME})
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Outcome:
+class Outcome(Struct, frozen=True, kw_only=True):
     """What came of one request."""
 
     mode: Mode

@@ -4,7 +4,7 @@ Responsible for saying whether the program's own ground still holds (informed by
 IEC 60730-1 Annex H; no conformity is claimed); not for what follows from it (interlocks).
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from controller.core import thresholds as th
 from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C, Machine
@@ -13,8 +13,7 @@ from controller.core.profile import Profile
 Numbers = tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Seal:
+class Seal(Struct, frozen=True):
     """Every limit of a run in thousandths of a kelvin, as value and as complement."""
 
     values: tuple[Numbers, ...]  # one tuple a phase
@@ -50,8 +49,7 @@ def is_intact(sealed: Seal, profile: Profile, machine: Machine, phase: int) -> b
     )
 
 
-@dataclass(frozen=True, slots=True)
-class ClockMemory:
+class ClockMemory(Struct, frozen=True):
     """How far the second clock has run ahead of the first within the present window."""
 
     window_s: float = 0.0

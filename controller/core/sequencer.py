@@ -4,10 +4,10 @@ Responsible for where the run stands in its profile; not for temperatures (regul
 """
 
 import math
-from dataclasses import replace
 
 from controller.core.moves import Trigger, move
 from controller.core.profile import LateAction, Phase, Profile, Question, When
+from controller.core.records import replace
 from controller.core.requests import Outcome, answer
 from controller.core.state import Event, EventName, Mode, Progress
 

@@ -4,8 +4,9 @@ Responsible for the shapes and for telling a good reading from a bad one; not fo
 """
 
 import math
-from dataclasses import dataclass, field
 from enum import StrEnum
+
+from msgspec import Struct
 
 
 class Fault(StrEnum):
@@ -30,8 +31,7 @@ class Quality(StrEnum):
 STALE_AFTER_S = 5.0
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """One value from one sensor, in the unit that its owner names.
 
     `age_s` is how old the value was when the tick began. With a fault, `value` is NaN.
@@ -72,8 +72,7 @@ class Source(StrEnum):
     LINK = "link"  # over MQTT
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Request:
+class Request(Struct, frozen=True, kw_only=True):
     """One wish of a person, judged by the tick and never trusted."""
 
     verb: Verb
@@ -85,8 +84,7 @@ class Request:
 NOT_LATCHED = "none"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Permit:
+class Permit(Struct, frozen=True, kw_only=True):
     """What the guard of the heat last said."""
 
     latched: str  # a cause word of the guard's; `NOT_LATCHED` when it may permit heat
@@ -96,8 +94,7 @@ class Permit:
     action: str = ""  # what to do about it
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Readings:
+class Readings(Struct, frozen=True, kw_only=True):
     """Everything read at the start of one tick. What is not fitted is None.
 
     `late_s` is how far behind its schedule the tick began.
@@ -111,11 +108,10 @@ class Readings:
     permit: Permit | None = None  # of the guard; heat goes through it
     late_s: float = 0.0
     ahead_s: float = 0.0  # how much longer the tick was by a second clock
-    requests: tuple[Request, ...] = field(default=())
+    requests: tuple[Request, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Commands:
+class Commands(Struct, frozen=True, kw_only=True):
     """What the machine is told at the end of one tick."""
 
     heater_on: bool

@@ -4,8 +4,9 @@ Responsible for the shapes only; the modules beside it say how they change.
 """
 
 import math
-from dataclasses import dataclass, field
 from enum import StrEnum
+
+from msgspec import Struct, field
 
 from controller.core.evidence import Memory
 from controller.core.profile import Question, Verdict
@@ -54,16 +55,14 @@ class EventName(StrEnum):
     TRIP_ACKNOWLEDGED = "trip_acknowledged"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Event:
+class Event(Struct, frozen=True, kw_only=True):
     """Something that happened in a tick. `facts` holds JSON scalars, units in the keys."""
 
     name: EventName
     facts: dict[str, str | float | bool]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Trip:
+class Trip(Struct, frozen=True, kw_only=True):
     """A latched reason for which heat is off until a person has dealt with it."""
 
     cause: str  # a word of `controller.core.interlocks.Cause`
@@ -73,8 +72,7 @@ class Trip:
     alarm: Alarm = Alarm.UNACKNOWLEDGED
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Progress:
+class Progress(Struct, frozen=True, kw_only=True):
     """Where the run stands in its profile."""
 
     phase: int = 0
@@ -92,8 +90,7 @@ class Progress:
     stir_from_c: float = -math.inf  # besides the phase's own limit, in a phase gone on with
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Regulation:
+class Regulation(Struct, frozen=True, kw_only=True):
     """Memory of the cascade and what it asks for."""
 
     bowl_setpoint_c: float = math.nan
@@ -104,8 +101,7 @@ class Regulation:
     inner_integral: float = 0.0  # duty
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RelayMemory:
+class RelayMemory(Struct, frozen=True, kw_only=True):
     """Memory of the duty shaper."""
 
     on: bool = False
@@ -113,8 +109,7 @@ class RelayMemory:
     owed_s: float = 0.0  # on-time asked for and not yet given
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Watch:
+class Watch(Struct, frozen=True, kw_only=True):
     """Memory of the interlocks. Filled by controller.core.evidence."""
 
     unsafe_s: tuple[float, ...] = ()  # per interlock: for how long it has been unsafe
@@ -123,8 +118,7 @@ class Watch:
     came_down_in: int = -1  # the phase in which the bath was last at or under its ceiling
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class State:
+class State(Struct, frozen=True, kw_only=True):
     """Everything that a run is between two ticks."""
 
     run_s: float = 0.0  # since the run's first tick

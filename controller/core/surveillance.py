@@ -4,7 +4,7 @@ Responsible for which limit is in force and for carrying the watch's memory; not
 themselves (interlocks) or the arithmetic (evidence).
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from controller.core import thresholds as th
 from controller.core.evidence import (
@@ -24,8 +24,7 @@ from controller.core.signals import Readings
 from controller.core.state import Mode, State, Trip, Watch
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Survey:
+class Survey(Struct, frozen=True, kw_only=True):
     """What one look at the machine found."""
 
     bath_c: float

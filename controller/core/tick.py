@@ -6,13 +6,13 @@ the modules beside it.
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
 
 from controller.core import thresholds as th
 from controller.core.interlocks import Cause
 from controller.core.machine import Machine
 from controller.core.moves import Trigger, move
 from controller.core.profile import Action, Profile, StopStirrer
+from controller.core.records import replace
 from controller.core.recovery import FRESH, Beginning
 from controller.core.regulator import bowl_setpoint, regulate
 from controller.core.relay import force_off, shape

@@ -6,11 +6,11 @@ To add a fault, add its word and its row.
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum, auto
 from random import Random
 
-from controller.ports import Fault, Reading, missing
+from controller.ports import Fault, Reading, missing, replace
 
 JUMP_K = 10.0  # own engineering value: a slack contact, each reading somewhere else
 BROKEN_C = (-127.0, 120.0)  # what drivers report for a lost sensor, and a short in a bridge

@@ -5,9 +5,8 @@ Responsible for the newest reading and its true age; not for how a reading is ta
 
 import threading
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
-from controller.ports import Reading, missing
+from controller.ports import Reading, missing, replace
 
 # Between two rounds. A conversion of 1-wire adds 0.75 s for each thermometer; thermometers on I²C
 # convert 4 times a second or so. Own engineering value, not published.

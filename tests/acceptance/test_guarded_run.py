@@ -1,10 +1,10 @@
 """A run behind its guard is the same run: with both healthy nothing is written differently."""
 
-from dataclasses import replace
 from pathlib import Path
 
 from controller.files.profile_file import load_profile
 from controller.wiring import Attached
+from tests.helpers.records import replace
 from tests.helpers.runs import bench_for, bench_machine, finish, run_on_bench
 
 

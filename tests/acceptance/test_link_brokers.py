@@ -5,7 +5,6 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -20,6 +19,7 @@ from tests.helpers.brokers import Broker, Mosquitto
 from tests.helpers.homie import faults_in_device, parsed, properties
 from tests.helpers.logs import listening_log
 from tests.helpers.moments import SET_TEST, TRIP, moment, profile, state
+from tests.helpers.records import replace
 from tests.helpers.watcher import Watcher
 
 BASE = "homie/5/bainward"

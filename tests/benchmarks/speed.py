@@ -11,8 +11,9 @@ import pstats
 import sys
 import tempfile
 import time
-from dataclasses import replace
 from pathlib import Path
+
+from tests.helpers.records import replace
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 

@@ -3,7 +3,6 @@
 Amounts are own inventions; a run per case on the bench.
 """
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -16,6 +15,7 @@ from controller.files.profile_file import load_profile
 from controller.ports import Moment
 from controller.wiring import attach, guarded
 from hardware.bench.attach import Bench, BenchFault
+from tests.helpers.records import replace
 from tests.helpers.runs import bench_for, bench_machine, finish
 
 

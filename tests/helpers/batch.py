@@ -5,7 +5,6 @@ Responsible for plausible curves by formula; not for physics (hardware/bench).
 
 import math
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
 from controller.core.machine import Machine
@@ -33,6 +32,7 @@ from controller.core.state import (
 from controller.journal.records import Header, Identity, header_of
 from controller.journal.writer import Journal
 from controller.ports import Moment, Truth
+from tests.helpers.records import replace
 
 # Where each phase of the made-up batch begins and how long it lasts, s; own invention.
 LEGS = (("melt", 46.0, 3000), ("cool", 27.0, 2400), ("rewarm", 31.5, 900), ("hold", 31.5, 1800))

@@ -3,7 +3,6 @@
 Responsible for plausible defaults (own invention); not for any expectation.
 """
 
-from dataclasses import replace
 from typing import Any
 
 from controller.core.profile import (
@@ -21,6 +20,7 @@ from controller.core.profile import (
 )
 from controller.core.state import Mode, Progress, Regulation, State, Trip
 from controller.ports import Moment
+from tests.helpers.records import replace
 
 SET_TEST = Question(
     id="set-test",
@@ -83,7 +83,7 @@ def profile(*phases: Phase) -> Profile:
 
 def state(**changes: Any) -> State:  # noqa: ANN401 - any field of the dataclass
     """A run at work; `changes` replaces fields of the state or of its progress."""
-    ours = {key: changes.pop(key) for key in list(changes) if key in Progress.__slots__}
+    ours = {key: changes.pop(key) for key in list(changes) if key in Progress.__struct_fields__}
     given = State(
         run_s=125.4,
         mode=Mode.RUNNING,

@@ -4,7 +4,7 @@ Responsible for putting a run together and reading its record back; not for any 
 """
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import structlog
@@ -26,6 +26,7 @@ from controller.report.summary import summarise
 from controller.wiring import Attached, Order, Result, attach, execute, guarded, identity
 from hardware.bench.attach import Bench, BenchFault
 from hardware.bench.attach import attach as attach_bench
+from tests.helpers.records import replace
 
 RUN_ID = "a-run"
 BEGAN = "2026-01-01T06:00:00+00:00"

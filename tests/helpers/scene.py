@@ -4,7 +4,7 @@ Responsible for plausible defaults (own invention) and a plain bath; not for any
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 from controller.core.evidence import Evidence, Memory, ProbeEvidence, ProbeMemory
@@ -35,6 +35,7 @@ from controller.core.signals import (
 )
 from controller.core.state import Event, EventName, Mode, Progress, RelayMemory, State, Watch
 from controller.core.tick import initial_state, tick
+from tests.helpers.records import replace
 
 ROOM_C = 20.0
 CODE_K = 0.0625  # the step of a common digital thermometer
@@ -132,7 +133,7 @@ def readings(bath_c: float = 40.0, bowl_c: float = 40.0, **changes: Any) -> Read
 
 def state(**changes: Any) -> State:  # noqa: ANN401 - any field of the dataclass
     """A run well into its first phase at 40 °C, relay open; `changes` also takes progress' own."""
-    ours = {key: changes.pop(key) for key in list(changes) if key in Progress.__slots__}
+    ours = {key: changes.pop(key) for key in list(changes) if key in Progress.__struct_fields__}
     probe = ProbeMemory(value_c=40.0, code_c=40.0)
     given = State(
         run_s=100.0,

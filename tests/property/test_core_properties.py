@@ -4,7 +4,6 @@ Readings are finite, not a number, missing, stale or wild; steps are good, late 
 """
 
 import math
-from dataclasses import replace
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -16,6 +15,7 @@ from controller.core.signals import Fault, Reading, Readings, Request, Source, V
 from controller.core.state import ENDED, Event, Mode, RelayMemory, State
 from controller.core.surveillance import bath_cut_c
 from controller.core.tick import STEERED, initial_state, tick
+from tests.helpers.records import replace
 from tests.helpers.scene import machine, phase, profile, question
 
 OWN = machine(has_level=True, has_shaft=True)

@@ -1,7 +1,6 @@
 """What holds for any cut and any next start: no offer is ever too generous."""
 
 import math
-from dataclasses import replace
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,6 +9,7 @@ from controller.core.profile import Kind, PowerBack
 from controller.core.recovery import FRESH, decide
 from controller.core.recovery_rows import Cut, Now, Offer
 from tests.helpers.batch import LEGS, a_machine, a_profile
+from tests.helpers.records import replace
 
 NUMBERS = st.floats(allow_nan=True, allow_infinity=True) | st.floats(15.0, 60.0)
 CUTS = st.builds(

@@ -3,7 +3,6 @@
 Responsible for melting order, growth and the seed's fate; not for the thermal plant around them.
 """
 
-from dataclasses import replace
 from typing import NamedTuple
 
 import pytest
@@ -12,6 +11,7 @@ from controller.ports import Kind
 from hardware.bench import crystals
 from hardware.bench.parameters import Parameters
 from hardware.bench.plant import Plant
+from tests.helpers.records import replace
 
 STIRRED_PER_S = 12.5
 STILL_PER_S = 0.0

@@ -4,7 +4,6 @@ Responsible for temperatures and heat over time; not for the laws of single mate
 """
 
 import math
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -14,6 +13,7 @@ from scipy.integrate import solve_ivp
 from controller.ports import Kind
 from hardware.bench.parameters import BRISK, REFERENCE, Parameters
 from hardware.bench.plant import Plant
+from tests.helpers.records import replace
 
 Vector = np.ndarray[tuple[int], np.dtype[np.float64]]
 

@@ -1,7 +1,6 @@
 """The plant as its parts see it: time, stirring, water and seed."""
 
 import math
-from dataclasses import replace
 
 import pytest
 
@@ -9,6 +8,7 @@ from controller.ports import Kind
 from hardware.bench import crystals
 from hardware.bench.parameters import DARK, REFERENCE
 from hardware.bench.plant import Plant
+from tests.helpers.records import replace
 
 CHOCOLATES = (Kind.DARK, Kind.MILK, Kind.WHITE)
 

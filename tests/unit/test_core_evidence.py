@@ -4,7 +4,7 @@ The simulated bath is a lump of water with a constant heater and loss: enough to
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import pytest
 
@@ -18,6 +18,7 @@ from controller.core.evidence import (
 )
 from controller.core.machine import Machine
 from controller.core.signals import Fault, Reading, missing
+from tests.helpers.records import replace
 from tests.helpers.scene import CODE_K, ROOM_C, machine
 
 OWN = machine()

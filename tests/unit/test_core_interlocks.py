@@ -1,7 +1,6 @@
 """The table of interlocks: each row shown safe, shown unsafe, and never safe by silence."""
 
 import math
-from dataclasses import replace
 from itertools import product
 
 import pytest
@@ -11,6 +10,7 @@ from controller.core.interlocks import INTERLOCKS, Cause, Interlock, Judgement, 
 from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.core.signals import Fault, Permit, Reading, missing
+from tests.helpers.records import replace
 from tests.helpers.scene import evidence, machine, probe, profile
 
 FULL = machine(has_level=True, has_shaft=True, has_load=True, has_guard=True)

@@ -1,7 +1,6 @@
 """The cascade: what a call remembers is what one long-lived controller would have remembered."""
 
 import math
-from dataclasses import replace
 
 import pytest
 from simple_pid import PID
@@ -9,6 +8,7 @@ from simple_pid import PID
 from controller.core import regulator
 from controller.core.regulator import bowl_setpoint, regulate
 from controller.core.state import Regulation
+from tests.helpers.records import replace
 from tests.helpers.scene import ROOM_C, machine, phase
 
 OWN = machine()

@@ -1,13 +1,12 @@
 """Limits kept twice and two clocks compared: what withholds heat, what trips."""
 
-from dataclasses import replace
-
 import pytest
 
 from controller.core.profile import Profile
 from controller.core.selfcheck import ClockMemory, Seal, compare_clocks, is_intact, seal
 from controller.core.signals import Verb
 from controller.core.tick import tick
+from tests.helpers.records import replace
 from tests.helpers.scene import Rig, asks, heating, machine, phase, profile, readings
 
 OF = profile(phase(), phase(name="hold"))

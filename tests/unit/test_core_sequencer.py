@@ -1,7 +1,6 @@
 """Following a profile: settle, dwell, ask, overrun and leave."""
 
 import math
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -10,6 +9,7 @@ from controller.core.profile import LateAction, Profile, Question, Verdict, When
 from controller.core.requests import Outcome, answer
 from controller.core.sequencer import advance, enter, is_overdue
 from controller.core.state import EventName, Mode, Progress
+from tests.helpers.records import replace
 from tests.helpers.scene import DONE, GIVE_UP, LONGER, names, phase, profile, question
 
 NAN = math.nan

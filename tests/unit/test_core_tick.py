@@ -1,7 +1,6 @@
 """The order of one tick, and its last word on heat."""
 
 import math
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -17,6 +16,7 @@ from controller.core.state import (
     Watch,
 )
 from controller.core.tick import _may_heat, initial_state, tick
+from tests.helpers.records import replace
 from tests.helpers.scene import (
     CODE_K,
     STILL,

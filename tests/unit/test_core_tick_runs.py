@@ -1,7 +1,6 @@
 """Whole runs tick by tick: what people ask, what the watch sees, when the stirrer turns."""
 
 import math
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -18,6 +17,7 @@ from controller.core.state import (
     Watch,
 )
 from controller.core.tick import initial_state, tick
+from tests.helpers.records import replace
 from tests.helpers.scene import (
     STILL,
     Rig,

@@ -1,7 +1,7 @@
 """The loop: order, pace, halting and a safe end whatever fails."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 import pytest
@@ -16,6 +16,7 @@ from controller.core.tick import tick
 from controller.daemon import Crew, Daemon, next_due
 from controller.errors import CrashError, Exit
 from controller.ports import Devices, Moment, Sensor
+from tests.helpers.records import replace
 from tests.helpers.scene import asks, machine, phase, profile, question
 
 LONG = profile(phase(dwell_s=9e9))

@@ -3,7 +3,6 @@
 Responsible for the facts in the text; not for its layout.
 """
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,6 +12,7 @@ from controller.core.profile import StopStirrer
 from controller.files.explain import explain_machine, explain_profile
 from controller.files.machine_file import load_machine_file
 from controller.files.profile_file import load_profile, shipped_profiles
+from tests.helpers.records import replace
 
 FOLDER = Path(__file__).parent / "bad_files"
 BENCH = load_machine_file(None)

@@ -1,7 +1,6 @@
 """When a value is sent: changes, steps, gaps and the longest silence."""
 
 import math
-from dataclasses import replace
 
 import pytest
 
@@ -9,6 +8,7 @@ from controller.link.homie import Datatype, Property, Rhythm
 from controller.link.pace import Sent, due
 from controller.link.tree import tree
 from tests.helpers.moments import SET_TEST, moment, profile, state
+from tests.helpers.records import replace
 
 BOWL = Property(
     path="bowl/temperature",

@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
 from functools import partial
 
 from controller.link.commands import Refusal
@@ -12,6 +11,7 @@ from controller.link.tree import tree
 from controller.ports import Verb
 from tests.helpers.logs import listening_log
 from tests.helpers.moments import SET_TEST, TRIP, moment, profile, state
+from tests.helpers.records import replace
 
 BASE = "homie/5/kitchen"
 SET = f"{BASE}/control/command/set"

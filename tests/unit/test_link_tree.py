@@ -3,7 +3,6 @@
 import json
 import math
 import re
-from dataclasses import replace
 
 import pytest
 
@@ -15,6 +14,7 @@ from controller.link.tree import NODES, alerts, tree
 from controller.ports import Moment
 from tests.helpers.homie import faults_in_value, parsed, properties
 from tests.helpers.moments import SET_TEST, TRIP, moment, phase, profile, state
+from tests.helpers.records import replace
 
 OWN = profile()
 ROWS = tree(OWN, run_id="2026-11-25-a", has_load=True)

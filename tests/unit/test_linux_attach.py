@@ -5,7 +5,6 @@ Responsible for the door of the package; not for single files, threads or the GP
 
 import math
 import threading
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -17,6 +16,7 @@ from hardware.linux import bus, one_wire
 from hardware.linux.attach import AttachError, LinuxMachine, LinuxPlan, ThermometerPlan
 from tests.helpers import kernel_tree
 from tests.helpers.kernel_tree import BATH_ID, BOWL_ID
+from tests.helpers.records import replace
 
 LONG_S = 20.0
 ONE_WIRE = LinuxPlan(

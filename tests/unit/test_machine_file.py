@@ -3,7 +3,6 @@
 Responsible for what a machine file says and refuses; not for profiles.
 """
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -19,6 +18,7 @@ from controller.files.machine_file import (
     load_machine_file,
 )
 from controller.link.settings import LinkSettings
+from tests.helpers.records import replace
 
 FOLDER = Path(__file__).parent / "bad_files"
 SOUND = (FOLDER / "sound_machine.toml").read_text(encoding="utf-8")

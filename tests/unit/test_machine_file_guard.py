@@ -3,7 +3,6 @@
 Responsible for the guard's table; the rest of a machine file is tested in test_machine_file.
 """
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -22,6 +21,7 @@ from controller.guard.settings import (
     socket_places,
     to_text,
 )
+from tests.helpers.records import replace
 
 SOUND = (Path(__file__).parent / "bad_files" / "sound_machine.toml").read_text(encoding="utf-8")
 GUARD = """

@@ -3,7 +3,6 @@
 Responsible for one spoilt place at a time; not for shipped profiles.
 """
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,6 +11,7 @@ from controller.core.machine import Machine
 from controller.errors import Exit, ProfileError
 from controller.files.machine_file import load_machine_file
 from controller.files.profile_file import load_profile
+from tests.helpers.records import replace
 
 SOUND = (Path(__file__).parent / "bad_files" / "sound_profile.toml").read_text(encoding="utf-8")
 MACHINE = load_machine_file(None).machine

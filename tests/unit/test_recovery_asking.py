@@ -3,7 +3,7 @@
 import io
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -23,6 +23,7 @@ from controller.journal.records import CLOCK_READ, Header, Identity, Note, Stamp
 from controller.journal.writer import Journal
 from controller.ports import Devices, Reading, missing
 from tests.helpers.batch import a_machine, a_moment, a_profile, an_event, still_clock
+from tests.helpers.records import replace
 
 BEGAN = "2031-02-03T10:00:00+00:00"
 BEGAN_BOOT_S = 5000.0

@@ -1,7 +1,6 @@
 """How long a machine has stood, by how far it has cooled: against worked figures and a solver."""
 
 import math
-from dataclasses import replace
 
 import pytest
 from scipy.integrate import solve_ivp
@@ -9,6 +8,7 @@ from scipy.integrate import solve_ivp
 from controller.core.cooling import believed_gap_s, cooled_s
 from controller.core.machine import Machine
 from tests.helpers.batch import a_machine
+from tests.helpers.records import replace
 
 
 def test_newtons_law_gives_the_time_of_a_worked_example() -> None:

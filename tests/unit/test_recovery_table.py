@@ -4,7 +4,6 @@ The rows are those of our own design (own engineering values, not published).
 """
 
 import math
-from dataclasses import replace
 
 import pytest
 
@@ -12,6 +11,7 @@ from controller.core.profile import Kind, PowerBack, Profile
 from controller.core.recovery import FRESH, Beginning, decide
 from controller.core.recovery_rows import ROWS, Cut, Now, Offer, Role, role_of
 from tests.helpers.batch import a_machine, a_profile
+from tests.helpers.records import replace
 
 MELT, COOL, REWARM, HOLD = range(4)  # 46, 27, 31.5 and 31.5 °C
 MIN = 60.0

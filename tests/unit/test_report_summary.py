@@ -1,6 +1,5 @@
 """What came of a run, from its journal alone."""
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -22,6 +21,7 @@ from tests.helpers.batch import (
     still_clock,
     write_batch,
 )
+from tests.helpers.records import replace
 
 MELT, COOL, REWARM, HOLD = range(4)
 
