@@ -7,31 +7,31 @@ import math
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-import matplotlib as mpl
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 from matplotlib.transforms import offset_copy
 
 from controller.core.state import ENDED, EventName
 from controller.core.words import in_fahrenheit
 from controller.journal.records import Note, Run
+from controller.report.plot_look import (
+    BLACK,
+    BLUE,
+    GREEN,
+    PURPLE,
+    SHADES,
+    VERMILION,
+    paper,
+    quiet_grid,
+    save,
+)
 from controller.report.shapes import PhaseTime
 from controller.report.summary import summarise
 
-# Eight colours told apart with every kind of colour vision: Okabe & Ito, "Color Universal
-# Design" (2008); hex values from memory, not checked.
-BLUE, VERMILION, BLACK, GREEN, PURPLE = "#0072B2", "#D55E00", "#000000", "#009E73", "#CC79A7"
-
 # Own choices for a page about 900 pixels wide.
-SIZE_IN = (9.0, 5.4)
-DPI = 120
+HEIGHT_IN = 5.4
 HEIGHTS = (4.0, 1.0)
-FONT_PT = 10.0
 MARK_PT = 9.0
-SHADES = ("#FFFFFF", "#EEF1F4")
-GRID = "#D5DADF"
 SHORTEST_MIN = 1.0  # a run of one sample still has an axis
 HEADROOM = 0.14  # of the span of temperatures, for the names of the phases
 LETTER = 0.0105  # of the picture's width: a phase too short for its name goes without
@@ -39,11 +39,6 @@ ABOVE_PT = 9.0  # a question stands over the curve, so that a quick answer does 
 
 S_PER_MIN = 60.0
 PERCENT = 100.0
-# No date and no version, so that the same run gives the same bytes.
-METADATA: dict[str, dict[str, str | None]] = {
-    ".svg": {"Date": None, "Creator": None},
-    ".png": {"Software": None},
-}
 
 
 def draw(run: Run, path: Path, *, fahrenheit: bool) -> None:
@@ -52,16 +47,7 @@ def draw(run: Run, path: Path, *, fahrenheit: bool) -> None:
     Raises:
         OSError: the file can't be written.
     """
-    with mpl.rc_context(
-        {
-            "font.size": FONT_PT,
-            "axes.spines.top": False,
-            "axes.spines.right": False,
-            "svg.hashsalt": "bainward",  # otherwise ids in the file are random
-        }
-    ):
-        figure = Figure(figsize=SIZE_IN, dpi=DPI, layout="constrained")
-        FigureCanvasAgg(figure)
+    with paper(HEIGHT_IN) as figure:
         upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=HEIGHTS)
         phases = summarise(run).phases
         shown = in_fahrenheit if fahrenheit else _as_is
@@ -71,7 +57,7 @@ def draw(run: Run, path: Path, *, fahrenheit: bool) -> None:
         _phases(upper, lower, phases)
         _afterwards(upper, phases)
         figure.suptitle(f"{run.header.profile_title} (machine {run.header.machine_name})")
-        figure.savefig(path, format=path.suffix[1:], metadata=METADATA[path.suffix])
+        save(figure, path)
 
 
 def _as_is(temperature_c: float) -> float:
@@ -95,7 +81,7 @@ def _temperatures(axes: Axes, run: Run, shown: Callable[[float], float], *, unit
     axes.plot(minutes, bowl, color=VERMILION, linewidth=2.0, label="bowl")
     axes.set_ylabel(f"temperature, {unit}")
     axes.set_xlim(minutes[0], max(minutes[-1], minutes[0] + SHORTEST_MIN))
-    axes.grid(axis="y", color=GRID, linewidth=0.6)
+    quiet_grid(axes)
     low, high = axes.get_ylim()
     axes.set_ylim(low, high + HEADROOM * (high - low))
 

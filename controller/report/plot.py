@@ -1,14 +1,17 @@
-"""A run as a picture.
+"""Runs and sweeps as pictures.
 
-Responsible for what may go wrong on the way to one; not for the drawing (drawing), which needs
-matplotlib and is imported only when somebody wants a picture.
+Responsible for what may go wrong on the way to one; not for the drawing (drawing, run_plot,
+sweep_plot), which needs matplotlib and is imported only when somebody wants a picture.
 """
 
 import importlib.util
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 from controller.errors import AccessError, UsageError
 from controller.journal.records import Run
+from controller.report.table import Row, table_of
 
 NO_MATPLOTLIB = (
     "A picture needs matplotlib, which is not installed; install bainward with its extra: "
@@ -21,7 +24,7 @@ def check_picture(path: Path) -> None:
     """See before a run whether its picture can be.
 
     Raises:
-        UsageError: another suffix.
+        UsageError: another suffix, or matplotlib is not installed.
         AccessError: its folder is not there.
     """
     if path.suffix not in SUFFIXES:
@@ -43,17 +46,52 @@ def plot_run(run: Run, path: Path, *, fahrenheit: bool = False) -> None:
         UsageError: another suffix, a run without samples, or matplotlib is not installed.
         AccessError: the file can't be written.
     """
-    check_picture(path)
+    _check_samples(run)
+    with _explained(path):
+        from controller.report.drawing import draw  # noqa: PLC0415 - an extra, and slow to import
+
+        draw(run, path, fahrenheit=fahrenheit)
+
+
+def plot_sweep(
+    rows: Sequence[Row], path: Path, *, title: str = "", fahrenheit: bool = False
+) -> None:
+    """Draw a sweep's table into `path`, an .svg or .png file: a panel a column.
+
+    `rows` are as the table has them, one a machine, all with the same columns in the same order,
+    `machine` among them; NaN or an empty text stands for what did not happen. A column of numbers
+    is drawn as a distribution, its unit taken from the end of its name (`_s`, `_k`, `_c`, `_kwh`);
+    any other as counts of its words. The same rows give the same picture.
+
+    Raises:
+        UsageError: another suffix, no rows, or matplotlib is not installed.
+        AccessError: the file can't be written.
+    """
+    if not rows:
+        raise UsageError("The sweep has no rows to draw; let at least one machine finish.")
+    table = table_of(rows)
+    with _explained(path):
+        from controller.report.sweep_plot import draw_sweeps  # noqa: PLC0415 - as above
+
+        words = title or f"{len(rows)} machines"
+        draw_sweeps([("machines", table)], path, title=words, fahrenheit=fahrenheit)
+
+
+def _check_samples(run: Run) -> None:
     if not run.samples:
         raise UsageError(
             f"The run {run.header.run_id} holds no samples to draw; name one that got going."
         )
+
+
+@contextmanager
+def _explained(path: Path) -> Iterator[None]:
+    """Say in one sentence why `path` can't be drawn."""
+    check_picture(path)
     try:
-        from controller.report.drawing import draw  # noqa: PLC0415 - an extra, and slow to import
+        yield
     except ImportError as error:
         raise UsageError(NO_MATPLOTLIB) from error
-    try:
-        draw(run, path, fahrenheit=fahrenheit)
     except OSError as error:
         raise AccessError(
             f"The picture {path} can't be written ({error.strerror}); make its folder exist and"
