@@ -1,7 +1,7 @@
-"""The crystal model: two pools of solid fat and a memory, after what the trade observes.
+"""The first crystal law: two pools of solid fat and a memory, after what the trade observes.
 
 Responsible for how fast form V and the unstable forms grow, change and melt at a temperature
-and a shear rate; not for temperature, heat or flow.
+and a shear rate, and for what every crystal law offers (`Law`); not for temperature, heat or flow.
 
 The two-pool idea: Le Révérend, Fryer & Bakalis, Soft Matter 5:891 (2009), title only. The growth
 law: Foubert et al., Food Res. Int. 35:945 (2002) with order 2, the logistic. All constants are
@@ -9,6 +9,8 @@ own engineering values, not published, fitted to the behaviour that the trade kn
 """
 
 import math
+from collections.abc import Callable
+from functools import partial
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -84,6 +86,22 @@ class Shear(NamedTuple):
 
     root: float  # of the shear rate over 1/s
     growth: float
+
+
+Rates = tuple[float, float, float]  # of unstable, form V and memory, 1/s
+
+
+class Law(NamedTuple):
+    """A crystal law for one kind of fat, as the plant uses it.
+
+    The state is unstable, form V (fractions of the fat) and a memory of 0 to 1. Temperatures are in
+    °C. The plant owes a law nothing but the latent heat of all that becomes or ceases to be solid.
+    """
+
+    shear: Callable[[float], Shear]  # from a shear rate in 1/s; to be asked once per speed
+    solid: Callable[[float], tuple[float, float]]  # equilibrium (unstable, form V) at °C
+    rates: Callable[[float, float, float, float, Shear], Rates]  # at °C, from the state and shear
+    seeded: Callable[[float, float], float]  # memory after seed, from the memory and seed's share
 
 
 class Curves(NamedTuple):
@@ -184,3 +202,51 @@ def rates(
     d_unstable = (GROW_UNSTABLE_PER_S * unstable + born_u) * room_u - turning - melting_u
     learning = (1.0 - memory) * LEARNS_PER_S if form_v > REMEMBERS_FROM else 0.0
     return d_unstable, d_form_v, learning - memory * forgetting_per_s(temp_c)
+
+
+def moves(
+    equilibrium: Curves,
+    temp_c: float,
+    unstable: float,
+    form_v: float,
+    memory: float,
+    sheared: Shear,
+) -> Rates:
+    """Rates of change of (unstable, form V, memory), each 1/s."""
+    root, growth = sheared
+    solid_u, solid_v = solid(equilibrium, temp_c)
+    total = unstable + form_v
+    d_unstable = d_form_v = 0.0
+    if total < solid_v:  # form V's curve is nowhere below the other
+        pace = (GROWTH_ENDS_C - temp_c) / GROWTH_SPAN_K
+        born_v = _births_v(temp_c, memory, root) if temp_c < MEMORY_BELOW_C else 0.0
+        if pace > 0.0 and form_v:
+            born_v += GROW_V_PER_S * min(GROWTH_MOST, pace) * growth * form_v
+        d_form_v = born_v * (solid_v - total)
+        if total < solid_u:
+            born_u = _births_unstable(temp_c)
+            d_unstable = (GROW_UNSTABLE_PER_S * unstable + born_u) * (solid_u - total)
+    if unstable:
+        turning = TURN_TO_V_PER_S * growth * unstable
+        if not TURN_ABOVE_C < temp_c < TURN_BELOW_C:
+            turning *= TURN_ELSEWHERE
+        melting = max(0.0, unstable - solid_u) * MELT_UNSTABLE_PER_S
+        d_unstable -= turning + melting
+        d_form_v += turning + UNSTABLE_BECOMES_V * melting
+    if form_v > solid_v:
+        d_form_v -= (form_v - solid_v) * MELT_V_PER_S
+    learning = (1.0 - memory) * LEARNS_PER_S if form_v > REMEMBERS_FROM else 0.0
+    if temp_c > FORGETS_ABOVE_C:
+        learning -= memory * forgetting_per_s(temp_c)
+    return d_unstable, d_form_v, learning
+
+
+def seeded(memory: float, share: float) -> float:  # noqa: ARG001 - the words of every law
+    """What the melt remembers once any seed is in it: all."""
+    return 1.0
+
+
+def two_pools(shift_k: float) -> Law:
+    """The first law, for a fat that melts `shift_k` lower than dark chocolate's."""
+    equilibrium = curves(shift_k)
+    return Law(shear, partial(solid, equilibrium), partial(moves, equilibrium), seeded)
