@@ -20,6 +20,11 @@ class Exit(IntEnum):
     NO_PERMISSION = 8  # a file or folder can't be read or written
     HARDWARE = 9  # a device can't be attached
 
+    @property
+    def word(self) -> str:
+        """As records and tables write it: `not-in-temper`."""
+        return self.name.lower().replace("_", "-")
+
 
 class BainwardError(Exception):
     """An error with a sentence for the user and an exit code."""

@@ -11,7 +11,7 @@ from controller.errors import Exit, HardwareError
 from controller.files.explain import explain_machine, explain_profile
 from controller.files.machine_file import load_machine_file
 from controller.files.profile_file import load_profile, shipped_profiles
-from controller.wiring import persisting_outputs
+from controller.wiring import machine_meant, persisting_outputs
 
 OURS = ("controller", "hardware", "profiles")
 
@@ -23,7 +23,7 @@ def check(options: argparse.Namespace) -> Exit:
         BainwardError: something is wrong; the sentence says what, where and what to do.
     """
     fahrenheit = options.units == "F"
-    machine_file = load_machine_file(options.machine)
+    machine_file = machine_meant(options.machine)
     sys.stdout.write(explain_machine(machine_file, fahrenheit=fahrenheit).rstrip() + "\n")
     for name in options.profiles:
         profile = load_profile(name, machine_file.machine)

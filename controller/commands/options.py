@@ -107,6 +107,15 @@ def _common(command: argparse.ArgumentParser) -> None:
     )
 
 
+def _machine(command: argparse.ArgumentParser, *, required: bool = False) -> None:
+    command.add_argument(
+        "--machine",
+        metavar="MACHINE",
+        required=required,
+        help="a machine file, a bench machine's name, or drawn-SEED-NUMBER",
+    )
+
+
 def _running(command: argparse.ArgumentParser) -> None:
     _common(command)
     command.add_argument("profile", metavar="PROFILE", help="a shipped name, or a .toml file")
@@ -131,7 +140,7 @@ def _try(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
         description="Runs a profile on the simulated bench, in simulated time.",
     )
     _running(command)
-    command.add_argument("--machine", type=Path, metavar="FILE", help="a machine file")
+    _machine(command)
     command.add_argument("--seed", type=int, help="seed of the bench's noise")
     command.add_argument(
         "--speed",
@@ -159,7 +168,7 @@ def _run(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
         ),
     )
     _running(command)
-    command.add_argument("--machine", type=Path, metavar="FILE", required=True)
+    _machine(command, required=True)
     cut = command.add_mutually_exclusive_group()
     cut.add_argument(
         "--resume",
@@ -186,7 +195,7 @@ def _check(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
     )
     _common(command)
     command.add_argument("profiles", nargs="*", metavar="PROFILE")
-    command.add_argument("--machine", type=Path, metavar="FILE")
+    _machine(command)
 
 
 def _profiles(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

@@ -23,10 +23,9 @@ from controller.commands.signals import Watcher, signals_watched
 from controller.commands.streams import quieten
 from controller.core.profile import Profile
 from controller.core.recovery import FRESH, Beginning
-from controller.core.signals import Request, Verb
 from controller.errors import BainwardError, BusyError, Exit, UsageError
 from controller.files.attach_shape import BenchAttach
-from controller.files.machine_file import MachineFile, load_machine_file
+from controller.files.machine_file import MachineFile
 from controller.files.profile_file import load_profile
 from controller.journal.host import boot_id, read_stamp
 from controller.journal.reader import read_run
@@ -34,36 +33,30 @@ from controller.journal.records import Identity
 from controller.link.broker import EmbeddedBroker
 from controller.link.settings import LinkSettings
 from controller.lock import MachineLock
-from controller.ports import Panel, Question
+from controller.ports import Panel
 from controller.report.plot import check_picture, plot_run
 from controller.report.progress import REFRESH_S, ProgressLine
 from controller.report.summary import summarise, summary_text
-from controller.wiring import Attached, Order, Result, attach, execute, identity
+from controller.wiring import (
+    Attached,
+    Order,
+    Result,
+    Starter,
+    attach,
+    execute,
+    identity,
+    machine_meant,
+)
 
 BROKER_PORT = 1883
 PERSON_SPEED = 60.0  # simulated seconds a second, where a person is to keep up
 TYPING_REFRESH_S = 10.0  # how seldom the live line may wipe what somebody types
 
 
-class Starter:
-    """A panel that starts the run at its first tick: the person who typed the command."""
-
-    def __init__(self) -> None:
-        """Not yet started."""
-        self._due = True
-
-    def take(self, now_s: float, ask: Question | None) -> tuple[Request, ...]:  # noqa: ARG002 - the Panel's contract
-        """A start, once."""
-        if not self._due:
-            return ()
-        self._due = False
-        return (Request(verb=Verb.START),)
-
-
 def try_profile(options: argparse.Namespace) -> Exit:
     """`bainward try`: simulated time, the bench's scripted cook, an embedded broker."""
     _check_picture(options)
-    machine_file = load_machine_file(options.machine)
+    machine_file = machine_meant(options.machine)
     if not isinstance(machine_file.attach, BenchAttach):
         raise UsageError(
             f"try simulates, and machine {machine_file.machine.name} is a real one; "
@@ -86,7 +79,7 @@ def try_profile(options: argparse.Namespace) -> Exit:
 def run_profile(options: argparse.Namespace) -> Exit:
     """`bainward run`: real time, one daemon a machine, the keyboard as a panel."""
     _check_picture(options)
-    machine_file = load_machine_file(options.machine)
+    machine_file = machine_meant(options.machine)
     profile = load_profile(options.profile, machine_file.machine)
     folder = options.journal_dir or machine_file.journal_dir or state_folder() / "runs"
     link = None if options.no_broker else _named_broker(options, machine_file.link)
@@ -229,8 +222,12 @@ def _screen(profile: Profile, *, fahrenheit: bool, typing: bool) -> ProgressLine
     )
 
 
-def _show(path: Path, failure: OSError | None, plot: Path | None, *, fahrenheit: bool) -> None:
+def _show(
+    path: Path | None, failure: OSError | None, plot: Path | None, *, fahrenheit: bool
+) -> None:
     """Print what the record says, and draw it if that was asked for."""
+    if path is None:
+        return
     if failure is not None:
         sys.stdout.write(
             f"The record {path} breaks off ({failure}): free the disk, "

@@ -52,6 +52,11 @@ class Bench:
             plant=plant, batch_kg=batch_kg, answer_after_s=answer_after_s, judge=self._verdict
         )
 
+    @property
+    def plant(self) -> Plant:
+        """The physics, to be looked at."""
+        return self._plant
+
     def inject(self, fault: BenchFault) -> None:
         """Break something, from the last call's moment on."""
         self._faults.inject(fault)

@@ -20,12 +20,11 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import structlog
 
 from controller.clock import VirtualClock
-from controller.commands.running import Starter
 from controller.core.signals import Reading, Readings, Request, Verb
 from controller.core.tick import initial_state, tick
 from controller.files.machine_file import load_machine_file
 from controller.files.profile_file import load_profile
-from controller.wiring import Order, attach, execute, identity
+from controller.wiring import Order, Starter, attach, execute, identity
 
 CORE_TICKS = 20_000
 BARE_S = 10_000

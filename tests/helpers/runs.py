@@ -10,7 +10,6 @@ from pathlib import Path
 import structlog
 
 from controller.clock import VirtualClock
-from controller.commands.running import Starter
 from controller.core.profile import Profile
 from controller.core.state import State
 from controller.daemon import Daemon
@@ -23,7 +22,16 @@ from controller.link.settings import LinkSettings
 from controller.ports import Moment, Panel, Teller
 from controller.report.shapes import Summary
 from controller.report.summary import summarise
-from controller.wiring import Attached, Order, Result, attach, execute, guarded, identity
+from controller.wiring import (
+    Attached,
+    Order,
+    Result,
+    Starter,
+    attach,
+    execute,
+    guarded,
+    identity,
+)
 from hardware.bench.attach import Bench, BenchFault
 from hardware.bench.attach import attach as attach_bench
 from tests.helpers.records import replace

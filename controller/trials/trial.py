@@ -1,0 +1,115 @@
+"""A trial: one profile on one machine of the bench, in simulated time.
+
+Responsible for what a trial is made of and for running it; not for what is measured (tally).
+"""
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import structlog
+
+from controller.clock import VirtualClock
+from controller.core.machine import Machine
+from controller.core.profile import Profile
+from controller.core.records import replace as replaced
+from controller.errors import UsageError
+from controller.files.attach_shape import BenchAttach
+from controller.files.machine_file import MachineFile
+from controller.files.profile_file import load_profile
+from controller.ports import Teller
+from controller.trials.outcome import Outcome
+from controller.trials.tally import Tally
+from controller.wiring import (
+    Order,
+    Starter,
+    attach_bench,
+    execute,
+    guarded,
+    identity,
+    machine_meant,
+)
+
+# Simulated time has no date of its own, and the same trial gives the same bytes.
+BEGAN_UTC = "2000-01-01T00:00:00+00:00"
+FITTED = ("level", "shaft", "load")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """What is to be run. Only the profile must be named."""
+
+    profile: Profile | Path | str  # a shipped name, or the path of a file
+    machine: Path | str = "reference"  # a name, `drawn-SEED-NUMBER`, or the path of a file
+    seed: int = 1  # of the bench's noise
+    faults: tuple[str, ...] = ()  # like "relay-welded@hold+10min"
+    answer_after_s: float | None = None  # how long the cook takes; None as the machine file says
+    fitted: tuple[str, ...] | None = None  # of `FITTED`; None as the machine file says
+    room_c: float | None = None  # the true room, whatever the machine file says; None: the bench's
+
+
+def run_trial(
+    trial: Trial, *, journal: Path | None = None, tellers: tuple[Teller, ...] = ()
+) -> Outcome:
+    """Run it to its end, through the same loop, control, interlocks and guard as a real run.
+
+    Args:
+        trial: what is to be run.
+        journal: a file to write the run's record to, as `bainward journal` reads it.
+        tellers: who else is told of each tick.
+
+    Raises:
+        BainwardError: profile, machine or fault can't be used, or the program failed.
+    """
+    machine_file = _machine_file(trial)
+    machine, plan = machine_file.machine, machine_file.attach
+    if not isinstance(plan, BenchAttach):
+        raise UsageError(
+            f"A trial simulates, and machine {machine.name} is a real one; name a bench machine."
+        )
+    profile = trial.profile
+    if not isinstance(profile, Profile):
+        profile = load_profile(str(profile), machine)
+    bench = attach_bench(plan, machine, profile, room_c=trial.room_c)
+    tally = Tally(profile, bench.plant)
+    order = Order(
+        profile=profile,
+        machine=machine,
+        attached=guarded(bench, machine),
+        clock=VirtualClock(),
+        identity=identity(f"trial-of-{profile.name}", BEGAN_UTC, profile, machine),
+        journal_path=journal,
+        link=None,
+        panels=(Starter(),),
+        tellers=(tally, *tellers),
+        log=structlog.get_logger(),
+    )
+    result = execute(order)
+    return tally.outcome(result.outcome, bench.truth())
+
+
+def _machine_file(trial: Trial) -> MachineFile:
+    """The machine meant, with what the trial says otherwise."""
+    machine_file = machine_meant(trial.machine)
+    plan = machine_file.attach
+    if isinstance(plan, BenchAttach):
+        plan = replace(plan, seed=trial.seed)
+        if trial.answer_after_s is not None:
+            plan = replace(plan, answer_after_s=trial.answer_after_s)
+    machine = machine_file.machine
+    if trial.fitted is not None:
+        machine = _fitted(machine, trial.fitted)
+    return replace(machine_file, machine=machine, attach=plan)
+
+
+def _fitted(machine: Machine, fitted: tuple[str, ...]) -> Machine:
+    unknown = sorted(set(fitted) - set(FITTED))
+    if unknown:
+        raise UsageError(
+            f"No machine can be fitted with {unknown[0]!r}; name some of {', '.join(FITTED)}."
+        )
+    return replaced(
+        machine,
+        has_level="level" in fitted,
+        has_shaft="shaft" in fitted,
+        has_load="load" in fitted,
+    )

@@ -1,0 +1,33 @@
+"""Putting a run together: machine to devices, daemon, journal and link.
+
+Responsible for the door to its rooms: machines (which one is meant), attaching (its devices) and
+running (the run itself). The only package that imports hardware.
+"""
+
+from controller.wiring.attaching import Attached, Bench, attach, attach_bench, guarded
+from controller.wiring.machines import machine_meant
+from controller.wiring.running import (
+    Order,
+    Result,
+    Starter,
+    execute,
+    identity,
+    outcome_of,
+)
+from hardware.linux.attach import persisting_outputs
+
+__all__ = [
+    "Attached",
+    "Bench",
+    "Order",
+    "Result",
+    "Starter",
+    "attach",
+    "attach_bench",
+    "execute",
+    "guarded",
+    "identity",
+    "machine_meant",
+    "outcome_of",
+    "persisting_outputs",
+]

@@ -1,0 +1,124 @@
+"""From a machine file to devices that answer: those of a bench, or of a real machine.
+
+Responsible for choosing parts and standing the guard before the heater; not for running them.
+"""
+
+from collections.abc import Callable
+from contextlib import ExitStack
+from dataclasses import dataclass, replace
+
+from controller.clock import Clock
+from controller.core.machine import Machine
+from controller.core.profile import Profile
+from controller.errors import HardwareError, MachineFileError
+from controller.files.attach_shape import BenchAttach, LinuxAttach
+from controller.files.machine_file import MachineFile
+from controller.files.profile_file import seed_share
+from controller.guard.beside import GuardBeside
+from controller.guard.client import GuardedHeater
+from controller.ports import Devices, Panel, Truth
+from hardware.bench.attach import Bench
+from hardware.bench.attach import attach as open_bench
+from hardware.linux.attach import AttachError, LinuxMachine, LinuxPlan, ThermometerPlan
+
+__all__ = ["Attached", "Bench", "attach", "attach_bench", "guarded"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attached:
+    """A machine whose devices answer."""
+
+    devices: Devices
+    panels: tuple[Panel, ...]
+    truth: Callable[[], Truth] | None  # a bench knows; a machine can't
+    farewell: Callable[[float], None]  # tells the guard that the run has ended in order
+    close: Callable[[], None] = lambda: None  # lets go of the devices; heat is off by then
+
+
+def attach(machine_file: MachineFile, profile: Profile, clock: Clock) -> Attached:
+    """The devices that the machine file names. Nothing is energised.
+
+    Raises:
+        MachineFileError: the bench it asks for can't be, or a real machine has no guard.
+        HardwareError: no guard answers, or a device can't be had.
+        BusyError: the guard serves another controller.
+    """
+    if isinstance(machine_file.attach, BenchAttach):
+        machine = machine_file.machine
+        return guarded(attach_bench(machine_file.attach, machine, profile), machine)
+    return _attach_linux(machine_file.attach, machine_file, clock)
+
+
+def _attach_linux(plan: LinuxAttach, machine_file: MachineFile, clock: Clock) -> Attached:
+    name = machine_file.machine.name
+    if machine_file.guard is None:
+        raise MachineFileError(
+            f"Machine {name} has no table [guard], and no real heater is driven without one; "
+            "hardware/README.md shows how to write it."
+        )
+    heater = GuardedHeater(machine_file.guard.sockets)
+    try:
+        machine = LinuxMachine(
+            LinuxPlan(
+                bath=ThermometerPlan(kind=plan.bath.kind, place=plan.bath.place),
+                bowl=ThermometerPlan(kind=plan.bowl.kind, place=plan.bowl.place),
+                stirrer_line=plan.stirrer_line,
+            ),
+            heater=heater,
+            permit=heater,
+            clock_s=clock.now_s,
+        )
+    except AttachError as error:
+        heater.close()
+        raise HardwareError(f"Machine {name}: {error}") from error
+    stack = ExitStack()
+    stack.callback(heater.close)
+    stack.enter_context(machine)
+    return Attached(
+        devices=machine.devices,
+        panels=(),
+        truth=None,
+        farewell=heater.farewell,
+        close=stack.close,
+    )
+
+
+def attach_bench(
+    plan: BenchAttach, machine: Machine, profile: Profile, *, room_c: float | None = None
+) -> Bench:
+    """The bench that a machine file names, with the profile's chocolate in its bowl.
+
+    Args:
+        plan: which bench, and the seed of its noise.
+        machine: what its owner believes of it, and what is fitted.
+        profile: what goes into the bowl.
+        room_c: the room's true temperature, °C; None means the bench's own.
+
+    Raises:
+        MachineFileError: there can't be such a bench.
+    """
+    fitted = {"level": machine.has_level, "shaft": machine.has_shaft, "load": machine.has_load}
+    try:
+        return open_bench(
+            machine=plan.machine,
+            seed=plan.seed,
+            kind=profile.kind,
+            batch_kg=machine.batch_kg,
+            seed_share=seed_share(profile),
+            fitted=frozenset(name for name, is_fitted in fitted.items() if is_fitted),
+            answer_after_s=plan.answer_after_s,
+            room_c=room_c,
+        )
+    except ValueError as error:
+        raise MachineFileError(f"Machine {machine.name}, table attach: {error}") from error
+
+
+def guarded(bench: Bench, machine: Machine) -> Attached:
+    """A bench whose heater stands behind the guard's own decision, in this process."""
+    guard = GuardBeside(bench.devices.heater, bench.guard_probe, cap_c=machine.bath_max_c)
+    return Attached(
+        devices=replace(bench.devices, heater=guard, permit=guard),
+        panels=(bench.operator,),
+        truth=bench.truth,
+        farewell=guard.farewell,
+    )
