@@ -18,7 +18,7 @@ from controller.guard.client import Caller
 from controller.guard.decision import Cause
 from controller.guard.messages import Status
 from controller.guard.settings import GuardSettings, to_text
-from controller.guard.words import WORDS
+from controller.guard.words import words_of
 
 _MC_PER_C = 1000
 YES = "yes"
@@ -58,7 +58,7 @@ def rearm(options: argparse.Namespace) -> Exit:
     if after.latched is Cause.NONE:
         sys.stdout.write("Re-armed. The guard permits heat again when a run asks for it.\n")
         return Exit.DONE
-    sys.stdout.write(f"Still latched ({after.latched}): {WORDS[after.latched][1]}\n")
+    sys.stdout.write(f"Still latched ({after.latched}): {words_of(after.latched)[1]}\n")
     return Exit.TRIPPED
 
 
@@ -79,7 +79,7 @@ def _shown(status: Status, *, fahrenheit: bool) -> str:
         if status.bath_mc is None
         else celsius_text(status.bath_mc / _MC_PER_C, fahrenheit=fahrenheit)
     )
-    what, action = WORDS[status.latched]
+    what, action = words_of(status.latched, status.tripped)
     if status.latched is Cause.NONE:
         return f"The guard has nothing latched. Bath: {bath}.\n"
     since = datetime.fromtimestamp(status.since_s, UTC).astimezone()

@@ -7,7 +7,7 @@ heater, which only a guard in a process of its own may drive.
 import math
 
 from controller.guard.decision import Cause, Guard, Lease, Limits, Sight, begin, step
-from controller.guard.words import WORDS
+from controller.guard.words import words_of
 from controller.ports import Heater, Permit, Quality, Sensor
 
 PEER = 1  # there is one controller, and it is this process
@@ -24,6 +24,7 @@ class GuardBeside:
         self._guard: Guard | None = None
         self._number = 0
         self._bath_c = math.nan
+        self._tripped = ""
 
     def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:
         """Renew the lease, let the guard decide, and set the switch as it says."""
@@ -33,18 +34,26 @@ class GuardBeside:
         )
         self._step(lease, now_s)
 
-    def farewell(self, now_s: float) -> None:
-        """Say that the run has ended in order."""
+    def farewell(self, now_s: float, tripped: str = "") -> None:
+        """Say that the run has ended, and by which trip, if by one."""
         self._number += 1
         lease = Lease(
-            peer=PEER, number=self._number, heat=False, cap_mc=0, good=True, farewell=True
+            peer=PEER,
+            number=self._number,
+            heat=False,
+            cap_mc=0,
+            good=True,
+            farewell=True,
+            tripped=tripped,
         )
         self._step(lease, now_s)
+        if self.read(now_s).latched == Cause.CONTROLLER_TRIPPED:
+            self._tripped = tripped
 
     def read(self, now_s: float) -> Permit:  # noqa: ARG002 - beside us, its word is never old
         """What the guard says."""
         latched = Cause.NONE if self._guard is None else self._guard.latched
-        what, action = WORDS[latched]
+        what, action = words_of(latched, self._tripped)
         return Permit(latched=latched, age_s=0.0, bath_c=self._bath_c, what=what, action=action)
 
     def _step(self, lease: Lease, now_s: float) -> None:

@@ -13,7 +13,7 @@ from contextlib import suppress
 from controller.errors import BainwardError, BusyError, HardwareError
 from controller.guard.decision import Cause, Lease
 from controller.guard.messages import MOST_BYTES, Ask, Message, Rearm, Status, pack, unpack
-from controller.guard.words import WORDS
+from controller.guard.words import words_of
 from controller.ports import Permit
 
 ANSWER_S = 2.0  # how long a guard may take for its first answer; own engineering value
@@ -59,7 +59,7 @@ class GuardedHeater:
         if self._said_s is None:
             self._said_s = now_s
         status = self._status
-        what, action = WORDS[status.latched]
+        what, action = words_of(status.latched, status.tripped)
         return Permit(
             latched=status.latched,
             age_s=math.inf if self._lost else max(0.0, now_s - self._said_s),
@@ -68,16 +68,23 @@ class GuardedHeater:
             action=action,
         )
 
-    def farewell(self, now_s: float) -> None:
-        """Say that the run has ended in order."""
-        self._send(now_s, heat=False, cap_mc=0, good=True, farewell=True)
+    def farewell(self, now_s: float, tripped: str = "") -> None:
+        """Say that the run has ended, and by which trip, if by one."""
+        self._send(now_s, heat=False, cap_mc=0, good=True, farewell=True, tripped=tripped)
 
     def close(self) -> None:
         """Hang up; in the middle of a run the guard latches."""
         self._socket.close()
 
     def _send(
-        self, now_s: float, *, heat: bool, cap_mc: int, good: bool, farewell: bool = False
+        self,
+        now_s: float,
+        *,
+        heat: bool,
+        cap_mc: int,
+        good: bool,
+        farewell: bool = False,
+        tripped: str = "",
     ) -> None:
         self._number += 1
         lease = Lease(
@@ -87,6 +94,7 @@ class GuardedHeater:
             cap_mc=cap_mc,
             good=good,
             farewell=farewell,
+            tripped=tripped,
         )
         try:
             self._socket.send(pack(lease))

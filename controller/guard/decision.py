@@ -15,6 +15,7 @@ class Cause(StrEnum):
 
     NONE = "none"
     CONTROLLER_LOST = "controller-lost"  # its process ended, or another one spoke in its place
+    CONTROLLER_TRIPPED = "controller-tripped"  # as it said with its farewell
     LEASE_LAPSED = "lease-lapsed"  # silent for too long, or too often
     BATH_OVER_CAP = "bath-over-cap"
     GUARD_PROBE_LOST = "guard-probe-lost"
@@ -49,7 +50,8 @@ class Lease:
     heat: bool  # asks for heat until the next one
     cap_mc: int  # the phase's bath limit
     good: bool  # the controller's tick went through all its steps in order
-    farewell: bool = False  # the run has ended in order
+    farewell: bool = False  # the run has ended
+    tripped: str = ""  # and by a trip: that one's word, with a farewell
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,8 +146,9 @@ def _hear(guard: Guard, lease: Lease, at_ms: int | None, limits: Limits) -> Guar
     if lease.number <= guard.number:
         return guard  # repeated or out of order
     if lease.farewell:
-        barred = _bar(guard, limits)
-        return replace(guard, armed=False, peer=0, barred=barred, asked=False, lapses_ms=())
+        trip = Cause.CONTROLLER_TRIPPED if lease.tripped else Cause.NONE
+        guard = replace(guard, latched=_first(guard.latched, trip), barred=_bar(guard, limits))
+        return replace(guard, armed=False, peer=0, asked=False, lapses_ms=())
     if at_ms is None or not lease.good:
         return replace(guard, number=lease.number, asked=False)
     return replace(

@@ -145,6 +145,10 @@ class Door:
                 data = connection.recv(MOST_BYTES)
             except BlockingIOError:
                 return
+            except ConnectionResetError:
+                # Who left without reading our answers may have said a last word: the kernel tells
+                # of the reset once, and before what is still to be read.
+                continue
             except OSError:
                 data = b""
             if not data:

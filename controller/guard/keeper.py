@@ -15,7 +15,7 @@ from controller.guard.lines import Input, Line, Switches
 from controller.guard.messages import Status
 from controller.guard.probe import Probe
 from controller.guard.voice import say
-from controller.guard.words import WORDS
+from controller.guard.words import words_of
 
 HEARTBEAT_MS = 100  # a level's time: 5 Hz; own engineering value, not published
 RETRY_MS = 5_000  # until a disk that failed is tried again; own engineering value, not published
@@ -46,9 +46,10 @@ class Keeper:
         self._saved = parts.latch.read()
         self.guard = begin(now_ms, self._saved.latched)
         self._since_s = self._saved.since_s
+        self._tripped = self._saved.tripped
         if self._saved.latched is not Cause.NONE:
             self._since_s = self._since_s or parts.wall_s()
-            _say_latched(self._saved.latched)
+            self._say_latched()
         self._retry_ms = now_ms
         self._toggled_ms = now_ms
         self._level = False
@@ -63,7 +64,7 @@ class Keeper:
         self.guard = self._decided(sight, heard)
         self._arm(now_ms)
         self._parts.switches.set(on=self.guard.heat)
-        self._note_latch(before)
+        self._note_latch(before, heard)
         self._tell(before, heard, bath_mc)
         self._remember(now_ms)
         self._beat(now_ms)
@@ -86,15 +87,21 @@ class Keeper:
             guard = step(guard, replace(sight, hung_up=True), self._limits)
         return guard
 
-    def _note_latch(self, before: Guard) -> None:
+    def _note_latch(self, before: Guard, heard: Heard) -> None:
         latched = self.guard.latched
         if latched is before.latched:
             return
         self._since_s = 0 if latched is Cause.NONE else self._parts.wall_s()
+        by_trip = latched is Cause.CONTROLLER_TRIPPED
+        self._tripped = next((x.tripped for x in heard.leases if x.tripped and by_trip), "")
         if latched is Cause.NONE:
             say("re-armed by a person; heat may be permitted again")
         else:
-            _say_latched(latched)
+            self._say_latched()
+
+    def _say_latched(self) -> None:
+        what, action = words_of(self.guard.latched, self._tripped)
+        say(f"latched {self.guard.latched}: {what}. {action}")
 
     def _arm(self, now_ms: int) -> None:
         """Put the armed mark on disk before the first heat, which waits for the next cycle.
@@ -122,13 +129,16 @@ class Keeper:
             bath_mc=bath_mc,
             number=guard.number,
             since_s=self._since_s,
+            tripped=self._tripped,
         )
         self._parts.door.tell(status, heard.waiting)
 
     def _remember(self, now_ms: int) -> None:
         """Bring the file up to date: only ever while heat is off, since a disk may take long."""
         guard = self.guard
-        wanted = Memory(latched=guard.latched, since_s=self._since_s, armed=guard.armed)
+        wanted = Memory(
+            latched=guard.latched, since_s=self._since_s, armed=guard.armed, tripped=self._tripped
+        )
         if guard.heat or wanted == self._saved or now_ms < self._retry_ms:
             return
         if not self._save(wanted):
@@ -151,8 +161,3 @@ class Keeper:
         self._toggled_ms = now_ms
         self._level = self.guard.latched is Cause.NONE and not self._level
         line.set(self._level)
-
-
-def _say_latched(cause: Cause) -> None:
-    what, action = WORDS[cause]
-    say(f"latched {cause}: {what}. {action}")

@@ -16,7 +16,7 @@ from typing import Self
 
 from controller.errors import AccessError, BusyError
 from controller.guard.decision import Cause
-from controller.guard.words import WORDS
+from controller.guard.words import words_of
 
 _MOST_BYTES = 4096  # a whole file has about 200
 _FOLDER_MODE = 0o750
@@ -30,6 +30,7 @@ class Memory:
     latched: Cause = Cause.NONE
     since_s: int = 0  # when it latched, seconds of Unix time
     armed: bool = False  # heat was permitted, and no farewell came since
+    tripped: str = ""  # the controller's word for its trip, where that latched
 
 
 def to_bytes(memory: Memory) -> bytes:
@@ -39,7 +40,8 @@ def to_bytes(memory: Memory) -> bytes:
             "armed": memory.armed,
             "cause": memory.latched,
             "since_s": memory.since_s,
-            "what": WORDS[memory.latched][0],
+            "tripped": memory.tripped,
+            "what": words_of(memory.latched, memory.tripped)[0],
         }
     ).encode()
     return line + b"\n%08x\n" % zlib.crc32(line)
@@ -53,7 +55,10 @@ def from_bytes(data: bytes) -> Memory | None:
     try:
         raw = json.loads(line)
         return Memory(
-            latched=Cause(raw["cause"]), since_s=int(raw["since_s"]), armed=raw["armed"] is True
+            latched=Cause(raw["cause"]),
+            since_s=int(raw["since_s"]),
+            armed=raw["armed"] is True,
+            tripped=str(raw.get("tripped", "")),
         )
     except (ValueError, KeyError, TypeError):
         return None

@@ -3,13 +3,14 @@
 Responsible for bytes; not for sockets. Whatever is not exactly one of these is nothing (`None`).
 """
 
+import re
 import struct
 import zlib
 from dataclasses import dataclass
 
 from controller.guard.decision import Cause, Lease
 
-VERSION = 1
+VERSION = 2
 # Causes travel by their place in this list: append, never reorder.
 CAUSES = (
     Cause.NONE,
@@ -21,18 +22,20 @@ CAUSES = (
     Cause.HEATER_DEAD_WHEN_ON,
     Cause.GUARD_RESTARTED,
     Cause.LATCH_UNREADABLE,
+    Cause.CONTROLLER_TRIPPED,
 )
 MOST_BYTES = 64  # more than any of them has
 
 _HEAD = struct.Struct("<BB")  # version, kind
-_LEASE = struct.Struct("<BQQi")  # flags, peer, number, cap
-_STATUS = struct.Struct("<BBQiq")  # cause, flags, number, bath, since
+_LEASE = struct.Struct("<BQQi28s")  # flags, peer, number, cap, tripped
+_STATUS = struct.Struct("<BBQiq28s")  # cause, flags, number, bath, since, tripped
 _REARM = struct.Struct("<B")  # cause
 _CHECK = struct.Struct("<I")  # CRC-32 of all before it
 _LEASE_KIND, _STATUS_KIND, _REARM_KIND, _ASK_KIND = range(1, 5)
 _HEAT, _GOOD, _FAREWELL = 1, 2, 4  # flags of a lease
 _HEATED, _MEASURED = 1, 2  # flags of a status
 _CAP_MOST_MC = 2**31 - 1
+_WORD = re.compile(rb"[a-z-]*")  # of a trip; zero bytes fill it up
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +47,7 @@ class Status:
     bath_mc: int | None  # None: its thermometer gives no value
     number: int  # of the newest lease that it took; 0 when there is none
     since_s: int = 0  # when the cause latched, seconds of Unix time; 0 when nothing is latched
+    tripped: str = ""  # the controller's word for its trip, where that latched
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,12 +100,13 @@ def unpack(data: bytes) -> Message | None:
 def _lease_body(lease: Lease) -> bytes:
     flags = _HEAT * lease.heat | _GOOD * lease.good | _FAREWELL * lease.farewell
     cap_mc = max(-_CAP_MOST_MC, min(lease.cap_mc, _CAP_MOST_MC))
-    return _LEASE.pack(flags, lease.peer, lease.number, cap_mc)
+    return _LEASE.pack(flags, lease.peer, lease.number, cap_mc, lease.tripped.encode())
 
 
 def _lease(body: bytes) -> Lease | None:
-    flags, peer, number, cap_mc = _LEASE.unpack(body)
-    if flags & ~(_HEAT | _GOOD | _FAREWELL):
+    flags, peer, number, cap_mc, padded = _LEASE.unpack(body)
+    tripped = padded.rstrip(b"\0")
+    if flags & ~(_HEAT | _GOOD | _FAREWELL) or not _WORD.fullmatch(tripped):
         return None
     return Lease(
         peer=peer,
@@ -110,18 +115,21 @@ def _lease(body: bytes) -> Lease | None:
         cap_mc=cap_mc,
         good=bool(flags & _GOOD),
         farewell=bool(flags & _FAREWELL),
+        tripped=tripped.decode(),
     )
 
 
 def _status_body(status: Status) -> bytes:
     flags = _HEATED * status.heat | _MEASURED * (status.bath_mc is not None)
     cause = CAUSES.index(status.latched)
-    return _STATUS.pack(cause, flags, status.number, status.bath_mc or 0, status.since_s)
+    bath_mc, tripped = status.bath_mc or 0, status.tripped.encode()
+    return _STATUS.pack(cause, flags, status.number, bath_mc, status.since_s, tripped)
 
 
 def _status(body: bytes) -> Status | None:
-    cause, flags, number, bath_mc, since_s = _STATUS.unpack(body)
-    if cause >= len(CAUSES) or flags & ~(_HEATED | _MEASURED):
+    cause, flags, number, bath_mc, since_s, padded = _STATUS.unpack(body)
+    tripped = padded.rstrip(b"\0")
+    if cause >= len(CAUSES) or flags & ~(_HEATED | _MEASURED) or not _WORD.fullmatch(tripped):
         return None
     return Status(
         latched=CAUSES[cause],
@@ -129,6 +137,7 @@ def _status(body: bytes) -> Status | None:
         bath_mc=bath_mc if flags & _MEASURED else None,
         number=number,
         since_s=since_s,
+        tripped=tripped.decode(),
     )
 
 

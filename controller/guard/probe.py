@@ -23,17 +23,28 @@ _MOST_SIGNS = 16
 def read_mc(at: ProbeAt) -> int | None:
     """One reading, thousandths of °C; None for every failure.
 
-    The kernel's 1-wire driver fails with an empty file, and an all-zero answer passes its checksum
-    as exactly 0 °C.
+    The kernel's 1-wire driver fails with an empty file. Exactly 0 is none: an all-zero answer of
+    1-wire passes its checksum, and other chips hold 0 from power-on until they have measured
+    (datasheet SBOS288M, for one); no bath that may be heated is that cold.
     """
+    path = Path(at.path)
     try:
-        with Path(at.path).open("rb") as file:
+        if at.kind is ProbeKind.HWMON and _says_fault(path):
+            return None
+        with path.open("rb") as file:
             value_mc = int(file.read(_MOST_SIGNS))
     except (OSError, ValueError):
         return None
-    if at.kind is ProbeKind.ONE_WIRE and value_mc == 0:
-        return None
-    return value_mc if LOWEST_MC <= value_mc <= HIGHEST_MC else None
+    return value_mc if value_mc and LOWEST_MC <= value_mc <= HIGHEST_MC else None
+
+
+def _says_fault(path: Path) -> bool:
+    """Whether the chip says that its sensor is open or shorted: hwmon's sysfs-interface.rst."""
+    told = path.with_name(path.name.replace("_input", "_fault"))
+    try:
+        return told != path and told.read_bytes() != b"0\n"
+    except FileNotFoundError:
+        return False  # most chips say nothing of the kind
 
 
 class Probe:

@@ -13,6 +13,10 @@ WORDS: dict[Cause, tuple[str, str]] = {
         "the controller's process ended in the middle of a run",
         "Look at the batch and at the controller's log, then re-arm.",
     ),
+    Cause.CONTROLLER_TRIPPED: (
+        "the controller tripped and ended its run",
+        "Do what the run's screen and record say for that trip, then re-arm.",
+    ),
     Cause.LEASE_LAPSED: (
         "the controller fell silent for too long or too often",
         "Free the computer of other work, look at the log, then re-arm.",
@@ -39,3 +43,9 @@ WORDS: dict[Cause, tuple[str, str]] = {
         "Check the disk and the folder of the latch file, then re-arm.",
     ),
 }
+
+
+def words_of(cause: Cause, tripped: str = "") -> tuple[str, str]:
+    """What was seen, with the controller's own word for its trip, and what to do now."""
+    what, action = WORDS[cause]
+    return (f"{what} ({tripped})" if tripped else what), action

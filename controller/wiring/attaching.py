@@ -31,7 +31,7 @@ class Attached:
     devices: Devices
     panels: tuple[Panel, ...]
     truth: Callable[[], Truth] | None  # a bench knows; a machine can't
-    farewell: Callable[[float], None]  # tells the guard that the run has ended in order
+    farewell: Callable[[float, str], None]  # tells the guard that the run has ended, and its trip
     close: Callable[[], None] = lambda: None  # lets go of the devices; heat is off by then
 
 

@@ -142,7 +142,10 @@ def _finish(
 
 
 def _run(order: Order, crew: Crew, watch: Callable[[Daemon], None]) -> State:
-    """Run, say farewell to the guard, and let go of the devices whatever happened."""
+    """Run, say farewell to the guard, and let go of the devices whatever happened.
+
+    The guard keeps a trip on disk, until somebody re-arms.
+    """
     daemon = Daemon(
         profile=order.profile,
         machine=order.machine,
@@ -155,8 +158,8 @@ def _run(order: Order, crew: Crew, watch: Callable[[Daemon], None]) -> State:
     watch(daemon)
     try:
         state = daemon.run()
-        if not state.trips:  # a trip is kept by the guard too, on disk, until somebody re-arms
-            order.attached.farewell(order.clock.now_s())
+        tripped = state.trips[0].cause if state.trips else ""
+        order.attached.farewell(order.clock.now_s(), tripped)
     finally:
         order.attached.close()
     return state

@@ -167,6 +167,19 @@ def test_a_person_rearms_after_seeing_what_latched_and_no_old_run_heats(tmp_path
         assert (code, "nothing latched" in out) == (Exit.DONE, True)
 
 
+def test_a_person_who_rearms_is_shown_what_the_controller_tripped_for(tmp_path: Path) -> None:
+    with Stage(tmp_path) as stage:
+        stage.heat()
+        stage.signal_controller(signal.SIGUSR2)
+        stage.off_within(MOST_S)
+        until("the cause on disk", lambda: stage.on_disk() is Cause.CONTROLLER_TRIPPED)
+        stage.end_guard(signal.SIGTERM)
+        stage.start_guard()  # the word outlives the guard
+        _, out, _ = end(start(tmp_path, "rearm", "--machine", str(stage.machine)))
+        assert "controller-tripped" in out
+        assert "(level-lost)" in out
+
+
 @pytest.mark.parametrize(("typed", "code"), [("yes", Exit.DONE), ("y", Exit.STOPPED)])
 def test_only_the_whole_word_yes_rearms(typed: str, code: Exit, tmp_path: Path) -> None:
     with Stage(tmp_path) as stage:

@@ -3,9 +3,10 @@
 from pathlib import Path
 
 from controller.files.profile_file import load_profile
-from controller.wiring import Attached
+from controller.wiring import Attached, guarded
+from hardware.bench.attach import BenchFault
 from tests.helpers.records import replace
-from tests.helpers.runs import bench_for, bench_machine, finish, run_on_bench
+from tests.helpers.runs import FaultAt, bench_for, bench_machine, finish, run_on_bench
 
 
 def test_the_record_of_a_guarded_run_equals_that_of_an_unguarded_one(tmp_path: Path) -> None:
@@ -19,11 +20,29 @@ def test_the_record_of_a_guarded_run_equals_that_of_an_unguarded_one(tmp_path: P
         devices=bench.devices,
         panels=(bench.operator,),
         truth=bench.truth,
-        farewell=lambda _now_s: None,
+        farewell=lambda _now_s, _tripped: None,
     )
 
-    guarded = run_on_bench("dark", tmp_path / "guarded")
+    behind = run_on_bench("dark", tmp_path / "guarded")
     bare = finish(bare_file, profile, attached, tmp_path / "bare")
 
-    assert guarded.record.samples == bare.record.samples
-    assert len(guarded.record.samples) > 1000
+    assert behind.record.samples == bare.record.samples
+    assert len(behind.record.samples) > 1000
+
+
+def test_a_run_that_trips_leaves_its_guard_latched_with_the_trip_s_own_cause(
+    tmp_path: Path,
+) -> None:
+    machine_file = bench_machine("brisk")
+    profile = load_profile("dark", machine_file.machine)
+    bench = bench_for(machine_file, profile)
+    attached = guarded(bench, machine_file.machine)
+    fault = FaultAt(bench, BenchFault.LEVEL_LOST, lambda state: state.run_s > 100.0)
+
+    run = finish(machine_file, profile, attached, tmp_path, tellers=(fault,))
+
+    assert run.causes == ["level-lost"]
+    assert attached.devices.permit is not None
+    permit = attached.devices.permit.read(0.0)
+    assert permit.latched == "controller-tripped"
+    assert permit.what == "the controller tripped and ended its run (level-lost)"

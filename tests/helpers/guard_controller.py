@@ -1,7 +1,7 @@
 """A controller that does nothing but ask for heat, to be killed, frozen and cut off by a test.
 
 Run as `python -m tests.helpers.guard_controller SOCKET PERIOD_S CAP_C`. SIGTERM is its farewell,
-SIGUSR1 cuts its socket while it lives on.
+SIGUSR2 the one of a controller that has tripped; SIGUSR1 cuts its socket while it lives on.
 """
 
 import signal
@@ -16,21 +16,28 @@ from controller.guard.client import GuardedHeater
 def renew(place: str, period_s: float, cap_c: float) -> None:
     """Renew the lease each period until SIGTERM."""
     end = threading.Event()
+    tripped = ""
     heater = GuardedHeater((place,))
 
     def on_term(_number: int, _frame: FrameType | None) -> None:
+        end.set()
+
+    def on_trip(_number: int, _frame: FrameType | None) -> None:
+        nonlocal tripped
+        tripped = "level-lost"
         end.set()
 
     def on_cut(_number: int, _frame: FrameType | None) -> None:
         heater.close()
 
     signal.signal(signal.SIGTERM, on_term)
+    signal.signal(signal.SIGUSR2, on_trip)
     signal.signal(signal.SIGUSR1, on_cut)
     for tick in count():
         heater.drive(on=True, now_s=tick * period_s, cap_c=cap_c)
         if end.wait(period_s):
             break
-    heater.farewell(0.0)
+    heater.farewell(0.0, tripped)
     heater.close()
 
 

@@ -49,6 +49,7 @@ def _lease(peer: int = OWN, number: int = 2, **rest: bool) -> Lease:
         cap_mc=WILD_CAP_MC if rest.get("wild") else PHASE_CAP_MC,
         good=rest.get("good", True),
         farewell=rest.get("farewell", False),
+        tripped="level-lost" if rest.get("tripped") else "",
     )
 
 
@@ -59,6 +60,7 @@ LEASES = (
     _lease(heat=False),
     _lease(good=False),
     _lease(farewell=True),
+    _lease(farewell=True, tripped=True),
     _lease(number=1, wild=True),  # a repetition
     _lease(peer=3, number=7),  # barred where two are, else new
     _lease(peer=NEW, number=1),

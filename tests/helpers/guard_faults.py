@@ -54,6 +54,12 @@ def cut_socket(stage: Stage) -> Outcome:
     return Outcome(stage.off_within(MOST_S), stage.latched())
 
 
+def trip_controller(stage: Stage) -> Outcome:
+    """The controller trips, and says so as it ends."""
+    stage.signal_controller(signal.SIGUSR2)
+    return Outcome(stage.off_within(MOST_S), stage.latched())
+
+
 def lose_probe(stage: Stage) -> Outcome:
     """The thermometer's file is gone."""
     stage.probe.unlink()
@@ -159,6 +165,7 @@ FAULTS = {
     "controller frozen": Fault(freeze_controller, Cause.LEASE_LAPSED),
     "controller frozen, then thawed": Fault(thaw_controller, Cause.LEASE_LAPSED),
     "socket cut": Fault(cut_socket, Cause.CONTROLLER_LOST),
+    "controller tripped": Fault(trip_controller, Cause.CONTROLLER_TRIPPED),
     "thermometer gone": Fault(lose_probe, Cause.GUARD_PROBE_LOST),
     "thermometer empty": Fault(empty_probe, Cause.GUARD_PROBE_LOST),
     "thermometer mad": Fault(mad_probe, Cause.GUARD_PROBE_LOST),

@@ -47,13 +47,15 @@ class Talk:
         last = self._numbers.get(peer, 0)
         number = last + 1 if rng.random() < 0.97 else rng.choice((0, last - 1, last, last + 3))
         self._numbers[peer] = max(number, last)
+        farewell = rng.random() < 0.005
         return Lease(
             peer=peer,
             number=number,
             heat=rng.random() < 0.9,
             cap_mc=rng.choice(CAPS_MC),
             good=rng.random() < 0.97,
-            farewell=rng.random() < 0.005,
+            farewell=farewell,
+            tripped="stirrer-stopped" if farewell and rng.random() < 0.3 else "",
         )
 
 

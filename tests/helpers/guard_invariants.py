@@ -48,6 +48,12 @@ def last_word(b: Guard, s: Sight) -> bool:
     return s.lease is not None and s.lease.farewell and newer(b, s.lease)
 
 
+def told_trip(b: Guard, s: Sight) -> bool:
+    """Whether the step heard that the controller has tripped."""
+    done = s.lease is not None and rearmed(b, s) and s.lease.peer == b.peer
+    return s.lease is not None and bool(s.lease.tripped) and last_word(b, s) and not done
+
+
 INVARIANTS: dict[str, Predicate] = {
     "heat needs a lease that is fresh and asks": lambda _b, s, a, limits: (
         not a.heat or (a.asked and a.peer != 0 and 0 <= s.now_ms - a.leased_ms <= limits.lease_ms)
@@ -104,6 +110,14 @@ INVARIANTS: dict[str, Predicate] = {
     "a hang-up ends heat": lambda _b, s, a, _limits: not (s.hung_up and a.heat),
     "a hang-up in a run latches": lambda b, s, a, _limits: (
         not (running(b, s) and s.hung_up) or last_word(b, s) or a.latched is not Cause.NONE
+    ),
+    "a last word that tells of a trip latches": lambda b, s, a, _limits: (
+        not told_trip(b, s) or a.latched is not Cause.NONE
+    ),
+    "only such a word latches by that name": lambda b, s, a, _limits: (
+        a.latched is not Cause.CONTROLLER_TRIPPED
+        or told_trip(b, s)
+        or (b.latched is Cause.CONTROLLER_TRIPPED and not rearmed(b, s))
     ),
     "without a run no controller is lost": lambda b, s, a, _limits: (
         a.latched is not Cause.CONTROLLER_LOST

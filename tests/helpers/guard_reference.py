@@ -111,6 +111,11 @@ def run_since(history: History, words: Sequence[Word], at: int) -> int | None:
     return heats[0] if heats else None
 
 
+def last_words(words: Sequence[Word], at: int) -> list[Word]:
+    """The farewells of a moment."""
+    return [word for word in words if word.lease.farewell and word.at == at]
+
+
 def leased_before(history: History, words: Sequence[Word], at: int) -> int:
     """The index of the last good lease before a moment."""
     return max(w.at for w in words if w.at < at and renews(history, w))
@@ -202,12 +207,17 @@ def cause(history: History, words: Sequence[Word], strangers: set[int]) -> Cause
     if not history.rearmed(at) and history.before(at).latched is not Cause.NONE:
         return history.before(at).latched
     since = run_since(history, words, at)
-    still = since is not None and not any(w.lease.farewell and w.at == at for w in words)
+    still = since is not None and not last_words(words, at)
     first = since or 0
     live = Cause.HEATER_LIVE_WHEN_OFF if sight.mains_live else Cause.HEATER_DEAD_WHEN_ON
     table: tuple[tuple[Cause, bool, Callable[[], bool]], ...] = (
         (Cause.LEASE_LAPSED, since is not None, lambda: lapsed(history, words, first)),
         (Cause.CONTROLLER_LOST, since is not None, lambda: at in strangers),
+        (
+            Cause.CONTROLLER_TRIPPED,
+            True,
+            lambda: any(w.lease.tripped for w in last_words(words, at)),
+        ),
         (Cause.CONTROLLER_LOST, still, lambda: sight.hung_up),
         (live, True, lambda: disagreed_ms(history) > limits.mains_ms),
         (Cause.BATH_OVER_CAP, still, lambda: over_ms(history, words, first) > limits.over_ms),
@@ -245,7 +255,7 @@ def judge(history: History) -> Verdict:
     at = history.newest
     latched = cause(history, words, strangers)
     heat = latched is Cause.NONE and may_heat(history, words, charge)
-    ended = any(word.lease.farewell and word.at == at for word in words)
+    ended = bool(last_words(words, at))
     armed = run_since(history, words, at) is not None and not ended
     return Verdict(heat=heat, latched=latched, armed=armed or heat)
 

@@ -42,7 +42,7 @@ class Scene:
         self.guard = step(self.guard, sight, LIMITS)
         return self.guard
 
-    def speak(self, after_ms: int = 100, **changes: int | bool) -> Guard:
+    def speak(self, after_ms: int = 100, **changes: int | bool | str) -> Guard:
         """One step that sees the controller's next datagram."""
         number = self.lease.number + 1
         # The keywords are fields of a lease, whose types differ.
@@ -63,7 +63,7 @@ class Scene:
 
     def another(self, peer: int = 8) -> None:
         """From now on another process is the controller."""
-        self.lease = replace(self.lease, peer=peer, number=0, heat=True, good=True, farewell=False)
+        self.lease = Lease(peer=peer, number=0, heat=True, cap_mc=CAP_MC, good=True)
 
 
 def heating(*, mains: bool = False) -> Scene:

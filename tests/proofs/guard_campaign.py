@@ -1,6 +1,6 @@
 """Long job: real guards and controllers, real faults, each at a random moment, from outside.
 
-Run as `python tests/proofs/guard_campaign.py [CASES]`, 308 by default (about 5 minutes). Prints a
+Run as `python tests/proofs/guard_campaign.py [CASES]`, 315 by default (about 5 minutes). Prints a
 table; ends with 1 when heat stayed on for more than 3 s or a wrong cause latched.
 """
 
@@ -15,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from tests.helpers.guard_faults import FAULTS, MOST_S, Outcome, run_case
 from tests.helpers.guard_stage import LIVELY, USUAL
 
-CASES = 308  # 22 of each of 14 faults
+CASES = 315  # 21 of each of 15 faults
 SIDE_BY_SIDE = 4
 EACH_USUAL = 10  # one case in so many runs with the guard's usual limits and a lease a second
 SLOW = "thermometer"  # latches after 30 s by the usual limits: only ever run lively

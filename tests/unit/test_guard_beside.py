@@ -117,6 +117,14 @@ def test_after_a_farewell_a_long_silence_is_nobody_s_business() -> None:
     assert bench.latched == "none"
 
 
+def test_a_farewell_by_a_trip_latches() -> None:
+    bench = Bench()
+    bench.second()
+    bench.guard.farewell(bench.now_s + 1.0, "level-lost")
+    assert bench.latched == "controller-tripped"
+    assert not bench.second()
+
+
 def test_every_cause_has_a_sentence_and_what_to_do() -> None:
     for cause in Cause:
         what, action = WORDS[cause]

@@ -82,7 +82,8 @@ def test_each_drive_sends_one_lease_with_the_next_number(porter: Porter, place: 
     heater.drive(on=True, now_s=1.0, cap_c=50.25)
     heater.drive(on=False, now_s=2.0, cap_c=50.25, good=False)
     heater.farewell(3.0)
-    leases = porter.until(4)
+    heater.farewell(4.0, "level-lost")
+    leases = porter.until(5)
     heater.close()
     assert all(isinstance(lease, Lease) for lease in leases)
     peers = {lease.peer for lease in leases if isinstance(lease, Lease)}
@@ -94,6 +95,15 @@ def test_each_drive_sends_one_lease_with_the_next_number(porter: Porter, place: 
         Lease(peer=peer, number=2, heat=True, cap_mc=50_250, good=True),
         Lease(peer=peer, number=3, heat=False, cap_mc=50_250, good=False),
         Lease(peer=peer, number=4, heat=False, cap_mc=0, good=True, farewell=True),
+        Lease(
+            peer=peer,
+            number=5,
+            heat=False,
+            cap_mc=0,
+            good=True,
+            farewell=True,
+            tripped="level-lost",
+        ),
     ]
 
 
@@ -139,6 +149,16 @@ def test_a_latched_cause_comes_with_its_words(porter: Porter, place: str) -> Non
     assert permit.latched == "bath-over-cap"
     assert (permit.what, permit.action) == WORDS[Cause.BATH_OVER_CAP]
     assert math.isnan(permit.bath_c)
+
+
+def test_a_trip_that_latched_comes_with_its_word(porter: Porter, place: str) -> None:
+    porter.answer = lambda _heard: Status(
+        latched=Cause.CONTROLLER_TRIPPED, heat=False, bath_mc=None, number=1, tripped="level-lost"
+    )
+    heater = GuardedHeater((place,))
+    permit = heater.read(0.0)
+    heater.close()
+    assert permit.what == "the controller tripped and ended its run (level-lost)"
 
 
 @pytest.fixture
@@ -336,6 +356,22 @@ def test_leases_come_in_their_order_before_the_hang_up(
     assert first.leases + second.leases == leases
     assert not first.hung_up
     assert second.hung_up
+
+
+def test_a_last_word_is_heard_though_its_speaker_left_without_reading_the_answers(
+    place: str,
+) -> None:
+    first, last = (Lease(peer=1, number=n, heat=False, cap_mc=1, good=True) for n in (1, 2))
+    with Door((place,)) as door, ExitStack() as stack:
+        controller = guest(place, stack)
+        controller.send(pack(first))
+        door.listen()
+        door.tell(STATUS, [])
+        controller.send(pack(last))
+        controller.close()  # the kernel tells the other end of a reset, before the datagram
+        heard = door.listen()
+    assert heard.leases == [last]
+    assert heard.hung_up
 
 
 def test_a_second_speaker_is_let_go_and_the_next_one_welcome_after_the_first(place: str) -> None:

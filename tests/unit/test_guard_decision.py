@@ -65,6 +65,7 @@ def test_nothing_is_assumed_of_a_sight_or_of_a_guard() -> None:
         agreed_ms=5,
     )
     assert not Lease(peer=1, number=1, heat=True, cap_mc=1, good=True).farewell
+    assert not Lease(peer=1, number=1, heat=True, cap_mc=1, good=True).tripped
 
 
 def test_a_good_lease_that_asks_gets_heat_at_once_and_arms() -> None:

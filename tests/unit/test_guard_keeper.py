@@ -235,6 +235,31 @@ def test_a_farewell_clears_the_mark() -> None:
     assert scene.cycle(bye) == ["off", "told", "wrote none"]
 
 
+def test_a_trip_that_is_told_is_kept_with_its_word_until_a_person_clears_it() -> None:
+    scene = Scene()
+    scene.heat()
+    lease = scene.world.lease
+    last = {"heat": False, "farewell": True, "tripped": "level-lost"}
+    did = scene.cycle(lease(), lease(**last), lease(), hung_up=True)
+    assert did == ["off", "told", "wrote controller-tripped"]
+    assert scene.says().tripped == scene.world.memory.tripped == "level-lost"
+
+    again = Scene(scene.world.memory)
+    again.run(200)
+    assert (again.says().latched, again.says().tripped) == ("controller-tripped", "level-lost")
+    again.cycle(rearm=Rearm(seen=Cause.CONTROLLER_TRIPPED), waiting=[None])
+    assert again.world.memory == Memory()
+    assert again.says().tripped == ""
+
+
+def test_a_trip_s_word_is_not_said_of_another_cause() -> None:
+    scene = Scene()
+    scene.heat()
+    late = scene.world.lease(heat=False, farewell=True, tripped="level-lost")
+    scene.cycle(late, after_ms=LIMITS.short_lapse_ms + 1)
+    assert (scene.says().latched, scene.says().tripped) == ("lease-lapsed", "")
+
+
 def test_what_was_latched_stays_latched_with_its_time() -> None:
     scene = Scene(Memory(latched=Cause.BATH_OVER_CAP, since_s=7))
     scene.run(200)

@@ -5,6 +5,7 @@ acceptance tests.
 """
 
 import os
+import zlib
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,7 @@ MEMORIES = st.builds(
     latched=st.sampled_from(Cause),
     since_s=st.integers(0, 2**40),
     armed=st.booleans(),
+    tripped=st.sampled_from(["", "level-lost"]),
 )
 TRIPPED = Memory(latched=Cause.BATH_OVER_CAP, since_s=1_800_000_000, armed=True)
 
@@ -42,9 +44,12 @@ def test_a_file_torn_anywhere_is_unreadable(memory: Memory, data: st.DataObject)
     "line", [b"{}", b"[]", b"3", b"no json", b'{"cause": "odd", "since_s": 0, "armed": true}']
 )
 def test_a_sound_checksum_does_not_make_a_memory(line: bytes) -> None:
-    import zlib  # noqa: PLC0415 - for this one line
-
     assert from_bytes(line + b"\n%08x\n" % zlib.crc32(line)) is None
+
+
+def test_a_file_of_before_trips_were_told_is_read() -> None:
+    line = b'{"armed": true, "cause": "bath-over-cap", "since_s": 1800000000, "what": ""}'
+    assert from_bytes(line + b"\n%08x\n" % zlib.crc32(line)) == TRIPPED
 
 
 def test_no_file_is_a_first_start(tmp_path: Path) -> None:

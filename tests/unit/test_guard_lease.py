@@ -177,6 +177,39 @@ def test_a_farewell_ends_the_run_and_a_new_controller_may_begin() -> None:
     assert scene.speak().heat
 
 
+@pytest.mark.parametrize("heated", [True, False])
+def test_a_farewell_by_a_trip_latches_until_a_person_re_arms(heated: bool) -> None:
+    scene = Scene()
+    assert scene.speak(heat=heated).heat is heated
+    guard = scene.speak(farewell=True, tripped="level-lost")
+    assert guard.latched is Cause.CONTROLLER_TRIPPED
+    assert guard.armed is guard.asked is guard.heat is False
+    scene.another()
+    assert not scene.run(10_000).heat
+    scene.look(rearm=True)
+    scene.another(9)
+    assert scene.speak().heat
+
+
+def test_a_trip_is_told_by_a_farewell_and_by_nothing_else() -> None:
+    scene = heating()
+    assert scene.speak(tripped="level-lost").heat
+
+
+def test_a_trip_told_by_a_controller_that_is_done_is_nobody_s_any_more() -> None:
+    scene = heating()
+    scene.look(hung_up=True)
+    scene.look(rearm=True)
+    assert scene.speak(farewell=True, tripped="level-lost").latched is Cause.NONE
+
+
+def test_a_trip_told_late_does_not_hide_the_first_cause() -> None:
+    scene = heating()
+    scene.watch(20_000)
+    guard = scene.speak(farewell=True, tripped="level-lost")
+    assert guard.latched is Cause.LEASE_LAPSED
+
+
 def test_after_its_farewell_a_controller_is_not_heard_again() -> None:
     scene = heating()
     scene.speak(farewell=True)

@@ -5,11 +5,13 @@ Responsible for bytes; sockets are tested with the client and the process.
 
 import struct
 import zlib
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from controller.core.interlocks import Cause as TripCause
 from controller.guard.decision import Cause, Lease
 from controller.guard.messages import (
     CAUSES,
@@ -26,7 +28,17 @@ from controller.guard.messages import (
 U64 = st.integers(0, 2**64 - 1)
 I32 = st.integers(-(2**31) + 1, 2**31 - 1)
 FLAG = st.booleans()
-LEASES = st.builds(Lease, peer=U64, number=U64, heat=FLAG, cap_mc=I32, good=FLAG, farewell=FLAG)
+WORD = st.text("abcxyz-", max_size=28)
+LEASES = st.builds(
+    Lease,
+    peer=U64,
+    number=U64,
+    heat=FLAG,
+    cap_mc=I32,
+    good=FLAG,
+    farewell=FLAG,
+    tripped=WORD,
+)
 STATUSES = st.builds(
     Status,
     latched=st.sampled_from(CAUSES),
@@ -34,6 +46,7 @@ STATUSES = st.builds(
     bath_mc=st.none() | I32,
     number=U64,
     since_s=st.integers(-(2**63), 2**63 - 1),
+    tripped=WORD,
 )
 MESSAGES = LEASES | STATUSES | st.builds(Rearm, seen=st.sampled_from(CAUSES)) | st.just(Ask())
 LEASE = Lease(peer=1, number=2, heat=True, cap_mc=50_000, good=True)
@@ -78,9 +91,11 @@ def test_noise_is_nothing(data: bytes) -> None:
         bytes((VERSION + 1, 4)),  # another version of an Ask
         bytes((VERSION, 9)),  # an unknown kind
         bytes((VERSION, 3, len(CAUSES))),  # a re-arm of a cause that there is not
-        bytes((VERSION, 1, 8)) + bytes(20),  # a lease with an unknown flag
-        bytes((VERSION, 2, 0, 4)) + bytes(20),  # a status with an unknown flag
-        bytes((VERSION, 2, len(CAUSES), 0)) + bytes(20),  # a status of no cause
+        bytes((VERSION, 1, 8)) + bytes(48),  # a lease with an unknown flag
+        bytes((VERSION, 1, 0)) + bytes(47) + b"A",  # a lease with a trip that is no word
+        bytes((VERSION, 2, 0, 4)) + bytes(48),  # a status with an unknown flag
+        bytes((VERSION, 2, len(CAUSES), 0)) + bytes(48),  # a status of no cause
+        bytes((VERSION, 2, 0, 0)) + bytes(47) + b"A",  # a status with a trip that is no word
         bytes((VERSION, 4, 0)),  # an Ask that is too long
     ],
 )
@@ -88,10 +103,24 @@ def test_a_sound_checksum_does_not_make_a_message(body: bytes) -> None:
     assert unpack(sealed(body)) is None
 
 
+@pytest.mark.parametrize(("kind", "length"), [(1, 49), (2, 50), (3, 1), (4, 0)])
+def test_the_same_without_what_is_wrong_is_a_message(kind: int, length: int) -> None:
+    assert unpack(sealed(bytes((VERSION, kind)) + bytes(length))) is not None
+
+
 def test_the_bytes_of_a_lease_stay_as_they_are() -> None:
-    # A guard and a controller of different builds may meet; own format, version 1.
-    body = bytes.fromhex("0101 03 0100000000000000 0200000000000000 50c30000")
-    assert pack(LEASE) == sealed(body)
+    # A guard and a controller of different builds may meet; own format, version 2.
+    body = bytes.fromhex("0201 03 0100000000000000 0200000000000000 50c30000")
+    assert pack(LEASE) == sealed(body + bytes(28))
+    told = replace(LEASE, tripped="level-lost")
+    assert pack(told) == sealed(body + b"level-lost" + bytes(18))
+
+
+@pytest.mark.parametrize("cause", TripCause)
+def test_every_word_for_a_trip_of_the_controller_can_travel(cause: TripCause) -> None:
+    assert unpack(pack(replace(LEASE, farewell=True, tripped=cause))) == replace(
+        LEASE, farewell=True, tripped=cause.value
+    )
 
 
 def test_every_cause_can_travel() -> None:

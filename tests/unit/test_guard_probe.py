@@ -33,7 +33,8 @@ def at(path: Path, kind: ProbeKind = ProbeKind.HWMON) -> ProbeAt:
         ("31.5", None),
         ("nonsense", None),
         ("9" * 400, None),
-        ("0", 0),
+        ("0", None),  # a chip that has not measured since power-on
+        ("-62", -62),
     ],
 )
 def test_a_reading_is_believed_or_not(text: str, value_mc: int | None, tmp_path: Path) -> None:
@@ -48,6 +49,15 @@ def test_an_all_zero_answer_of_a_1_wire_thermometer_is_none(tmp_path: Path) -> N
     assert read_mc(at(path, ProbeKind.ONE_WIRE)) is None
     path.write_text("62\n", encoding="ascii")
     assert read_mc(at(path, ProbeKind.ONE_WIRE)) == 62
+
+
+@pytest.mark.parametrize(("fault", "value_mc"), [("0\n", 40_000), ("1\n", None), ("", None)])
+def test_a_chip_that_says_its_sensor_is_broken_gives_no_value(
+    fault: str, value_mc: int | None, tmp_path: Path
+) -> None:
+    (tmp_path / "temp1_input").write_text("40000\n", encoding="ascii")
+    (tmp_path / "temp1_fault").write_text(fault, encoding="ascii")
+    assert read_mc(at(tmp_path / "temp1_input")) == value_mc
 
 
 def test_a_file_that_is_gone_or_fails_is_none(tmp_path: Path) -> None:
