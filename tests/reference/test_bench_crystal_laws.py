@@ -6,40 +6,23 @@ named; figures here are bounds wide enough for laws of different form.
 """
 
 from collections.abc import Callable
-from typing import NamedTuple
 
 import pytest
 
 from hardware.bench.crystals import Law
 from hardware.bench.laws import LAWS, law_named
+from tests.helpers.melts import (
+    CLEAN,
+    FORM_IV_MELTS_C,
+    FORM_V_MELTS_C,
+    FORM_VI_MELTS_C,
+    STILL_PER_S,
+    STIRRED_PER_S,
+    Melt,
+    after,
+)
 
-STIRRED_PER_S = 12.5
-STILL_PER_S = 0.0
-# Wille & Lutton, J. Am. Oil Chem. Soc. 43:491 (1966), quoted second-hand, °C.
-FORM_IV_MELTS_C = 27.5
-FORM_V_MELTS_C = 33.8
-FORM_VI_MELTS_C = 36.3
 VISIBLE = 0.005  # form V in temper: from 0.5 % of the fat (from memory, not checked)
-
-
-class Melt(NamedTuple):
-    """A state of the fat: fractions solid, and the memory."""
-
-    unstable: float
-    form_v: float
-    memory: float
-
-
-CLEAN = Melt(0.0, 0.0, 0.0)
-
-
-def after(law: Law, melt: Melt, temp_c: float, span_s: int, per_s: float = STIRRED_PER_S) -> Melt:
-    """What is left or grown after a time at one temperature (Euler, 1 s)."""
-    sheared = law.shear(per_s)
-    for _ in range(span_s):
-        moves = law.rates(temp_c, *melt, sheared)
-        melt = Melt(*(value + move for value, move in zip(melt, moves, strict=True)))
-    return melt
 
 
 def visible_after_s(law: Law, melt: Melt, temp_c: float, per_s: float) -> int:
