@@ -5,10 +5,11 @@ Responsible for putting plant, parts, faults and cook together; not for any of t
 
 from controller.ports import Devices, Kind, Panel, Sensor, Truth, Verdict
 from hardware.bench.cook import Cook
-from hardware.bench.faults import BenchFault, Faults, Part
+from hardware.bench.faults import BenchFault, Faults
 from hardware.bench.parameters import machine_named
 from hardware.bench.parts import Bed, Level, Load, Motor, Probe, Relay, Shaft
 from hardware.bench.plant import HeatBalance, Plant
+from hardware.bench.upsets import Part, Scene
 
 __all__ = ["FITTABLE", "Bench", "BenchFault", "HeatBalance", "attach"]
 
@@ -49,7 +50,11 @@ class Bench:
         )
         self.guard_probe = Probe(bed, Part.GUARD_PROBE, plant.bath_probe_c)
         self.operator = Cook(
-            plant=plant, batch_kg=batch_kg, answer_after_s=answer_after_s, judge=self._verdict
+            plant=plant,
+            batch_kg=batch_kg,
+            answer_after_s=answer_after_s,
+            judge=self._verdict,
+            faults=bed.faults,
         )
 
     @property
@@ -57,15 +62,22 @@ class Bench:
         """The physics, to be looked at."""
         return self._plant
 
-    def inject(self, fault: BenchFault) -> None:
-        """Break something, from the last call's moment on."""
-        self._faults.inject(fault)
+    def inject(self, fault: BenchFault, size: float | None = None) -> None:
+        """Break something, from the last call's moment on; None means by its usual size."""
+        self._faults.inject(fault, size)
         self._settle()
 
     def clear(self, fault: BenchFault) -> None:
         """Mend it again."""
         self._faults.clear(fault)
         self._settle()
+
+    def altered(self, part: Part, would: float, now_s: float = 0.0) -> float:
+        """The state of a part by the faults that are in, where otherwise it `would` be in another.
+
+        For what surrounds a bench, like its clock: the bench's own parts ask for themselves.
+        """
+        return self._faults.altered(part, would, now_s)
 
     def swap_water(self, *, share: float, water_c: float) -> None:
         """Replace `share` (0 to 1) of the bath by water at `water_c`, without a word to anybody."""
@@ -145,5 +157,6 @@ def attach(
     if not ROOM_C[0] <= air_c <= ROOM_C[1]:
         raise ValueError(f"The bench's room is at {air_c} °C; write {ROOM_C[0]} to {ROOM_C[1]} °C.")
     plant = Plant(parameters=parameters, kind=kind, mass_kg=mass_kg, room_c=air_c)
-    bed = Bed(plant=plant, faults=Faults(), seed=seed)
+    faults = Faults(Scene(plant=plant, batch_kg=batch_kg, seed=seed))
+    bed = Bed(plant=plant, faults=faults, seed=seed)
     return Bench(bed, batch_kg=batch_kg, fitted=fitted, answer_after_s=answer_after_s)

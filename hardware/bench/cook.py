@@ -6,14 +6,28 @@ Responsible for the cook's acts and answers; not for what the questions are.
 from collections.abc import Callable
 
 from controller.ports import Action, Choice, Question, Request, Source, Verb, Verdict
+from hardware.bench.faults import Faults
 from hardware.bench.plant import Plant
+from hardware.bench.upsets import Part
+
+MISTAKEN = {
+    Verdict.IN_TEMPER: Verdict.NOT_IN_TEMPER,
+    Verdict.NOT_IN_TEMPER: Verdict.IN_TEMPER,
+    Verdict.NONE: Verdict.NONE,
+}
 
 
 class Cook:
     """Answers each opening of a question once, a while after it opened."""
 
     def __init__(
-        self, *, plant: Plant, batch_kg: float, answer_after_s: float, judge: Callable[[], Verdict]
+        self,
+        *,
+        plant: Plant,
+        batch_kg: float,
+        answer_after_s: float,
+        judge: Callable[[], Verdict],
+        faults: Faults,
     ) -> None:
         """Stand by.
 
@@ -22,11 +36,13 @@ class Cook:
             batch_kg: The whole batch, of which seed is a share.
             answer_after_s: From the opening of a question to the deed and the answer.
             judge: What a set test would show now.
+            faults: What the cook does wrong.
         """
         self._plant = plant
         self._batch_kg = batch_kg
         self._answer_after_s = answer_after_s
         self._judge = judge
+        self._faults = faults
         self._open_id: str | None = None
         self._opened_s = 0.0
         self._done = False
@@ -34,7 +50,9 @@ class Cook:
     def take(self, now_s: float, ask: Question | None) -> tuple[Request, ...]:
         """The answer to the open question, once it is due."""
         self._notice(now_s, ask)
-        if ask is None or self._done or now_s - self._opened_s < self._answer_after_s:
+        if ask is None or self._done:
+            return ()
+        if now_s - self._opened_s < self._faults.altered(Part.ANSWERING, self._answer_after_s):
             return ()
         self._done = True
         self._plant.advance(now_s)
@@ -55,13 +73,19 @@ class Cook:
         if ask.share is None:
             return
         if ask.action is Action.SWAP_WATER and ask.water_c is not None:
-            self._plant.swap_water(share=ask.share, water_c=ask.water_c)
+            share = self._faults.altered(Part.SWAPPING, ask.share)
+            if share > 0.0:
+                self._plant.swap_water(share=share, water_c=ask.water_c)
         elif ask.action is Action.ADD_SEED:
-            self._plant.add_seed(ask.share * self._batch_kg)
+            share = self._faults.altered(Part.SEEDING, ask.share)
+            if share > 0.0:
+                self._plant.add_seed(share * self._batch_kg)
 
     def _choose(self, ask: Question) -> Choice | None:
         """The first choice; after a set test the first that says what was seen, or none."""
         if ask.action is not Action.SET_TEST:
             return ask.choices[0]
         seen = self._judge()
+        if self._faults.altered(Part.CHOOSING, 0.0):
+            seen = MISTAKEN[seen]
         return next((choice for choice in ask.choices if choice.verdict is seen), None)

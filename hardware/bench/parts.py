@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from random import Random
 
 from controller.ports import Reading
-from hardware.bench.faults import Faults, Held, Part
+from hardware.bench.faults import Faults
 from hardware.bench.plant import Plant
+from hardware.bench.upsets import Held, Part
 
 SECONDS_PER_MINUTE = 60.0
 RPM_DIGITS = 1  # a pulse timer resolves far more; a tenth is plenty
@@ -63,7 +64,8 @@ class Probe:
         plant.advance(now_s)
         parameters = plant.parameters
         age_s, step_k = parameters.probe_conversion_s, parameters.probe_step_k
-        noisy_c = self._probe_c(age_s) + self._noise.gauss(0.0, parameters.probe_noise_k)
+        tip_c = self._bed.faults.altered(self._part, self._probe_c(age_s), now_s)
+        noisy_c = tip_c + self._noise.gauss(0.0, parameters.probe_noise_k)
         reading = Reading(round(noisy_c / step_k) * step_k, age_s)
         self._last = (now_s, reading)
         return reading
@@ -79,7 +81,7 @@ class Level:
     def read(self, now_s: float) -> Reading:
         """1.0, or 0.0 with the level lost."""
         self._bed.plant.advance(now_s)
-        return Reading(self._bed.faults.forced(Part.LEVEL, 1.0))
+        return Reading(self._bed.faults.altered(Part.LEVEL, 1.0, now_s))
 
 
 class Shaft:
@@ -95,7 +97,9 @@ class Shaft:
         plant.advance(now_s)
         pulses = plant.parameters.shaft_pulses_per_rev
         slowest_rpm = SECONDS_PER_MINUTE / (pulses * plant.parameters.shaft_patience_s)
-        return Reading(round(plant.rpm, RPM_DIGITS) if plant.rpm >= slowest_rpm else 0.0)
+        # Pulses come alike whichever way it turns.
+        rpm = self._bed.faults.altered(Part.SHAFT, abs(plant.rpm), now_s)
+        return Reading(round(rpm, RPM_DIGITS) if rpm >= slowest_rpm else 0.0)
 
 
 class Load:
@@ -129,13 +133,14 @@ class Relay:
         """Open or close the switch at `now_s`."""
         self._bed.plant.advance(now_s)
         self._told_on = on
-        self.settle()
+        self.settle(now_s)
 
-    def settle(self) -> None:
-        """Let the element follow the switch, as far as faults allow."""
+    def settle(self, now_s: float = 0.0) -> None:
+        """Let the element follow the switch, as far as faults and the mains allow."""
         faults, plant = self._bed.faults, self._bed.plant
-        closed = faults.forced(Part.RELAY, float(self._told_on))
-        plant.heat(faults.forced(Part.ELEMENT, closed * plant.parameters.heater_w))
+        closed = faults.altered(Part.RELAY, float(self._told_on), now_s)
+        live_w = closed * plant.parameters.heater_w * faults.altered(Part.MAINS, 1.0, now_s)
+        plant.heat(faults.altered(Part.ELEMENT, live_w, now_s))
 
 
 class Motor:
@@ -150,8 +155,11 @@ class Motor:
         """Seek `rpm` from `now_s` on; what is no speed stops it."""
         self._bed.plant.advance(now_s)
         self._told_rpm = rpm if math.isfinite(rpm) and rpm > 0.0 else 0.0
-        self.settle()
+        self._bed.faults.scene.told_rpm = self._told_rpm
+        self.settle(now_s)
 
-    def settle(self) -> None:
-        """Let the shaft follow the motor, as far as faults allow."""
-        self._bed.plant.stir(self._bed.faults.forced(Part.STIRRER, self._told_rpm))
+    def settle(self, now_s: float = 0.0) -> None:
+        """Let the shaft follow the motor, as far as faults and the mains allow."""
+        faults = self._bed.faults
+        rpm = self._told_rpm * faults.altered(Part.MAINS, 1.0, now_s)
+        self._bed.plant.stir(faults.altered(Part.STIRRER, rpm, now_s))

@@ -5,8 +5,10 @@ import pytest
 from controller.core.profile import Then, When
 from controller.ports import Action, Choice, Kind, Question, Request, Source, Verb, Verdict
 from hardware.bench.cook import Cook
+from hardware.bench.faults import BenchFault, Faults
 from hardware.bench.parameters import REFERENCE
 from hardware.bench.plant import Plant
+from hardware.bench.upsets import Scene
 
 BATCH_KG = 1.5
 
@@ -18,8 +20,13 @@ class Kitchen:
         """1 kg in the bowl, half a kilogram of seed to come."""
         self.plant = Plant(parameters=REFERENCE, kind=kind, mass_kg=1.0, room_c=20.0)
         self.verdict = verdict
+        self.faults = Faults(Scene(plant=self.plant, batch_kg=BATCH_KG, seed=1))
         self.cook = Cook(
-            plant=self.plant, batch_kg=BATCH_KG, answer_after_s=60.0, judge=lambda: self.verdict
+            plant=self.plant,
+            batch_kg=BATCH_KG,
+            answer_after_s=60.0,
+            judge=lambda: self.verdict,
+            faults=self.faults,
         )
 
     def answers(self, ask: Question | None, moments_s: list[float]) -> list[tuple[float, str]]:
@@ -161,3 +168,54 @@ def test_the_set_test_of_water_has_no_verdict() -> None:
 def test_an_honest_cook_says_nothing_where_no_choice_is_true() -> None:
     ask = a_question(PASSED, action=Action.SET_TEST)
     assert Kitchen(verdict=Verdict.NOT_IN_TEMPER).answers(ask, EVERY_30_S) == []
+
+
+def test_a_late_cook_takes_so_much_longer_until_he_is_himself_again() -> None:
+    kitchen = Kitchen()
+    kitchen.faults.inject(BenchFault.ANSWER_LATE, 90.0)
+    assert kitchen.answers(a_question(), EVERY_30_S) == [(150.0, "done")]
+    kitchen.faults.clear(BenchFault.ANSWER_LATE)
+    assert kitchen.answers(a_question(name="next"), EVERY_30_S) == [(60.0, "done")]
+
+
+def test_a_cook_who_never_answers_does_nothing_either() -> None:
+    kitchen = Kitchen()
+    kitchen.faults.inject(BenchFault.ANSWER_NEVER)
+    ask = a_question(action=Action.ADD_SEED, share=0.2)
+    assert kitchen.answers(ask, [0.0, 3600.0, 86_400.0]) == []
+    assert kitchen.plant.mass_kg == 1.0
+
+
+def test_seed_forgotten_is_said_to_be_in() -> None:
+    kitchen = Kitchen()
+    kitchen.faults.inject(BenchFault.SEED_FORGOTTEN)
+    ask = a_question(action=Action.ADD_SEED, share=0.2)
+    assert kitchen.answers(ask, EVERY_30_S) == [(60.0, "done")]
+    assert kitchen.plant.mass_kg == 1.0
+
+
+def test_seed_that_came_early_does_not_come_again() -> None:
+    kitchen = Kitchen()
+    kitchen.faults.inject(BenchFault.SEED_EARLY, 0.2)
+    assert kitchen.plant.mass_kg == pytest.approx(1.0 + 0.2 * BATCH_KG)
+    ask = a_question(action=Action.ADD_SEED, share=0.2)
+    assert kitchen.answers(ask, EVERY_30_S) == [(60.0, "done")]
+    assert kitchen.plant.mass_kg == pytest.approx(1.0 + 0.2 * BATCH_KG)
+
+
+def test_a_swap_forgotten_is_said_to_be_done() -> None:
+    kitchen = Kitchen()
+    kitchen.faults.inject(BenchFault.SWAP_FORGOTTEN)
+    ask = a_question(action=Action.SWAP_WATER, share=0.5, water_c=80.0)
+    assert kitchen.answers(ask, EVERY_30_S) == [(60.0, "done")]
+    assert kitchen.plant.balance().carried_j == 0.0
+
+
+@pytest.mark.parametrize(
+    ("truth", "word"), [(Verdict.IN_TEMPER, "not-set"), (Verdict.NOT_IN_TEMPER, "set")]
+)
+def test_a_cook_may_misjudge_the_set_test(truth: Verdict, word: str) -> None:
+    ask = a_question(SKIPPED, FAILED, STOPPED, PASSED, action=Action.SET_TEST)
+    kitchen = Kitchen(verdict=truth)
+    kitchen.faults.inject(BenchFault.ANSWER_WRONG)
+    assert kitchen.answers(ask, EVERY_30_S) == [(60.0, word)]

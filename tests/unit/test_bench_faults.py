@@ -6,7 +6,7 @@ import pytest
 
 from controller.ports import Fault, Kind, Quality, Reading, Sensor
 from hardware.bench.attach import Bench, BenchFault, attach
-from hardware.bench.faults import EFFECTS
+from hardware.bench.faults import BY_WORD
 
 STEP_K = 0.0625
 
@@ -44,12 +44,6 @@ def there(sensor: Sensor | None) -> Sensor:
     """A sensor that is fitted."""
     assert sensor is not None
     return sensor
-
-
-def test_every_fault_has_its_row_and_does_something() -> None:
-    assert set(EFFECTS) == set(BenchFault)
-    for effect in EFFECTS.values():
-        assert (effect.forces is None) != (effect.distorts is None)
 
 
 def test_a_welded_relay_heats_though_told_off(bench: Bench) -> None:
@@ -100,7 +94,7 @@ both = pytest.mark.parametrize("where", ["bath", "bowl"])
 
 @both
 def test_a_probe_that_is_open_gives_no_answer(bench: Bench, where: str) -> None:
-    bench.inject(BenchFault(f"{where}-probe-open"))
+    bench.inject(BY_WORD[f"{where}-probe-open"])
     for reading in read_on(bench, where):
         assert reading.fault is Fault.NO_ANSWER
         assert math.isnan(reading.value)
@@ -109,7 +103,7 @@ def test_a_probe_that_is_open_gives_no_answer(bench: Bench, where: str) -> None:
 @both
 def test_a_frozen_probe_repeats_one_code_and_looks_fresh(bench: Bench, where: str) -> None:
     last = probe_of(bench, where).read(9.0)
-    bench.inject(BenchFault(f"{where}-probe-frozen"))
+    bench.inject(BY_WORD[f"{where}-probe-frozen"])
     assert set(read_on(bench, where, 300)) == {last}
     assert last.age_s == 0.75
 
@@ -117,7 +111,7 @@ def test_a_frozen_probe_repeats_one_code_and_looks_fresh(bench: Bench, where: st
 @both
 def test_a_stale_probe_grows_old(bench: Bench, where: str) -> None:
     last = probe_of(bench, where).read(9.0)
-    bench.inject(BenchFault(f"{where}-probe-stale"))
+    bench.inject(BY_WORD[f"{where}-probe-stale"])
     readings = read_on(bench, where)
     assert {reading.value for reading in readings} == {last.value}
     assert [reading.age_s for reading in readings] == [
@@ -128,14 +122,14 @@ def test_a_stale_probe_grows_old(bench: Bench, where: str) -> None:
 
 @both
 def test_a_probe_out_of_range_reads_what_no_kitchen_has(bench: Bench, where: str) -> None:
-    bench.inject(BenchFault(f"{where}-probe-out-of-range"))
+    bench.inject(BY_WORD[f"{where}-probe-out-of-range"])
     assert {reading.value for reading in read_on(bench, where)} == {-127.0, 120.0}
 
 
 @both
 def test_a_jumping_probe_reads_up_to_10_k_off(bench: Bench, where: str) -> None:
     true_c = probe_of(bench, where).read(9.0).value
-    bench.inject(BenchFault(f"{where}-probe-jumping"))
+    bench.inject(BY_WORD[f"{where}-probe-jumping"])
     offs = [reading.value - true_c for reading in read_on(bench, where)]
     assert min(offs) < -3.0
     assert max(offs) > 3.0
@@ -144,7 +138,7 @@ def test_a_jumping_probe_reads_up_to_10_k_off(bench: Bench, where: str) -> None:
 
 @both
 def test_a_probes_nan_comes_without_a_fault(bench: Bench, where: str) -> None:
-    bench.inject(BenchFault(f"{where}-probe-nan"))
+    bench.inject(BY_WORD[f"{where}-probe-nan"])
     for reading in read_on(bench, where):
         assert math.isnan(reading.value)
         assert reading.fault is Fault.NONE
@@ -154,15 +148,15 @@ def test_a_probes_nan_comes_without_a_fault(bench: Bench, where: str) -> None:
 @both
 def test_the_other_thermometer_is_not_touched(bench: Bench, where: str) -> None:
     other = "bowl" if where == "bath" else "bath"
-    bench.inject(BenchFault(f"{where}-probe-open"))
+    bench.inject(BY_WORD[f"{where}-probe-open"])
     assert all(reading.quality is Quality.GOOD for reading in read_on(bench, other))
 
 
 @both
 def test_a_mended_probe_reads_the_present_again(bench: Bench, where: str) -> None:
-    bench.inject(BenchFault(f"{where}-probe-stale"))
+    bench.inject(BY_WORD[f"{where}-probe-stale"])
     read_on(bench, where)
-    bench.clear(BenchFault(f"{where}-probe-stale"))
+    bench.clear(BY_WORD[f"{where}-probe-stale"])
     reading = probe_of(bench, where).read(600.0)
     truth = bench.truth()
     true_c = truth.bath_c if where == "bath" else truth.bowl_c
@@ -172,8 +166,8 @@ def test_a_mended_probe_reads_the_present_again(bench: Bench, where: str) -> Non
 
 @both
 def test_an_open_circuit_wins_over_what_was_there_before(bench: Bench, where: str) -> None:
-    bench.inject(BenchFault(f"{where}-probe-jumping"))
-    bench.inject(BenchFault(f"{where}-probe-open"))
+    bench.inject(BY_WORD[f"{where}-probe-jumping"])
+    bench.inject(BY_WORD[f"{where}-probe-open"])
     assert read_on(bench, where, 1)[0].fault is Fault.NO_ANSWER
 
 
@@ -187,7 +181,7 @@ def test_a_probe_frozen_before_the_first_reading_holds_the_first(where: str) -> 
         seed_share=0.0,
         fitted=frozenset(),
     )
-    cold.inject(BenchFault(f"{where}-probe-frozen"))
+    cold.inject(BY_WORD[f"{where}-probe-frozen"])
     readings = read_on(cold, where, 600)
     assert len(set(readings)) == 1
     assert readings[0].value == pytest.approx(20.0, abs=2 * STEP_K)
