@@ -79,7 +79,7 @@ class Daemon:
                 self._follow()
             finally:  # however it ended, heat goes off before anything is said
                 self._make_safe()
-        # The one broad except of the project: nothing that fails may leave the heat on.
+        # The one broad except of a run: nothing that fails may leave the heat on.
         except Exception as error:
             self._log.exception("loop_failed")
             heater = (

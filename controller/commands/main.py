@@ -5,6 +5,7 @@ Responsible for exit codes and for what a failed command prints; not for any com
 
 import sys
 from collections.abc import Callable, Sequence
+from importlib import import_module
 
 from controller.commands.options import parser
 from controller.commands.streams import quieten, settle_streams
@@ -34,28 +35,23 @@ def main(argv: Sequence[str] | None = None) -> int:
     return code
 
 
+# Where each command lives: its module of controller.commands, and the function in it.
+COMMANDS = {
+    "try": ("running", "try_profile"),
+    "run": ("running", "run_profile"),
+    "sweep": ("sweeping", "sweep"),
+    "check": ("checking", "check"),
+    "profiles": ("checking", "list_profiles"),
+    "journal": ("journaling", "journal"),
+    "service": ("servicing", "write_units"),
+    "guard": ("guarding", "guard"),
+    "guard --off": ("switching_off", "switch_off"),
+    "rearm": ("guarding", "rearm"),
+}
+
+
 def _command(name: str) -> Callable[..., Exit]:
     """The function of a command, imported only now: each pays for its own libraries."""
-    if name in ("try", "run"):
-        from controller.commands import running  # noqa: PLC0415 - start-up time
-
-        return running.try_profile if name == "try" else running.run_profile
-    if name == "guard --off":
-        from controller.commands import switching_off  # noqa: PLC0415 - start-up time
-
-        return switching_off.switch_off
-    if name in ("guard", "rearm"):
-        from controller.commands import guarding  # noqa: PLC0415 - start-up time
-
-        return guarding.guard if name == "guard" else guarding.rearm
-    if name == "service":
-        from controller.commands import servicing  # noqa: PLC0415 - start-up time
-
-        return servicing.write_units
-    if name == "journal":
-        from controller.commands import journaling  # noqa: PLC0415 - start-up time
-
-        return journaling.journal
-    from controller.commands import checking  # noqa: PLC0415 - start-up time
-
-    return checking.check if name == "check" else checking.list_profiles
+    module, function = COMMANDS[name]
+    found: Callable[..., Exit] = getattr(import_module(f"controller.commands.{module}"), function)
+    return found

@@ -6,6 +6,8 @@ Responsible for the parser; not for what a command does.
 import argparse
 from pathlib import Path
 
+from controller.commands.sweep_options import add_sweep
+
 EPILOG = """\
 exit codes:
   0  finished; with chocolate, in temper      5  stopped by a person or signal, or too late
@@ -13,6 +15,9 @@ exit codes:
   2  the command line can't be understood     7  machine or port taken by another process
   3  finished, but not in temper              8  a record or picture can't be written
   4  an interlock tripped                     9  a device can't be attached
+
+of a sweep: 0 the table is whole, however its machines fared; 1 a machine's run failed, or workers
+were lost for good; 5 interrupted, and the same command goes on
 """
 
 
@@ -92,6 +97,7 @@ def parser() -> argparse.ArgumentParser:
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _try(commands)
     _run(commands)
+    add_sweep(commands)
     _check(commands)
     _profiles(commands)
     _journal(commands)

@@ -1,0 +1,108 @@
+"""The command `bainward sweep`: one profile on many drawn machines, on all cores or a cluster.
+
+Responsible for what it prints and for how it ends; not for the sweep itself (controller.trials).
+"""
+
+import argparse
+import os
+import shutil
+import signal
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import FrameType
+
+from controller.clock import process_s
+from controller.commands.places import made, state_folder
+from controller.errors import Exit
+from controller.files.profile_file import load_profile, shipped_profiles
+from controller.report.plot import check_picture, plot_sweep
+from controller.report.table import OUTCOME
+from controller.trials.sweep import Sweep, run_sweep
+from controller.trials.sweep_progress import SweepLine
+from controller.trials.sweep_rows import rows_path
+from controller.trials.sweep_summary import sweep_text
+from controller.trials.sweep_work import FAILED, Work, build_text, run_drawn
+from controller.trials.sweep_workers import Workers, on_cluster, on_cores
+from controller.wiring import machine_meant
+
+FOLDER = "sweeps"  # in the folder of records, where no --table names another place
+
+
+def sweep(options: argparse.Namespace) -> Exit:
+    """Run it, or go on with it, and print what came of it.
+
+    Raises:
+        BainwardError: profile, faults or table can't be used, or workers were lost for good.
+    """
+    if options.plot is not None:
+        check_picture(options.plot)
+    work = _work(options)
+    numbers = range(options.first, options.first + options.machines)
+    plan = Sweep(work=work, numbers=numbers, table=options.table or _usual_table(work))
+    line = SweepLine(
+        sys.stdout,
+        total=len(numbers),
+        clock_s=process_s,
+        columns=shutil.get_terminal_size().columns,
+    )
+    try:
+        with _ended_by_sigterm():
+            rows = run_sweep(plan, _workers(options), line.tell)
+    except KeyboardInterrupt:
+        line.finish()
+        sys.stdout.write(
+            f"Interrupted. Finished machines are kept in {rows_path(plan.table)}; "
+            "the same command goes on where this one was.\n"
+        )
+        return Exit.STOPPED
+    finally:
+        line.finish()
+    fahrenheit = options.units == "F"
+    sys.stdout.write("\n" + sweep_text(rows, work, fahrenheit=fahrenheit))
+    sys.stdout.write(f"Table: {plan.table}\n")
+    if options.plot is not None:
+        title = f"{work.profile} on {len(rows)} machines of seed {work.seed}"
+        plot_sweep(rows, options.plot, title=title, fahrenheit=fahrenheit)
+        sys.stdout.write(f"Picture: {options.plot}\n")
+    return Exit.CRASHED if any(row[OUTCOME] == FAILED for row in rows) else Exit.DONE
+
+
+def _work(options: argparse.Namespace) -> Work:
+    """What every worker is told, once it is clear that the profile can be used at all."""
+    load_profile(options.profile, machine_meant(None).machine)
+    is_shipped = options.profile in shipped_profiles()
+    return Work(
+        profile=options.profile,
+        profile_text=None if is_shipped else Path(options.profile).read_text(encoding="utf-8-sig"),
+        seed=options.seed,
+        faults=tuple(options.fault),
+        build=build_text(),
+        run_one=run_drawn,
+    )
+
+
+def _usual_table(work: Work) -> Path:
+    folder = made(state_folder() / FOLDER)
+    return folder / f"{Path(work.profile).stem}-{work.seed}.csv"
+
+
+def _workers(options: argparse.Namespace) -> Workers:
+    if options.scheduler is not None:
+        return on_cluster(options.scheduler)
+    return on_cores(options.processes or len(os.sched_getaffinity(0)))
+
+
+@contextmanager
+def _ended_by_sigterm() -> Iterator[None]:
+    """Let SIGTERM end a sweep as Ctrl-C does."""
+
+    def interrupt(_number: int, _frame: FrameType | None) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGTERM, interrupt)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)

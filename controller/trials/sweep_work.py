@@ -1,0 +1,101 @@
+"""What a worker of a sweep does: some machines, one row each.
+
+Responsible for a machine whose run fails being a row and never the end of the sweep, and for no
+worker of another build taking part; not for where workers come from (sweep_workers).
+"""
+
+import hashlib
+import platform
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.metadata import version
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from controller.errors import UsageError
+from controller.files.toml_file import package_folder
+from controller.report.table import MACHINE, OUTCOME, Cell, Row
+from controller.trials.trial import Trial, run_trial
+
+FAILURE = "failure"  # the column that says why a machine's run failed
+FAILED = "failed"  # in the column of outcomes
+
+Numbers = tuple[int, ...]
+# Runs one machine: its name, a profile's name or path, and faults, to the columns of its row.
+RunOne = Callable[[str, str, tuple[str, ...]], Mapping[str, Cell]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """All that a worker needs to know, wherever it runs."""
+
+    profile: str  # a shipped name, or the name of a file
+    profile_text: str | None  # what was in that file; a worker may not see it, and it may change
+    seed: int
+    faults: tuple[str, ...]
+    build: str
+    run_one: RunOne
+
+
+def run_drawn(machine: str, profile: str, faults: tuple[str, ...]) -> Mapping[str, Cell]:
+    """One machine of a sweep, just as `bainward try` runs it alone."""
+    return run_trial(Trial(profile=profile, machine=machine, faults=faults)).row()
+
+
+def machine_name(seed: int, number: int) -> str:
+    """The name by which a drawn machine is found again."""
+    return f"drawn-{seed}-{number}"
+
+
+def run_numbers(work: Work, numbers: Numbers) -> dict[int, Row]:
+    """Run these machines; the rows by number.
+
+    Raises:
+        UsageError: this worker is of another build, so its rows would not be the same.
+    """
+    if build_text() != work.build:
+        raise UsageError(
+            f"A worker on {platform.node()} runs another build ({build_text()}) than this sweep "
+            f"({work.build}); install the same bainward and Python there, then go on with the "
+            "same command."
+        )
+    if work.profile_text is None:
+        return {number: _row(work, work.profile, number) for number in numbers}
+    with TemporaryDirectory(prefix="bainward-") as folder:
+        path = Path(folder) / Path(work.profile).name
+        path.write_text(work.profile_text, encoding="utf-8")
+        return {number: _row(work, str(path), number) for number in numbers}
+
+
+def _row(work: Work, profile: str, number: int) -> Row:
+    """One machine's row. Whatever goes wrong in a run is told of that machine alone."""
+    machine = machine_name(work.seed, number)
+    try:
+        columns = work.run_one(machine, profile, work.faults)
+    except Exception as error:  # noqa: BLE001 - no heat to turn off, and 999 other machines
+        return {MACHINE: machine, OUTCOME: FAILED, FAILURE: _sentence(error)}
+    return {MACHINE: machine, **columns, FAILURE: ""}
+
+
+def _sentence(error: Exception) -> str:
+    """What went wrong, on one line."""
+    return f"{type(error).__name__}: {' '.join(str(error).split())}"
+
+
+@cache
+def build_text() -> str:
+    """What the figures depend on: version, a hash of our own files, Python and processor.
+
+    Two computers that agree in it are taken to give the same bytes. Their C libraries may still
+    differ in the last digit of a logarithm; nothing here can see that.
+    """
+    digest = hashlib.sha256()
+    for package in ("controller", "hardware", "profiles"):
+        folder = package_folder(package)
+        for path in sorted((*folder.rglob("*.py"), *folder.rglob("*.toml"))):
+            digest.update(f"{package}/{path.relative_to(folder)}\0".encode() + path.read_bytes())
+    return (
+        f"{version('bainward')} {digest.hexdigest()[:12]}, Python {platform.python_version()}, "
+        f"{platform.machine()}"
+    )

@@ -1,0 +1,214 @@
+"""Where the machines of a sweep run: in this process, on all cores, or on a Dask cluster.
+
+Responsible for lost workers costing time and nothing else; not for what a worker does, nor for
+keeping rows.
+"""
+
+import importlib.util
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import CancelledError
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from functools import partial
+from signal import SIG_IGN, SIGINT, signal
+from typing import TYPE_CHECKING
+
+from controller.errors import CrashError, UsageError
+from controller.report.table import Row
+from controller.trials.sweep_work import Numbers, Work, run_numbers
+
+if TYPE_CHECKING:
+    from distributed import Client, Future
+
+NO_JOBLIB = (
+    "Sweeping on several cores needs joblib, which is not installed; install bainward with its "
+    "extra: pip install '.[sweep]', or give --processes 1."
+)
+NO_DISTRIBUTED = (
+    "Sweeping on a cluster needs Dask, which is not installed; install bainward with its extra: "
+    "pip install '.[cluster]'."
+)
+# Own engineering values, not published.
+CHUNK_MAX = 8  # machines a worker takes at a time: seconds of work against milliseconds of handing
+CHUNKS_EACH = 4  # at least so many turns for each worker, so that none idles long at the end
+LOSSES_MAX = 3  # workers lost in a row without one row: then it is the machine, not bad luck
+SCHEDULER_WAIT_S = 10.0
+WORKER_WAIT_S = 60.0
+LOOK_S = 30.0  # how long nothing may be finished before we look whether there is a worker
+
+Rows = dict[int, Row]
+# Runs all these machines somewhere and yields their rows as they are done, in any order.
+Workers = Callable[[Work, Sequence[int]], Iterator[Rows]]
+
+
+def chunked(numbers: Sequence[int], workers: int) -> list[Numbers]:
+    """The numbers in portions that keep so many workers busy."""
+    size = max(1, min(CHUNK_MAX, len(numbers) // (workers * CHUNKS_EACH)))
+    return [tuple(numbers[i : i + size]) for i in range(0, len(numbers), size)]
+
+
+def here(work: Work, numbers: Sequence[int]) -> Iterator[Rows]:
+    """One machine after the other in this process."""
+    for number in numbers:
+        yield run_numbers(work, (number,))
+
+
+def on_cores(processes: int) -> Workers:
+    """Spread them over so many processes of this computer.
+
+    Raises:
+        UsageError: joblib is not installed.
+    """
+    if processes == 1:
+        return here
+    if importlib.util.find_spec("joblib") is None:
+        raise UsageError(NO_JOBLIB)
+    return partial(_on_cores, processes)
+
+
+def _on_cores(processes: int, work: Work, numbers: Sequence[int]) -> Iterator[Rows]:
+    """Begin the pool anew with what is left, as often as it breaks."""
+    left = dict.fromkeys(chunked(numbers, processes))
+    losses = 0
+    while left:
+        try:
+            for chunk, rows in _pool(processes, work, tuple(left)):
+                del left[chunk]
+                losses = 0
+                yield rows
+        except BrokenProcessPool as error:
+            losses += 1
+            if losses == LOSSES_MAX:
+                raise _lost(sum(map(len, left))) from error
+
+
+def _pool(processes: int, work: Work, chunks: Iterable[Numbers]) -> Iterator[tuple[Numbers, Rows]]:
+    from joblib import Parallel, delayed  # noqa: PLC0415 - an extra
+
+    pool = Parallel(
+        n_jobs=processes,
+        backend="loky",
+        return_as="generator_unordered",
+        batch_size=1,  # the chunks are ours
+        initializer=_leave_interrupts_to_the_parent,
+    )
+    done: Iterator[tuple[Numbers, Rows]] = pool(delayed(_named)(work, chunk) for chunk in chunks)
+    return done
+
+
+def _named(work: Work, chunk: Numbers) -> tuple[Numbers, Rows]:
+    return chunk, run_numbers(work, chunk)
+
+
+def _leave_interrupts_to_the_parent() -> None:
+    """Ctrl-C reaches every process of a terminal; the parent ends the workers in order."""
+    signal(SIGINT, SIG_IGN)
+
+
+def on_cluster(address: str) -> Workers:
+    """Spread them over the workers of the Dask scheduler at `address`.
+
+    Raises:
+        UsageError: Dask is not installed.
+    """
+    if importlib.util.find_spec("distributed") is None:
+        raise UsageError(NO_DISTRIBUTED)
+    return partial(_on_cluster, address)
+
+
+def _on_cluster(address: str, work: Work, numbers: Sequence[int]) -> Iterator[Rows]:
+    """Hand out all at once; what a lost worker held, the scheduler gives to another.
+
+    Raises:
+        UsageError: no scheduler or no worker answers, or a worker lacks our packages.
+        CrashError: scheduler or workers went away, or one chunk loses worker after worker.
+    """
+    from distributed import KilledWorker  # noqa: PLC0415 - an extra
+
+    with _client(address) as client:
+        task = partial(run_numbers, work)
+        chunks = chunked(numbers, _count_workers(client))
+        begun = dict(zip(client.map(task, chunks, pure=False), chunks, strict=True))
+        losses = 0
+        while begun:
+            for future in _finished(client, address, begun):
+                chunk = begun.pop(future)
+                try:
+                    rows = _result(future, address)
+                except KilledWorker as error:
+                    begun[client.submit(task, chunk, pure=False)] = chunk
+                    losses += 1
+                    if losses == LOSSES_MAX:
+                        raise _lost(sum(map(len, begun.values()))) from error
+                else:
+                    losses = 0
+                    yield rows
+
+
+def _finished(
+    client: "Client", address: str, begun: "Iterable[Future[Rows]]"
+) -> "Iterable[Future[Rows]]":
+    """Those that are done, once one is."""
+    from distributed import wait  # noqa: PLC0415 - an extra
+
+    while True:
+        try:
+            look = wait(list(begun), timeout=LOOK_S, return_when="FIRST_COMPLETED")
+        except TimeoutError as error:
+            if _count_workers(client) == 0:
+                raise CrashError(
+                    f"The Dask scheduler at {address} has no worker any more; finished machines "
+                    "are kept, so start one and give the same command again."
+                ) from error
+        else:
+            done: set[Future[Rows]] = look.done
+            return done
+
+
+def _count_workers(client: "Client") -> int:
+    return len(client.ncores())
+
+
+@contextmanager
+def _client(address: str) -> "Iterator[Client]":
+    """A client of the scheduler, once there is a worker."""
+    from distributed import Client  # noqa: PLC0415 - an extra
+
+    try:
+        client = Client(address, timeout=SCHEDULER_WAIT_S)
+    except (OSError, ValueError) as error:
+        raise UsageError(
+            f"No Dask scheduler answers at {address}; start one there, or name another, "
+            "for example tcp://127.0.0.1:8786."
+        ) from error
+    with client:
+        try:
+            client.wait_for_workers(1, timeout=WORKER_WAIT_S)
+        except TimeoutError as error:
+            raise UsageError(
+                f"The Dask scheduler at {address} has no worker; start one there, with bainward "
+                "installed as here."
+            ) from error
+        yield client
+
+
+def _result(future: "Future[Rows]", address: str) -> Rows:
+    try:
+        return future.result()
+    except ImportError as error:
+        raise UsageError(
+            f"A worker of {address} lacks bainward ({error}); install the same one there."
+        ) from error
+    except CancelledError as error:
+        raise CrashError(
+            f"The Dask scheduler at {address} has gone; finished machines are kept, so once it is "
+            "back give the same command again."
+        ) from error
+
+
+def _lost(left: int) -> CrashError:
+    return CrashError(
+        f"{LOSSES_MAX} times in a row workers were lost without finishing anything, with {left} "
+        "machines left, perhaps for want of memory; finished ones are kept, so free some memory "
+        "or take fewer --processes, and give the same command again."
+    )
