@@ -10,6 +10,7 @@ from controller.errors import Exit
 from controller.ports import Truth, Verdict
 
 NEVER = math.nan  # what did not happen has no number, and every comparison with it fails
+COLUMN = 20  # wide enough for the longest name but for phases of long names
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +78,11 @@ class Outcome:
         begun = (phase for phase in self.phases if phase.name == name)
         return next(begun, PhaseTime(name=name, start_s=NEVER, duration_s=NEVER))
 
+    def text(self) -> str:
+        """The row for a person, one column a line; what did not happen is left out."""
+        cells = ((name, _shown(cell)) for name, cell in self.row().items())
+        return "\n".join(f"{name:{COLUMN}} {shown}" for name, shown in cells if shown)
+
     def row(self) -> dict[str, str | float | int]:
         """One row of a table, its columns always in the same order for the same profile."""
         first = self.trips[0] if self.trips else TripTime(cause="", at_s=NEVER)
@@ -102,3 +108,10 @@ class Outcome:
             "questions": " ".join(self.questions),
             **{f"phase_{name}_s": self.phase(name).duration_s for name in self.plan},
         }
+
+
+def _shown(cell: str | float) -> str:
+    """A cell for a person, empty for what did not happen."""
+    if isinstance(cell, str):
+        return cell
+    return "" if math.isnan(cell) else f"{cell:.6g}"
