@@ -3,13 +3,14 @@
 Responsible for keys, single values and tightening; not for opening what it names.
 """
 
+import re
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import BeforeValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field
 
 from controller.files.shapes import Sentence, Table, Within
-from controller.files.temperatures import parse_duration_s
+from controller.files.temperatures import parse_duration_s, quoted
 from controller.files.toml_file import beside
 from controller.guard.decision import Limits
 from controller.guard.settings import (
@@ -49,6 +50,19 @@ ProbeLost = Annotated[
 ]
 
 
+_NUMBERED = re.compile(r"/hwmon[0-9]+/")
+_I2C_CHIP = "/sys/bus/i2c/devices/1-0048/hwmon/hwmon*/temp1_input"
+
+
+def _unnumbered(path: str) -> str:
+    if _NUMBERED.search(path):
+        raise ValueError(
+            f"{quoted(path)} has a number that may mean another chip after the next boot; write a "
+            f'path that names the chip and a * for the number, like "{_I2C_CHIP}"'
+        )
+    return path
+
+
 class OutputTable(Table):
     """`[guard.main]`, `[guard.second]`, `[guard.heartbeat]`: a line that the guard drives."""
 
@@ -78,7 +92,7 @@ class GuardProbeTable(Table):
     """`[guard.probe]`: the guard's own thermometer."""
 
     kind: ProbeKind = Field(strict=False, examples=['"hwmon"'])
-    path: Sentence = Field(examples=['"/sys/class/hwmon/hwmon0/temp1_input"'])
+    path: Annotated[Sentence, AfterValidator(_unnumbered)] = Field(examples=[f'"{_I2C_CHIP}"'])
 
 
 class GuardTable(Table):

@@ -27,8 +27,8 @@ def read_mc(at: ProbeAt) -> int | None:
     1-wire passes its checksum, and other chips hold 0 from power-on until they have measured
     (datasheet SBOS288M, for one); no bath that may be heated is that cold.
     """
-    path = Path(at.path)
     try:
+        path = _place(at.path)
         if at.kind is ProbeKind.HWMON and _says_fault(path):
             return None
         with path.open("rb") as file:
@@ -36,6 +36,21 @@ def read_mc(at: ProbeAt) -> int | None:
     except (OSError, ValueError):
         return None
     return value_mc if value_mc and LOWEST_MC <= value_mc <= HIGHEST_MC else None
+
+
+def _place(path: str) -> Path:
+    """The file. A `*` stands for a number that may be another after the next boot or plugging.
+
+    Raises:
+        OSError: none is there, or more than one.
+    """
+    place = Path(path)
+    if "*" not in path:
+        return place
+    found = list(Path(place.anchor).glob(str(place.relative_to(place.anchor))))
+    if len(found) != 1:
+        raise FileNotFoundError(path)
+    return found[0]
 
 
 def _says_fault(path: Path) -> bool:

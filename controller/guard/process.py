@@ -22,6 +22,17 @@ from controller.guard.probe import Probe
 from controller.guard.settings import GuardSettings, LineAt, from_text
 from controller.guard.voice import say
 
+# A process that writes to a terminal that is another's at the moment is stopped, with its lines as
+# they are, unless it heeds none of these.
+HEEDS_NOT = {signal.SIGTTOU, signal.SIGTTIN, signal.SIGPIPE, signal.SIGXFSZ}
+# These can't be caught, or not usefully, or mean no end.
+_LEFT_ALONE = {
+    *(signal.SIGKILL, signal.SIGSTOP, signal.SIGSEGV, signal.SIGBUS, signal.SIGILL, signal.SIGFPE),
+    *(signal.SIGCHLD, signal.SIGCONT, signal.SIGURG, signal.SIGWINCH),
+}
+# All others would end or stop this process where it stands: a terminal that closes, Ctrl-Z ...
+ENDS = signal.valid_signals() - HEEDS_NOT - _LEFT_ALONE
+
 
 class Ending:
     """A signal asks for the end; the cycle in progress is finished first."""
@@ -31,7 +42,7 @@ class Ending:
         self.due = False
 
     def on_signal(self, _number: int, _frame: FrameType | None) -> None:
-        """Handle SIGTERM or SIGINT."""
+        """Handle any signal of `ENDS`."""
         self.due = True
 
 
@@ -118,8 +129,10 @@ def main(text: str) -> int:
     Any other exception passes, after the lines went off, and ends the process with code 1.
     """
     ending = Ending()
-    for number in (signal.SIGTERM, signal.SIGINT):
+    for number in ENDS:
         signal.signal(number, ending.on_signal)
+    for number in HEEDS_NOT:
+        signal.signal(number, signal.SIG_IGN)
     try:
         run_guard(from_text(text), ending)
     except BainwardError as error:

@@ -107,6 +107,29 @@ def test_heat_comes_only_after_the_armed_mark_is_on_disk(tmp_path: Path) -> None
         assert armed_on_disk(stage)
 
 
+ENDINGS = ("TERM", "INT", "HUP", "QUIT", "TSTP", "ABRT", "USR1", "ALRM", "RTMIN")
+IGNORED = ("TTOU", "TTIN", "PIPE", "WINCH", "CONT", "CHLD")
+
+
+@pytest.mark.parametrize("name", ENDINGS)
+def test_any_signal_that_would_end_or_stop_the_guard_ends_it_with_heat_off(
+    name: str, tmp_path: Path
+) -> None:
+    with Stage(tmp_path) as stage:
+        stage.heat()
+        assert stage.end_guard(signal.Signals[f"SIG{name}"]) == Exit.DONE
+        assert stage.is_off()
+
+
+def test_no_other_signal_disturbs_the_guard(tmp_path: Path) -> None:
+    with Stage(tmp_path, USUAL) as stage:
+        stage.heat()
+        for name in IGNORED:
+            stage.signal_guard(signal.Signals[f"SIG{name}"])
+        never("heat off", stage.is_off, 0.5)
+        assert stage.status().latched is Cause.NONE
+
+
 def test_a_second_guard_is_refused_in_one_sentence_and_touches_no_line(tmp_path: Path) -> None:
     with Stage(tmp_path) as stage:
         stage.heat()

@@ -60,6 +60,25 @@ def test_a_chip_that_says_its_sensor_is_broken_gives_no_value(
     assert read_mc(at(tmp_path / "temp1_input")) == value_mc
 
 
+def test_a_chip_is_found_again_whatever_number_a_boot_or_a_re_plug_gave_it(tmp_path: Path) -> None:
+    first, second = tmp_path / "hwmon1", tmp_path / "hwmon4"
+    first.mkdir()
+    (first / "temp1_input").write_text("40000\n", encoding="ascii")
+    anywhere = at(tmp_path / "hwmon*" / "temp1_input")
+    assert read_mc(anywhere) == 40_000
+    first.rename(second)
+    assert read_mc(anywhere) == 40_000
+    (second / "temp1_fault").write_text("1\n", encoding="ascii")
+    assert read_mc(anywhere) is None
+
+
+def test_of_two_chips_at_one_place_neither_is_believed(tmp_path: Path) -> None:
+    for name in ("hwmon1", "hwmon4"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "temp1_input").write_text("40000\n", encoding="ascii")
+    assert read_mc(at(tmp_path / "hwmon*" / "temp1_input")) is None
+
+
 def test_a_file_that_is_gone_or_fails_is_none(tmp_path: Path) -> None:
     assert read_mc(at(tmp_path / "none")) is None
     assert read_mc(at(tmp_path)) is None

@@ -114,7 +114,7 @@ def test_a_guard_that_can_not_remember_still_drives_its_lines_off(tmp_path: Path
 
 def keeping_handlers(run: Callable[[], int]) -> int:
     """Run it, and put the signal handlers back."""
-    before = {number: signal.getsignal(number) for number in (signal.SIGTERM, signal.SIGINT)}
+    before = {number: signal.getsignal(number) for number in process.ENDS | process.HEEDS_NOT}
     try:
         return run()
     finally:

@@ -112,6 +112,15 @@ BAD = [
         "known are kind, path, name",
     ),
     ("no thermometer", ("[guard.probe]", "[guard.prob]"), "guard · probe", "write [guard.probe]"),
+    (
+        "a thermometer by a number that changes",
+        (
+            'kind = "1-wire"\npath = "/sys/bus/w1/devices/28-0/temperature"',
+            'kind = "hwmon"\npath = "/sys/class/hwmon/hwmon3/temp1_input"',
+        ),
+        "guard · probe · path",
+        "hwmon*/temp1_input",
+    ),
     ("an odd thermometer", ('"1-wire"', '"wire"'), "guard · probe · kind", '"1-wire"'),
 ]
 
