@@ -21,6 +21,7 @@ from controller.guard.words import words_of
 _MOST_BYTES = 4096  # a whole file has about 200
 _FOLDER_MODE = 0o750
 _FILE_MODE = 0o640
+_NO_FILE = -1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +71,7 @@ class Latch:
     def __init__(self, path: Path) -> None:
         """Name the file; nothing is touched yet."""
         self._path = path
-        self._lock: int | None = None
+        self._lock = _NO_FILE
 
     def __enter__(self) -> Self:
         """Take the lock, which lies beside the file since each writing puts a new file there.
@@ -91,7 +92,7 @@ class Latch:
         try:
             fcntl.flock(self._lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as error:
-            self._close()
+            os.close(self._lock)
             raise BusyError(
                 f"Another guard already holds {self._path}: stop that one first, "
                 "or name another latch in [guard] if this is another machine."
@@ -105,12 +106,7 @@ class Latch:
         trace: TracebackType | None,
     ) -> None:
         """Let go; the lock's file stays, since removing it would race with the next holder."""
-        self._close()
-
-    def _close(self) -> None:
-        if self._lock is not None:
-            os.close(self._lock)
-            self._lock = None
+        os.close(self._lock)
 
     def read(self) -> Memory:
         """What a guard that starts now must take as latched.

@@ -74,7 +74,7 @@ def pack(message: Message) -> bytes:
             kind, body = _STATUS_KIND, _status_body(message)
         case Rearm():
             kind, body = _REARM_KIND, _REARM.pack(CAUSES.index(message.seen))
-        case Ask():
+        case _:  # an Ask, which has nothing to say
             kind, body = _ASK_KIND, b""
     data = _HEAD.pack(VERSION, kind) + body
     return data + _CHECK.pack(zlib.crc32(data))

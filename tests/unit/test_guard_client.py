@@ -4,6 +4,7 @@ Responsible for sending without waiting, for what is remembered and for who may 
 processes are in the acceptance test.
 """
 
+import errno
 import math
 import os
 import socket
@@ -372,6 +373,22 @@ def test_a_last_word_is_heard_though_its_speaker_left_without_reading_the_answer
         heard = door.listen()
     assert heard.leases == [last]
     assert heard.hung_up
+
+
+def test_a_connection_that_fails_in_any_way_is_a_hang_up(
+    place: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lease = pack(Lease(peer=1, number=1, heat=True, cap_mc=1, good=True))
+    with Door((place,)) as door, ExitStack() as stack:
+        controller = guest(place, stack)
+        controller.send(lease)
+        door.listen()
+
+        def failing(_socket: socket.socket, _bytes: int) -> bytes:
+            raise OSError(errno.ENOMEM, "Cannot allocate memory")
+
+        monkeypatch.setattr(socket.socket, "recv", failing)
+        assert door.listen() == Heard(hung_up=True)
 
 
 def test_a_second_speaker_is_let_go_and_the_next_one_welcome_after_the_first(place: str) -> None:
