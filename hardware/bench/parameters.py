@@ -1,13 +1,17 @@
-"""What the benches are made of: sizes, conductances, sensors, and what lies in the bowl.
+"""What the benches are made of: sizes, conductances, thermometers, and what lies in the bowl.
 
-Responsible for every physical number that a bench may differ in; not for the laws between them.
+Responsible for every physical number in which machines differ, its source and its range; not for
+the laws between them.
 """
 
 from dataclasses import dataclass
 
 from controller.ports import Kind
+from hardware.bench.quantity import quantity
 
-# Where no published source is named, a number is an own engineering value, not published.
+OWN = "own engineering value, not published"
+STUDY = "own engineering value; range: the project's study of random machines, widened"
+PRACTICE = "common practice, no source"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,31 +21,146 @@ class Parameters:
     The conductances from bath to bowl and from bowl to chocolate, in series, make 6.2 W/K.
     """
 
-    heater_w: float = 500.0  # own engineering value: a small immersion heater
-    heater_lag_s: float = 20.0  # own engineering value: element sheath, 10 to 30 s in practice
-    water_kg: float = 3.0  # own engineering value: a pot of 4 L, three quarters full
-    pot_j_per_k: float = 400.0  # own engineering value: 0.8 kg of steel at 0.5 kJ/(kg K)
-    bowl_j_per_k: float = 300.0  # own engineering value: 0.6 kg of steel
-    bath_bowl_w_per_k: float = 29.0  # own engineering value: still water on the bowl's outside
-    bowl_mass_stirred_w_per_k: float = 7.8  # own engineering value: at `stirred_rpm`
-    bowl_mass_still_w_per_k: float = 2.3  # own engineering value: conduction, no stirring
-    pot_room_w_per_k: float = 2.0  # own engineering value: bare pot in still air
-    mass_air_w_per_k: float = 0.33  # own engineering value: the free surface of the chocolate
-    water_surface_m2: float = 0.015  # own engineering value: the gap between bowl and pot
-    air_m_per_s: float = 0.0  # own engineering value: no draught
-    room_c: float = 20.0  # common practice, no source: 18 to 21 °C for chocolate work
-    room_humidity: float = 0.5  # relative, 0 to 1; common practice, no source: below 0.5 to 0.6
-    stirred_rpm: float = 30.0  # own engineering value: 0.5 rev/s with a paddle of 0.16 m
-    stirred_per_s: float = 12.5  # own engineering value: shear rate at `stirred_rpm`, 1/s
-    most_rpm: float = 120.0  # own engineering value: what the geared motor can
-    spin_up_s: float = 1.0  # own engineering value: lag of a small geared motor
-    bath_probe_lag_s: float = 5.0  # own engineering value: steel sleeve in water
-    probe_step_k: float = 0.0625  # 1-wire digital thermometer at 12 bit (data sheet)
-    probe_conversion_s: float = 0.75  # the same: longest conversion at 12 bit
-    probe_noise_k: float = 0.02  # own engineering value: standard deviation
-    shaft_pulses_per_rev: float = 4.0  # own engineering value: four magnets on the shaft
-    shaft_patience_s: float = 1.5  # own engineering value: no pulse for so long reads 0 rpm
-    load_noise: float = 0.01  # own engineering value: relative standard deviation
+    # Heater
+    heater_w: float = quantity(
+        500.0, "W", f"small immersion heater; {STUDY}", drawn=(300.0, 1000.0)
+    )
+    heater_lag_s: float = quantity(20.0, "s", f"element's sheath; {STUDY}", drawn=(10.0, 30.0))
+    element_j_per_k: float = quantity(100.0, "J/K", f"0.15 kg of steel and magnesia; {OWN}")
+    element_pot_w_per_k: float = quantity(0.8, "W/K", f"dry element to the pot, glowing; {OWN}")
+    element_air_w_per_k: float = quantity(0.2, "W/K", f"dry element to the room; {OWN}")
+    element_covered_from: float = quantity(0.55, "1", f"level at which it is all covered; {OWN}")
+    element_dry_from: float = quantity(0.35, "1", f"level at which it is all dry; {OWN}")
+    # Bath. A level is 1 with the nominal water in the pot and the bowl in the water.
+    water_kg: float = quantity(
+        3.0, "kg", f"a pot of 4 L, three quarters full; {STUDY}", drawn=(1.5, 5.0)
+    )
+    pot_j_per_k: float = quantity(
+        400.0, "J/K", f"0.8 kg of steel at 0.5 kJ/(kg K); {STUDY}", drawn=(250.0, 700.0)
+    )
+    pot_holds: float = quantity(1.25, "1", f"level at which it runs over; {OWN}")
+    bowl_displaces: float = quantity(0.25, "1", f"part of the level that is the bowl's; {OWN}")
+    bowl_wet_from: float = quantity(0.9, "1", f"level at which the bowl is well under; {OWN}")
+    bowl_dry_from: float = quantity(0.35, "1", f"level at which the bowl hangs in air; {OWN}")
+    pot_room_w_per_k: float = quantity(
+        2.0, "W/K", f"bare pot in still air; {STUDY}", drawn=(1.5, 4.0)
+    )
+    water_surface_m2: float = quantity(
+        0.015, "m²", f"the gap between bowl and pot, lid on; {STUDY}", drawn=(0.0, 0.05)
+    )
+    lid_off_surface: float = quantity(3.0, "1", f"so much more surface without the lid; {OWN}")
+    air_m_per_s: float = quantity(0.0, "m/s", f"no draught; {OWN}", drawn=(0.0, 0.3))
+    # Bowl
+    batch_kg: float = quantity(1.5, "kg", STUDY, drawn=(0.3, 3.0))
+    bowl_j_per_k: float = quantity(300.0, "J/K", f"0.6 kg of steel; {STUDY}", drawn=(150.0, 700.0))
+    bath_bowl_w_per_k: float = quantity(
+        29.0,
+        "W/K",
+        f"still water on the bowl's outside; {STUDY}: 6 to 25 W/K with the next one",
+        drawn=(28.0, 118.0),
+        together="coupling",
+    )
+    bowl_mass_stirred_w_per_k: float = quantity(
+        7.8, "W/K", f"at `stirred_rpm`; {STUDY}", drawn=(7.6, 32.0), together="coupling"
+    )
+    bowl_mass_still_w_per_k: float = quantity(
+        2.3, "W/K", f"conduction, no stirring; {OWN}", drawn=(2.2, 9.0), together="coupling"
+    )
+    scraped: float = quantity(1.0, "1", f"1: a scraper takes the film off the wall; {OWN}")
+    film_w_per_k: float = quantity(
+        25.0, "W/K", f"unscraped film, 0.6 mm at 0.26 W/(m K) on 0.06 m²; {OWN}", drawn=(15.0, 60.0)
+    )
+    film_scraped: float = quantity(0.15, "1", f"film between core (0) and wall (1); {OWN}")
+    film_left: float = quantity(0.7, "1", f"the same, standing or not scraped; {OWN}")
+    film_share: float = quantity(
+        0.0, "1", f"part of the content that reacts at the film's temperature; {OWN}"
+    )
+    mass_air_w_per_k: float = quantity(
+        0.33, "W/K", f"free surface of the chocolate, lid on; {OWN}", drawn=(0.2, 0.8)
+    )
+    lid_off_air: float = quantity(2.0, "1", f"so much more loss without the lid; {OWN}")
+    bowl_air_w_per_k: float = quantity(0.36, "W/K", f"bowl lifted out, in still air; {OWN}")
+    # Room
+    room_c: float = quantity(
+        20.0, "°C", f"{PRACTICE}: 18 to 21 °C for chocolate work", drawn=(15.0, 28.0)
+    )
+    room_humidity: float = quantity(
+        0.5, "1", f"relative; {PRACTICE}: below 0.5 to 0.6", drawn=(0.3, 0.7)
+    )
+    room_swing_k: float = quantity(
+        0.0, "K", f"half of what a thermostat swings; {OWN}", drawn=(0.0, 1.0)
+    )
+    room_swing_s: float = quantity(
+        2400.0, "s", f"period of the swing; {OWN}", drawn=(1200.0, 5400.0)
+    )
+    room_k_per_h: float = quantity(0.0, "K/h", f"the day's drift; {OWN}", drawn=(-0.7, 1.0))
+    # Chocolate, against the tables of fillings
+    heat_ratio: float = quantity(
+        1.0, "1", "study: 1550 to 2000 J/(kg K) over the table's 1590", drawn=(0.975, 1.258)
+    )
+    latent_ratio: float = quantity(
+        1.0, "1", "study: 40 to 48 kJ/kg over the table's 46", drawn=(0.87, 1.044)
+    )
+    softer_k: float = quantity(
+        0.0, "K", f"melts so much lower than the table says; {OWN}", drawn=(-1.0, 1.0)
+    )
+    # Seed
+    chopped_w_per_kg_k: float = quantity(
+        120.0,
+        "W/(kg K)",
+        f"surface conductance of pieces of some 4 mm, stirred; {OWN}",
+        drawn=(30.0, 250.0),
+    )
+    chopped_still: float = quantity(0.3, "1", f"part of it, and of dispersal, at rest; {OWN}")
+    disperses_per_k_s: float = quantity(
+        0.01, "1/(K s)", f"softened pieces come apart, per kelvin above softening; {OWN}"
+    )
+    lumps_block_from: float = quantity(
+        0.4, "1", f"share of unmelted lumps that holds the stirrer; {OWN}"
+    )
+    # Stirrer
+    stirred_rpm: float = quantity(30.0, "rpm", f"0.5 rev/s with a paddle of 0.16 m; {OWN}")
+    stirred_per_s: float = quantity(
+        12.5, "1/s", f"shear rate at `stirred_rpm`; {OWN}", drawn=(9.0, 18.0)
+    )
+    most_rpm: float = quantity(120.0, "rpm", f"what the geared motor can; {OWN}")
+    most_load_w: float = quantity(60.0, "W", f"more at the shaft and the motor stalls; {OWN}")
+    spin_up_s: float = quantity(1.0, "s", f"lag of a small geared motor; {OWN}")
+    backwards: float = quantity(0.5, "1", f"part of its stirring when turned the wrong way; {OWN}")
+    shaft_pulses_per_rev: float = quantity(4.0, "1", f"four magnets on the shaft; {OWN}")
+    shaft_patience_s: float = quantity(1.5, "s", f"no pulse for so long reads 0 rpm; {OWN}")
+    load_noise: float = quantity(0.01, "1", f"relative standard deviation; {OWN}")
+    probe_step_k: float = 0.0625
+    probe_conversion_s: float = 0.75
+    probe_noise_k: float = 0.02
+    # Thermometers: kinds are words of `probes.PROBES`
+    bath_probe: str = "1-wire"
+    bowl_probe: str = "1-wire"
+    guard_probe: str = "1-wire"
+    bath_probe_lag_s: float = quantity(
+        5.0, "s", f"steel sleeve in water; {STUDY}", drawn=(4.0, 10.0)
+    )
+    bowl_probe_lag: float = quantity(
+        1.0, "1", f"over the filling's own lag: 8 to 22 s in chocolate; {STUDY}", drawn=(0.55, 1.5)
+    )
+    bath_probe_at_element: float = quantity(
+        0.0, "1", f"part of the element's excess that it sees; {OWN}", drawn=(0.0, 0.01)
+    )
+    guard_probe_at_element: float = quantity(
+        0.0, "1", f"the same of the guard's own; {OWN}", drawn=(0.0, 0.01)
+    )
+    bowl_probe_at_film: float = quantity(
+        0.0, "1", f"part of film over core that it sees; {OWN}", drawn=(0.0, 0.15)
+    )
+    bath_probe_off: float = quantity(
+        0.0, "1", "offset as a share of its class, see probes", drawn=(-1.0, 1.0)
+    )
+    bowl_probe_off: float = quantity(
+        0.0, "1", "offset as a share of its class, see probes", drawn=(-0.3, 0.3)
+    )
+    guard_probe_off: float = quantity(
+        0.0, "1", "offset as a share of its class, see probes", drawn=(-1.0, 1.0)
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,11 +178,12 @@ class Filling:
     plastic_pa_s: float  # Casson plastic viscosity, melted at 40 °C
     probe_lag_s: float  # of the bowl's thermometer in it
     stirrer_w: float  # stirrer load at `stirred_rpm`, 1.5 kg; chocolate: tempered, at 31.5 °C
+    latent_ratio: float = 1.0  # of a machine's own batch over the table's
 
     @property
     def latent_j_per_kg(self) -> float:
         """Heat that melts all the fat in 1 kg of it, J/kg."""
-        return self.fat * COCOA_BUTTER_J_PER_KG
+        return self.fat * COCOA_BUTTER_J_PER_KG * self.latent_ratio
 
 
 # Latent heat of cocoa butter: Chevalley 1970, in Beckett, Industrial Chocolate Manufacture and

@@ -1,136 +1,173 @@
 """The plant: heater, bath, bowl and what is in it, integrated lazily up to a moment.
 
-Responsible for temperatures, crystals, heat and mass; not for sensors' faults or for who calls.
-A plant has no clock and no thread: each call carries the moment up to which it is to move.
+Responsible for what can be seen of it, what hands can do to it, and its books of heat and mass;
+not for the equations (motion), sensors' faults or who calls. A plant has no clock and no thread:
+each call carries the moment up to which it is to move.
 """
 
 import math
-from dataclasses import dataclass
+from collections.abc import Callable
 
 from controller.ports import Kind
-from hardware.bench import crystals, flow, moist
+from hardware.bench import flow, moist
+from hardware.bench.accounts import HeatBalance, MassBalance
+from hardware.bench.crystals import Law, two_pools
+from hardware.bench.motion import GONE, WARM_FROM_C, Motion
 from hardware.bench.parameters import FILLINGS, WATER_J_PER_KG_K, Parameters
+from hardware.bench.probes import Lagging
+from hardware.bench.settling import cover, enough_kg, filling_of, settle, water_for
+from hardware.bench.stirring import Stirring
+
+__all__ = ["HeatBalance", "MassBalance", "Plant"]
 
 STEP_S = 1.0  # Heun's method with 1 s stays within a millikelvin of a tight solution
 SLIVER_S = 1e-9  # less than this of a second is rounding of the caller's clock
-WARM_FROM_C = 40.0  # where the tables of chocolate's specific heat change
-STANDS_BELOW_RPM = 0.01
-# Film conductance of a stirred vessel rises with the 2/3 power of the speed (textbook
-# correlation, from memory, not checked).
-SPEED_POWER = 2.0 / 3.0
-
-State = list[float]
-Rates = tuple[float, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HeatBalance:
-    """Where the heat went since the first call, J. Heat counts from liquid at 0 °C."""
-
-    put_in_j: float  # by the element and the stirrer
-    carried_j: float  # by what the cook poured in, less what was poured out
-    stored_j: float  # gained by element, bath, bowl and content
-    lost_j: float  # to the room, as warmth and as vapour
-
-    @property
-    def gap_j(self) -> float:
-        """What is unaccounted for; rounding only."""
-        return self.put_in_j + self.carried_j - self.stored_j - self.lost_j
+S_PER_H = 3600.0
 
 
 class Plant:
     """The physics of one bench."""
 
     def __init__(
-        self, *, parameters: Parameters, kind: Kind, mass_kg: float, room_c: float
+        self,
+        *,
+        parameters: Parameters,
+        kind: Kind,
+        mass_kg: float,
+        room_c: float,
+        law: Callable[[float], Law] = two_pools,
     ) -> None:
-        """Everything at room temperature; chocolate is solid and well tempered."""
-        self.parameters = parameters
-        self.filling = FILLINGS[kind]
-        self.room_c = room_c
-        self.mass_kg = mass_kg
-        self.rpm = 0.0
+        """Everything at room temperature; chocolate is solid and well tempered.
+
+        Args:
+            parameters: The machine.
+            kind: What is in the bowl.
+            mass_kg: How much of it.
+            room_c: Temperature of the room at first, °C.
+            law: The crystal law, from the shift in K by which the fat melts lower than dark's.
+        """
+        self.filling = filling_of(FILLINGS[kind], parameters)
         self.element_on_j = 0.0
-        self._now_s: float | None = None
-        self._element_w = 0.0
-        self._target_rpm = 0.0
-        self._stirrer_j = 0.0
-        self._carried_j = 0.0
-        self._settle_constants()
-        self._couple()
-        form_v = self._tempered_at_room()
-        content_j = self._content_j_per_kg(room_c, form_v)
-        # element J, bath °C, bowl °C, content J/kg, unstable, form V, memory, probes °C, lost J
-        memory = 1.0 if form_v else 0.0
-        self._x: State = [0.0, room_c, room_c, content_j, 0.0, form_v, memory, room_c, room_c, 0.0]
-        self._start_j = self._stored_j()
-
-    def _settle_constants(self) -> None:
-        """Work out once what the rates need in every step."""
-        parameters, filling = self.parameters, self.filling
-        self._latent = filling.latent_j_per_kg
-        self._cool, self._warm = filling.cool_j_per_kg_k, filling.warm_j_per_kg_k
-        self._warm_from_j = self._cool * WARM_FROM_C
-        self._curves = crystals.curves(filling.shift_k)
-        self._bath_j_per_k = parameters.water_kg * WATER_J_PER_KG_K + parameters.pot_j_per_k
-        self._air_kpa = parameters.room_humidity * moist.vapour_kpa(self.room_c)
-        self._kpa_w = moist.per_kpa_w(parameters.water_surface_m2, parameters.air_m_per_s)
-
-    def _couple(self) -> None:
-        """Follow the stirrer's speed: conductance, shear and the load per thickness."""
-        parameters = self.parameters
-        share = self.rpm / parameters.stirred_rpm
-        still = parameters.bowl_mass_still_w_per_k
-        stirred = parameters.bowl_mass_stirred_w_per_k
-        self._content_w_per_k = still + (stirred - still) * share**SPEED_POWER
-        per_s = parameters.stirred_per_s * share
-        self._shear = crystals.shear(per_s)
-        self._unit_load_w = flow.unit_load_w(self.filling, per_s, parameters.stirred_per_s)
+        self.lid_open = False
+        self.bowl_in = True
+        self.covered = 1.0  # share of the element that is under water
+        self._parameters = parameters
+        self._law = law(self.filling.shift_k)
+        self._now_s = math.nan
+        self._age_s = 0.0
+        self._home_c = room_c
+        self._power_w = self._stirrer_j = self._carried_j = self._carried_kg = 0.0
+        self._thick: float | None = None
+        motion = self._motion = Motion()
+        motion.water_kg, motion.core_kg, motion.wall_c = parameters.water_kg, mass_kg, room_c
+        self._stirring = Stirring(parameters, self.filling, self._law.shear)
+        self._probes = Lagging(motion, room_c)
+        self.bath_probe_c = self._probes.bath_c
+        self.guard_probe_c = self._probes.guard_c
+        self.bowl_probe_c = self._probes.bowl_c
+        self._settle()
+        motion.form_v = self._tempered_at_room()
+        motion.memory = 1.0 if motion.form_v else 0.0
+        motion.bath_j = room_c * (motion.water_kg * WATER_J_PER_KG_K + motion.pot_j_per_k)
+        motion.core_j = mass_kg * self._content_j_per_kg(room_c, motion.form_v)
+        motion.feel()
+        self._start_j, self._start_kg = self._stored_j(), self._stored_kg()
 
     # What can be seen
 
     @property
+    def parameters(self) -> Parameters:
+        """The machine; another may be put in its place, which keeps all temperatures' causes."""
+        return self._parameters
+
+    @parameters.setter
+    def parameters(self, parameters: Parameters) -> None:
+        self._parameters = parameters
+        self._settle()
+
+    @property
+    def room_c(self) -> float:
+        """Temperature of the room now, °C; setting it sets what it drifts around."""
+        return self._motion.room_c
+
+    @room_c.setter
+    def room_c(self, room_c: float) -> None:
+        self._home_c = room_c
+        self._settle()
+
+    @property
     def bath_c(self) -> float:
-        """Temperature of the water, °C."""
-        return self._x[1]
+        """Temperature of the water, or of a dry pot, °C."""
+        return self._motion.bath_c
 
     @property
     def content_c(self) -> float:
-        """Temperature of what is in the bowl, °C."""
-        return self._content_at_c(self._x[3] + self._latent * (self._x[4] + self._x[5]))
+        """Temperature of what is in the bowl, well mixed, lumps aside, °C."""
+        return self._motion.content_c
+
+    @property
+    def bowl_wall_c(self) -> float:
+        """Temperature of the bowl itself, °C."""
+        return self._motion.wall_c
+
+    @property
+    def film_c(self) -> float:
+        """Temperature of the chocolate at the wall, between wall and core, °C."""
+        motion = self._motion
+        return motion.content_c + motion.film * (motion.wall_c - motion.content_c)
+
+    @property
+    def element_c(self) -> float:
+        """Temperature of the hottest part of the element, °C."""
+        motion, j_per_k = self._motion, self._parameters.element_j_per_k
+        excess_j = motion.element_j / self.covered if self.covered else 0.0
+        if self.covered < 1.0:
+            excess_j = max(excess_j, motion.dry_j / (1.0 - self.covered))
+        return motion.bath_c + excess_j / j_per_k
+
+    @property
+    def water_kg(self) -> float:
+        """Water in the bath, kg."""
+        return self._motion.water_kg
+
+    @property
+    def solid_kg(self) -> float:
+        """Lumps not yet melted, kg."""
+        return self._motion.lump_kg
+
+    @property
+    def mass_kg(self) -> float:
+        """All that is in the bowl, lumps and splashed water included, kg."""
+        motion = self._motion
+        return motion.core_kg + motion.lump_kg + motion.splashed_kg
 
     @property
     def unstable(self) -> float:
-        """Fat solid in forms I to IV, fraction of all fat."""
-        return self._x[4]
+        """Fat solid in forms I to IV, fraction of the fat, lumps aside."""
+        return self._motion.unstable
 
     @property
     def form_v(self) -> float:
-        """Fat solid in form V, fraction of all fat."""
-        return self._x[5]
+        """Fat solid in form V, fraction of the fat, lumps aside."""
+        return self._motion.form_v
 
     @property
     def memory(self) -> float:
         """What the melt remembers of crystals, 0 to 1."""
-        return self._x[6]
+        return self._motion.memory
+
+    @property
+    def rpm(self) -> float:
+        """Speed of the stirrer's shaft; below 0 the wrong way."""
+        return self._stirring.rpm
 
     @property
     def load_w(self) -> float:
         """What the stirrer's shaft takes, W; all of it ends as heat in the bowl."""
-        if not self.rpm:
+        stirring = self._stirring
+        if not stirring.rpm:
             return 0.0
-        thick = flow.thickening(self.content_c, self._x[4] + self._x[5])
-        return self._unit_load_w * self.mass_kg * thick
-
-    def bath_probe_c(self, ago_s: float) -> float:
-        """What the bath's thermometer was at `ago_s` before now, °C."""
-        probe_c = self._x[7]
-        return probe_c - ago_s * (self.bath_c - probe_c) / self.parameters.bath_probe_lag_s
-
-    def bowl_probe_c(self, ago_s: float) -> float:
-        """What the bowl's thermometer was at `ago_s` before now, °C."""
-        probe_c = self._x[8]
-        return probe_c - ago_s * (self.content_c - probe_c) / self.filling.probe_lag_s
+        return stirring.unit_load_w * stirring.seized * self.mass_kg * self._thickness()
 
     def balance(self) -> HeatBalance:
         """Where the heat went since the first call."""
@@ -138,45 +175,111 @@ class Plant:
             put_in_j=self.element_on_j + self._stirrer_j,
             carried_j=self._carried_j,
             stored_j=self._stored_j() - self._start_j,
-            lost_j=self._x[9],
+            lost_j=self._motion.lost_j,
+        )
+
+    def mass(self) -> MassBalance:
+        """Where water and content went since the first call."""
+        return MassBalance(
+            carried_kg=self._carried_kg,
+            evaporated_kg=self._motion.evaporated_kg,
+            stored_kg=self._stored_kg() - self._start_kg,
         )
 
     # What can be done
 
     def heat(self, power_w: float) -> None:
-        """Put `power_w` into the element from now on."""
-        self._element_w = power_w
+        """Put `power_w` into the element from now on; its dry part keeps its share."""
+        if power_w != self._power_w:
+            self._power_w = power_w
+            self._share_power()
 
     def stir(self, rpm: float) -> None:
-        """Let the motor seek `rpm`, or the most it can, from now on."""
-        self._target_rpm = min(rpm, self.parameters.most_rpm)
+        """Let the motor seek `rpm`, or the most it can, from now on; below 0 the wrong way."""
+        if rpm != self._stirring.sought_rpm:
+            self._stirring.seek(rpm)
 
     def swap_water(self, *, share: float, water_c: float) -> None:
-        """Replace `share` (0 to 1) of the bath's water by as much at `water_c`."""
-        swapped_j_per_k = share * self.parameters.water_kg * WATER_J_PER_KG_K
-        brought_j = swapped_j_per_k * (water_c - self._x[1])
-        self._x[1] += brought_j / self._bath_j_per_k
-        self._carried_j += brought_j
+        """Replace `share` (0 to 1) of the water that is in the bath by as much at `water_c`."""
+        mass_kg = share * self._motion.water_kg
+        self._carry_water(-mass_kg, self._motion.bath_c)
+        self._carry_water(mass_kg, water_c)
+
+    def pour_water(self, *, mass_kg: float, water_c: float) -> None:
+        """Add water at `water_c`; what the pot can't hold runs over, mixed."""
+        self._carry_water(mass_kg, water_c)
+        holds_kg = water_for(self._parameters.pot_holds, self._parameters, bowl_in=self.bowl_in)
+        over_kg = self._motion.water_kg - holds_kg
+        if over_kg > 0.0:
+            self._carry_water(-over_kg, self._motion.bath_c)
+
+    def spill(self, *, share: float) -> None:
+        """Lose `share` (0 to 1) of the water."""
+        self._carry_water(-share * self._motion.water_kg, self._motion.bath_c)
 
     def add_seed(self, mass_kg: float) -> None:
-        """Mix in tempered seed (of water: water) at room temperature; all masses in kg."""
+        """Put in tempered seed at room temperature: lumps that melt; of water: water, at once."""
+        if mass_kg <= 0.0:
+            return
+        motion, room_c = self._motion, self.room_c
         form_v = self._tempered_at_room()
-        seed_j_per_kg = self._content_j_per_kg(self.room_c, form_v)
-        total_kg = self.mass_kg + mass_kg
-        share = mass_kg / total_kg
-        self._x[3] += share * (seed_j_per_kg - self._x[3])
-        self._x[4] -= share * self._x[4]
-        self._x[5] += share * (form_v - self._x[5])
-        self._x[6] = 1.0 if form_v else 0.0
-        self._carried_j += mass_kg * seed_j_per_kg
-        self.mass_kg = total_kg
+        heat_j = mass_kg * self._content_j_per_kg(room_c, form_v)
+        self._carried_j += heat_j
+        self._carried_kg += mass_kg
+        if not self.filling.fat:
+            motion.mix(mass_kg, heat_j, 0.0)
+        else:
+            motion.memory = self._law.seeded(motion.memory, mass_kg / (self.mass_kg + mass_kg))
+            lumps_kg = motion.lump_kg + mass_kg
+            motion.lump_v += mass_kg / lumps_kg * (form_v - motion.lump_v)
+            motion.lump_kg, motion.lump_j = lumps_kg, motion.lump_j + heat_j
+        self._feel()
+
+    def top_up(self, *, mass_kg: float, content_c: float) -> None:
+        """Mix in melted, untempered chocolate at `content_c` (of water: water), at once."""
+        if mass_kg <= 0.0:
+            return
+        motion = self._motion
+        heat_j = mass_kg * self._content_j_per_kg(content_c, 0.0)
+        self._carried_j += heat_j
+        self._carried_kg += mass_kg
+        motion.memory *= motion.core_kg / (motion.core_kg + mass_kg)
+        motion.mix(mass_kg, heat_j, 0.0)
+        self._feel()
+
+    def open_lid(self, open_: bool) -> None:
+        """Take the lid off, or put it back."""
+        self.lid_open = open_
+        self._settle()
+
+    def lift_bowl(self, out: bool) -> None:
+        """Lift the bowl out of the bath into the room's air, or put it back."""
+        self.bowl_in = not out
+        self._settle()
+
+    def splash(self, water_kg: float) -> None:
+        """Let water of the bath get into the bowl; chocolate seizes of it."""
+        motion = self._motion
+        water_kg = min(water_kg, motion.water_kg)
+        heat_j = water_kg * WATER_J_PER_KG_K * motion.bath_c
+        motion.water_kg -= water_kg
+        motion.bath_j -= heat_j
+        if self.filling.fat:
+            motion.splashed_kg += water_kg
+            motion.core_j += heat_j
+            self._stirring.splashed(motion.splashed_kg / self.mass_kg)
+        else:
+            motion.mix(water_kg, heat_j, 0.0)
+        self._feel()
+
+    # How it moves
 
     def advance(self, now_s: float) -> None:
         """Move to `now_s`; the first call sets the origin, an earlier moment does nothing."""
-        if self._now_s is None:
-            self._now_s = now_s
         elapsed_s = now_s - self._now_s
         if not elapsed_s > 0.0:
+            if math.isnan(self._now_s):
+                self._now_s = now_s
             return
         self._now_s = now_s
         whole = int(elapsed_s)
@@ -185,78 +288,133 @@ class Plant:
         if elapsed_s - whole > SLIVER_S:
             self._step(elapsed_s - whole)
 
-    # How it moves
-
     def _step(self, step_s: float) -> None:
-        """One step of Heun's method; speed and load are held over it."""
-        if self.rpm != self._target_rpm:
+        """One step: what drives the state is settled first, then all moves together."""
+        motion, stirring, probes = self._motion, self._stirring, self._probes
+        if stirring.sought_rpm or stirring.rpm:
             self._turn(step_s)
-        stirrer_w = self.load_w
-        state = self._x
-        first = self._rates(state, stirrer_w)
-        ahead = [value + step_s * rate for value, rate in zip(state, first, strict=True)]
-        second = self._rates(ahead, stirrer_w)
-        half_s = 0.5 * step_s
-        self._x = [
-            value + half_s * (one + two)
-            for value, one, two in zip(state, first, second, strict=True)
-        ]
-        self.element_on_j += self._element_w * step_s
-        self._stirrer_j += stirrer_w * step_s
+        if self._drifts:
+            self._drift(step_s)
+        if motion.water_kg < self._enough_kg:
+            self._cover()
+        places_c = probes.places_c()
+        if motion.lump_kg or motion.dry_w or motion.dry_j:
+            motion.rare_step(step_s)
+        else:
+            motion.step(step_s)
+        probes.follow(places_c, step_s)
+        self._thick = None
+        self.element_on_j += self._power_w * step_s
+        if motion.content_c > motion.clear_c and motion.form_v < GONE:
+            motion.clear()
 
     def _turn(self, step_s: float) -> None:
-        """Let the stirrer come nearer to the speed it seeks."""
-        left = (self.rpm - self._target_rpm) * math.exp(-step_s / self.parameters.spin_up_s)
-        self.rpm = self._target_rpm + (left if abs(left) > STANDS_BELOW_RPM else 0.0)
+        """Let the stirrer seek its speed against what is in the bowl, and warm that."""
+        motion, stirring = self._motion, self._stirring
+        mass_kg = motion.core_kg + motion.lump_kg + motion.splashed_kg
+        thick_kg = self._thickness() * mass_kg
+        stalled = stirring.is_stalled(thick_kg, motion.lump_kg / mass_kg)
+        if stirring.turn(step_s, stalled=stalled):
+            self._couple()
+        load_w = stirring.unit_load_w * stirring.seized * thick_kg if stirring.rpm else 0.0
+        motion.stirrer_w = load_w
+        self._stirrer_j += load_w * step_s
+
+    def _drift(self, step_s: float) -> None:
+        """Let the room be as warm as it is in the midst of the step."""
+        parameters = self._parameters
+        at_s = self._age_s + 0.5 * step_s
+        self._age_s += step_s
+        swing_k = parameters.room_swing_k * math.sin(math.tau * at_s / parameters.room_swing_s)
+        self._motion.room_c = self._home_c + swing_k + parameters.room_k_per_h * at_s / S_PER_H
+
+    def _thickness(self) -> float:
+        """By how much the content exceeds a melt at 40 °C; worked out once a step."""
+        if self._thick is None:
+            motion = self._motion
+            crystals = motion.unstable + motion.form_v
+            self._thick = flow.thickening(motion.content_c, crystals)
+        return self._thick
+
+    # What hands and parameters change
+
+    def _settle(self) -> None:
+        """Work out once what every step needs."""
+        parameters = self._parameters
+        settle(self._motion, parameters, self.filling, self._law)
+        self._motion.room_c = self._home_c
+        self._motion.air_kpa = parameters.room_humidity * moist.vapour_kpa(self._home_c)
+        self._drifts = bool(parameters.room_swing_k or parameters.room_k_per_h)
+        self._stirring.settle(parameters)
         self._couple()
+        self._probes.settle(parameters, self.filling)
+        self._cover()
 
-    def _rates(self, state: State, stirrer_w: float) -> Rates:
-        """Rate of change of each entry of the state, per second."""
-        element_j, bath_c, bowl_c, content, unstable, form_v, memory, bath_p_c, bowl_p_c, _ = state
-        parameters, room_c = self.parameters, self.room_c
-        content_c = self._content_at_c(content + self._latent * (unstable + form_v))
-        element_w = element_j / parameters.heater_lag_s
-        bowl_w = parameters.bath_bowl_w_per_k * (bath_c - bowl_c)
-        content_w = self._content_w_per_k * (bowl_c - content_c)
-        air_w = parameters.mass_air_w_per_k * (content_c - room_c)
-        room_w = parameters.pot_room_w_per_k * (bath_c - room_c)
-        room_w += moist.evaporation_w(bath_c, self._air_kpa, self._kpa_w)
-        solidifying = (0.0, 0.0, 0.0)
-        if self._latent:
-            pools = crystals.Pools(unstable, form_v, memory)
-            solidifying = crystals.rates(content_c, pools, self._shear, self._curves)
-        return (
-            self._element_w - element_w,
-            (element_w - bowl_w - room_w) / self._bath_j_per_k,
-            (bowl_w - content_w) / parameters.bowl_j_per_k,
-            (content_w - air_w + stirrer_w) / self.mass_kg,
-            *solidifying,
-            (bath_c - bath_p_c) / parameters.bath_probe_lag_s,
-            (content_c - bowl_p_c) / self.filling.probe_lag_s,
-            room_w + air_w,
+    def _couple(self) -> None:
+        """Let the motion follow the stirrer."""
+        motion, stirring, parameters = self._motion, self._stirring, self._parameters
+        motion.content_w_per_k, motion.film = stirring.content_w_per_k, stirring.film
+        motion.sheared = stirring.sheared
+        pace = parameters.chopped_still + (1.0 - parameters.chopped_still) * min(
+            1.0, stirring.share
         )
+        motion.lump_w_per_kg_k = pace * parameters.chopped_w_per_kg_k
+        motion.disperses_per_k_s = pace * parameters.disperses_per_k_s
+        if not stirring.rpm:
+            motion.stirrer_w = 0.0
+        self._probes.place()
 
-    # How heat and temperature belong together
+    def _cover(self) -> None:
+        """Follow lid, bowl and level; a dry part that water reaches again gives its heat to it."""
+        motion, before = self._motion, self.covered
+        self._enough_kg = enough_kg(self._parameters, bowl_in=self.bowl_in)
+        self.covered = cover(motion, self._parameters, lid_open=self.lid_open, bowl_in=self.bowl_in)
+        if self.covered > before:
+            quenched_j = motion.dry_j * (self.covered - before) / (1.0 - before)
+            motion.dry_j -= quenched_j
+            motion.element_j += quenched_j
+        self._share_power()
 
-    def _content_at_c(self, sensible_j_per_kg: float) -> float:
-        """Temperature of the content whose heat without crystallisation is given, °C."""
-        if sensible_j_per_kg <= self._warm_from_j:
-            return sensible_j_per_kg / self._cool
-        return WARM_FROM_C + (sensible_j_per_kg - self._warm_from_j) / self._warm
+    def _share_power(self) -> None:
+        """Split the element's power between its parts in water and in air."""
+        self._motion.wet_w = self._power_w * self.covered
+        self._motion.dry_w = self._power_w - self._motion.wet_w
+
+    def _carry_water(self, mass_kg: float, water_c: float) -> None:
+        """Bring water of a temperature into the bath, or take it out."""
+        heat_j = mass_kg * WATER_J_PER_KG_K * water_c
+        self._motion.water_kg += mass_kg
+        self._motion.bath_j += heat_j
+        self._carried_kg += mass_kg
+        self._carried_j += heat_j
+        self._feel()
+
+    def _feel(self) -> None:
+        """Work out what hands have changed."""
+        self._motion.feel()
+        self._thick = None
+        self._cover()
+
+    # How heat and mass are counted
 
     def _content_j_per_kg(self, temp_c: float, crystals_share: float) -> float:
         """Heat in 1 kg of content, J/kg, counted from liquid at 0 °C."""
-        warm_j = (self._warm - self._cool) * max(0.0, temp_c - WARM_FROM_C)
-        return self._cool * temp_c + warm_j - self._latent * crystals_share
+        filling = self.filling
+        warm_j = (filling.warm_j_per_kg_k - filling.cool_j_per_kg_k) * max(
+            0.0, temp_c - WARM_FROM_C
+        )
+        return filling.cool_j_per_kg_k * temp_c + warm_j - filling.latent_j_per_kg * crystals_share
 
     def _tempered_at_room(self) -> float:
         """Form V in well tempered chocolate at room temperature, fraction of the fat."""
-        if not self._latent:
-            return 0.0
-        return crystals.solid(self._curves, self.room_c)[1]
+        return self._law.solid(self.room_c)[1] if self.filling.fat else 0.0
 
     def _stored_j(self) -> float:
         """Heat in everything, J, counted from liquid at 0 °C."""
-        element_j, bath_c, bowl_c, content = self._x[:4]
-        vessel_j = self._bath_j_per_k * bath_c + self.parameters.bowl_j_per_k * bowl_c
-        return element_j + vessel_j + self.mass_kg * content
+        motion = self._motion
+        vessel_j = motion.bath_j + motion.bowl_j_per_k * motion.wall_c
+        return motion.element_j + motion.dry_j + vessel_j + motion.core_j + motion.lump_j
+
+    def _stored_kg(self) -> float:
+        """Water in the bath and all that is in the bowl, kg."""
+        return self._motion.water_kg + self.mass_kg

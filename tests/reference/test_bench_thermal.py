@@ -137,17 +137,26 @@ class Peer:
 
     def __init__(self) -> None:
         """All at 20 °C, solid and tempered, heater and stirrer off."""
-        # element W, bath, bowl, chocolate, unstable, form V, memory, bath probe, bowl probe
-        self.x: Vector = np.array([0.0, 20.0, 20.0, 20.0, 0.0, 0.78, 1.0, 20.0, 20.0])
+        # element W, bath, bowl, chocolate, unstable, form V, memory, both probes, water kg
+        self.x: Vector = np.array([0.0, 20.0, 20.0, 20.0, 0.0, 0.78, 1.0, 20.0, 20.0, 3.0])
         self.power_w = 0.0
         self.rpm = (0.0, 0.0)  # sought, and short of it at the last change
         self.since_s = 0.0
 
     def rates(self, t_s: float, x: Vector) -> list[float]:
         """Right-hand side."""
-        element_w, bath, bowl, chocolate, unstable, form_v, memory, bath_probe, bowl_probe = (
-            float(value) for value in x
-        )
+        (
+            element_w,
+            bath,
+            bowl,
+            chocolate,
+            unstable,
+            form_v,
+            memory,
+            bath_probe,
+            bowl_probe,
+            water,
+        ) = (float(value) for value in x)
         rpm = self.rpm[0] - self.rpm[1] * math.exp(-(t_s - self.since_s))
         share = rpm / 30.0
         d_u, d_v, d_m = crystal_rates(chocolate, unstable, form_v, memory, 12.5 * share)
@@ -158,7 +167,7 @@ class Peer:
         warming = net_w / 1.5 + 0.35 * 157_000.0 * (d_u + d_v)
         return [
             (self.power_w - element_w) / 20.0,
-            (element_w - to_bowl - 2.0 * (bath - 20.0) - steam) / (3.0 * 4180.0 + 400.0),
+            (element_w - to_bowl - 2.0 * (bath - 20.0) - steam) / (water * 4180.0 + 400.0),
             (to_bowl - to_chocolate) / 300.0,
             warming / (1590.0 if chocolate < 40.0 else 1670.0),
             d_u,
@@ -166,6 +175,7 @@ class Peer:
             d_m,
             (bath - bath_probe) / 5.0,
             (chocolate - bowl_probe) / 15.0,
+            -steam / (2.501e6 - 2380.0 * bath),
         ]
 
     def advance(self, from_s: float, to_s: float) -> None:
@@ -217,7 +227,8 @@ class Pair:
         if share:
             self.plant.swap_water(share=share, water_c=SWAPPED_IN_C)
             warmer_k = SWAPPED_IN_C - self.peer.x[1]
-            self.peer.x[1] += share * 3.0 * 4180.0 * warmer_k / 12_940.0
+            fresh_j_per_k = share * self.peer.x[9] * 4180.0
+            self.peer.x[1] += fresh_j_per_k * warmer_k / (self.peer.x[9] * 4180.0 + 400.0)
 
     def advance(self, from_s: float, to_s: float) -> None:
         """Move both."""

@@ -117,7 +117,7 @@ def test_the_stirrer_spins_up_and_down_with_its_lag() -> None:
 
 
 def test_the_motor_has_a_most_speed() -> None:
-    plant = a_plant()
+    plant = a_plant(Kind.WATER)
     plant.stir(1e9)
     plant.advance(30.0)
     assert plant.rpm == REFERENCE.most_rpm
@@ -208,27 +208,40 @@ def test_a_probe_a_while_ago_is_what_it_was_then() -> None:
 
 
 def test_swapping_all_the_water_leaves_the_pot_warm() -> None:
-    # 12 540 J/K of water, 400 J/K of pot: by hand.
+    # What water is left at 4180 J/(kg K), and 400 J/K of pot: by hand.
     plant = melted()
-    before_c = plant.bath_c
+    before_c, water_j_per_k = plant.bath_c, 4180.0 * plant.water_kg
     plant.swap_water(share=1.0, water_c=18.0)
-    assert plant.bath_c == pytest.approx((12_540.0 * 18.0 + 400.0 * before_c) / 12_940.0)
+    by_hand_c = (water_j_per_k * 18.0 + 400.0 * before_c) / (water_j_per_k + 400.0)
+    assert plant.bath_c == pytest.approx(by_hand_c)
 
 
-def test_seed_mixes_mass_heat_and_crystals() -> None:
-    # (1 - w) V + w S_V(20), and the mixing temperature before anything melts: by hand, at a
-    # specific heat of 1590 J/(kg K) up to 40 °C and 1670 above.
-    plant = melted()
-    warm_c = plant.content_c
-    assert plant.memory < 0.01
-    plant.add_seed(0.5)
-    assert plant.mass_kg == 2.0
-    assert plant.form_v == pytest.approx(0.25 * 0.78, abs=1e-6)
+def test_seed_is_lumps_at_first_and_then_mixes_mass_heat_and_crystals() -> None:
+    # All of it melts in the end, so that heat alone decides: by hand, 1590 J/(kg K) up to 40 °C,
+    # 1670 above, and the latent heat of 0.78 of 35 % fat.
+    alone = replace(
+        REFERENCE,
+        bath_bowl_w_per_k=0.0,
+        bowl_mass_still_w_per_k=0.0,
+        bowl_mass_stirred_w_per_k=0.0,
+        mass_air_w_per_k=0.0,
+    )
+    plant = Plant(parameters=alone, kind=Kind.DARK, mass_kg=1.5, room_c=50.0)
+    plant.room_c = 20.0
+    plant.advance(0.0)
+    plant.add_seed(0.25)
+    assert (plant.mass_kg, plant.solid_kg) == (1.75, 0.25)
+    assert plant.form_v == 0.0
+    assert plant.content_c == pytest.approx(50.0)
     assert plant.memory == 1.0
-    warm_j = 1590.0 * 40.0 + 1670.0 * (warm_c - 40.0)
-    mixed_j = 0.75 * warm_j + 0.25 * 1590.0 * 20.0
-    mixed_c = mixed_j / 1590.0 if mixed_j < 63_600.0 else 40.0 + (mixed_j - 63_600.0) / 1670.0
-    assert plant.content_c == pytest.approx(mixed_c, abs=1e-3)
+    plant.advance(7200.0)
+    assert plant.solid_kg == 0.0
+    assert plant.mass_kg == pytest.approx(1.75)
+    warm_j = 1.5 * (1590.0 * 40.0 + 1670.0 * 10.0)
+    cold_j = 0.25 * (1590.0 * 20.0 - 0.78 * 0.35 * 157_000.0)
+    mixed_j_per_kg = (warm_j + cold_j) / 1.75
+    by_hand_c = 40.0 + (mixed_j_per_kg - 63_600.0) / 1670.0
+    assert plant.content_c == pytest.approx(by_hand_c, abs=1e-6)
 
 
 @pytest.mark.parametrize("room_c", [15.0, 20.0, 28.0])
@@ -237,9 +250,22 @@ def test_seed_is_as_solid_as_the_room_lets_it_be(room_c: float) -> None:
     assert plant.form_v == pytest.approx(crystals.solid(crystals.curves(DARK.shift_k), room_c)[1])
 
 
-def test_a_boiling_bath_stays_at_boiling() -> None:
+def test_a_boiling_bath_stays_at_boiling_and_falls_by_what_its_heat_turns_to_steam() -> None:
+    # 2.26 MJ/kg at 100 °C (IAPWS); the walls lose a little besides.
+    plant = a_plant(Kind.WATER)
+    plant.heat(3000.0)
+    plant.advance(900.0)
+    water_kg = plant.water_kg
+    plant.advance(1500.0)
+    assert plant.bath_c == pytest.approx(100.0, abs=6.0)
+    assert water_kg - plant.water_kg == pytest.approx(600.0 * 3000.0 / 2.26e6, rel=0.10)
+
+
+def test_a_bath_that_has_boiled_dry_leaves_a_hot_element() -> None:
     plant = a_plant(Kind.WATER)
     plant.heat(3000.0)
     plant.advance(7200.0)
-    assert plant.bath_c == pytest.approx(100.0, abs=6.0)
+    assert plant.water_kg == pytest.approx(0.0, abs=0.01)
+    assert plant.covered < 0.01
+    assert plant.element_c > plant.bath_c + 500.0
     assert math.isfinite(plant.content_c)

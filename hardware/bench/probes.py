@@ -1,0 +1,146 @@
+"""Thermometers: what kinds there are, and how each lags behind the place where it sits.
+
+Responsible for step, noise, age, tolerance and lag; not for how a reading fails (faults) or is
+handed out (parts).
+"""
+
+import math
+from dataclasses import dataclass
+
+from hardware.bench.motion import Motion
+from hardware.bench.parameters import Filling, Parameters
+
+STEP_S = 1.0  # the step whose decay is worked out once
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProbeKind:
+    """A kind of thermometer with its converter."""
+
+    step_k: float
+    conversion_s: float  # so old is a value when it is read
+    noise_k: float  # standard deviation
+    lag_ratio: float  # over the lag of the 1-wire part in the same sleeve
+    tolerance_k: float  # of its class at 0 °C
+    tolerance_per_c: float  # and so much more per °C
+
+
+PROBES = {
+    # Data sheet of the 12 bit digital part: 0.0625 K, 750 ms, ±0.5 K from -10 to 85 °C. Noise and
+    # lag: own engineering values, not published.
+    "1-wire": ProbeKind(
+        step_k=0.0625,
+        conversion_s=0.75,
+        noise_k=0.02,
+        lag_ratio=1.0,
+        tolerance_k=0.5,
+        tolerance_per_c=0.0,
+    ),
+    # IEC 60751 class B: ±(0.3 + 0.005 |t|) K. A ratiometric converter of 15 bit on 400 Ω has steps
+    # of 0.0122 Ω, which is 0.0317 K at 40 °C by the same standard. The rest is our own.
+    "pt100": ProbeKind(
+        step_k=0.0317,
+        conversion_s=0.065,
+        noise_k=0.015,
+        lag_ratio=0.8,
+        tolerance_k=0.3,
+        tolerance_per_c=0.005,
+    ),
+    # A thermistor read by a driver of the kernel in steps of 0.1 K; own engineering values.
+    "thermistor": ProbeKind(
+        step_k=0.1,
+        conversion_s=0.1,
+        noise_k=0.03,
+        lag_ratio=0.4,
+        tolerance_k=0.3,
+        tolerance_per_c=0.004,
+    ),
+}
+
+
+def offset_k(kind: ProbeKind, share: float, at_c: float) -> float:
+    """What a thermometer reads too much at a temperature, K; `share` of its class, -1 to 1."""
+    return share * (kind.tolerance_k + kind.tolerance_per_c * abs(at_c))
+
+
+class Lagging:
+    """The three thermometers' own temperatures, which follow the plant and don't act on it."""
+
+    __slots__ = (
+        "_bath_at",
+        "_bath_lag_s",
+        "_bath_p_c",
+        "_bowl_at",
+        "_bowl_lag_s",
+        "_bowl_p_c",
+        "_decays",
+        "_guard_at",
+        "_guard_lag_s",
+        "_guard_p_c",
+        "_motion",
+        "_see_film",
+    )
+
+    def __init__(self, motion: Motion, room_c: float) -> None:
+        """As warm as the room."""
+        self._motion = motion
+        self._bath_p_c = self._guard_p_c = self._bowl_p_c = room_c
+        self._see_film = 0.0
+
+    def settle(self, parameters: Parameters, filling: Filling) -> None:
+        """Sit where the machine has them."""
+        per_k = parameters.element_j_per_k
+        self._bath_at = parameters.bath_probe_at_element / per_k
+        self._guard_at = parameters.guard_probe_at_element / per_k
+        self._see_film = parameters.bowl_probe_at_film
+        in_bath_s = parameters.bath_probe_lag_s
+        self._bath_lag_s = in_bath_s * PROBES[parameters.bath_probe].lag_ratio
+        self._guard_lag_s = in_bath_s * PROBES[parameters.guard_probe].lag_ratio
+        in_bowl_s = filling.probe_lag_s * parameters.bowl_probe_lag
+        self._bowl_lag_s = in_bowl_s * PROBES[parameters.bowl_probe].lag_ratio
+        self._decays = self._decays_over(STEP_S)
+        self.place()
+
+    def place(self) -> None:
+        """Follow the film: what the bowl's thermometer sees of the wall."""
+        self._bowl_at = self._see_film * self._motion.film
+
+    def _decays_over(self, span_s: float) -> tuple[float, float, float]:
+        """What is left of a difference after a time, of each."""
+        lags_s = self._bath_lag_s, self._guard_lag_s, self._bowl_lag_s
+        bath, guard, bowl = (math.exp(-span_s / lag_s) for lag_s in lags_s)
+        return bath, guard, bowl
+
+    def places_c(self) -> tuple[float, float, float]:
+        """What each would show without its lag, °C."""
+        motion = self._motion
+        bath_c, content_c, element_j = motion.bath_c, motion.content_c, motion.element_j
+        return (
+            bath_c + self._bath_at * element_j,
+            bath_c + self._guard_at * element_j,
+            content_c + self._bowl_at * (motion.wall_c - content_c),
+        )
+
+    def follow(self, before_c: tuple[float, float, float], step_s: float) -> None:
+        """Move over a step in which the places went straight from `before_c` to now: exact."""
+        bath_0_c, guard_0_c, bowl_0_c = before_c
+        bath_1_c, guard_1_c, bowl_1_c = self.places_c()
+        bath, guard, bowl = self._decays if step_s == STEP_S else self._decays_over(step_s)
+        behind_k = (bath_1_c - bath_0_c) * self._bath_lag_s / step_s
+        self._bath_p_c = bath_1_c - behind_k + (self._bath_p_c - bath_0_c + behind_k) * bath
+        behind_k = (guard_1_c - guard_0_c) * self._guard_lag_s / step_s
+        self._guard_p_c = guard_1_c - behind_k + (self._guard_p_c - guard_0_c + behind_k) * guard
+        behind_k = (bowl_1_c - bowl_0_c) * self._bowl_lag_s / step_s
+        self._bowl_p_c = bowl_1_c - behind_k + (self._bowl_p_c - bowl_0_c + behind_k) * bowl
+
+    def bath_c(self, ago_s: float) -> float:
+        """What the bath's thermometer was at `ago_s` before now, °C."""
+        return self._bath_p_c - ago_s * (self.places_c()[0] - self._bath_p_c) / self._bath_lag_s
+
+    def guard_c(self, ago_s: float) -> float:
+        """What the guard's own thermometer in the bath was at `ago_s` before now, °C."""
+        return self._guard_p_c - ago_s * (self.places_c()[1] - self._guard_p_c) / self._guard_lag_s
+
+    def bowl_c(self, ago_s: float) -> float:
+        """What the bowl's thermometer was at `ago_s` before now, °C."""
+        return self._bowl_p_c - ago_s * (self.places_c()[2] - self._bowl_p_c) / self._bowl_lag_s
