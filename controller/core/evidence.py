@@ -38,6 +38,9 @@ class ProbeEvidence(Struct, frozen=True, kw_only=True):
     unchanged_s: float
 
 
+Look = tuple[float, float, float, float]  # time, bath, expected rise, on-time asked
+
+
 class HeatMemory(Struct, frozen=True, kw_only=True):
     """Heat asked of the element against what the bath did. `_k` are rises of the bath alone."""
 
@@ -50,7 +53,7 @@ class HeatMemory(Struct, frozen=True, kw_only=True):
     anchor_c: float = math.nan  # bath at the last confirmation
     given_s: float = 0.0  # full-power seconds since then
     lost_k: float = 0.0  # what losses have taken meanwhile
-    trail: tuple[tuple[float, float, float, float], ...] = ()  # (time, bath, expected, asked)
+    trail: tuple[Look, ...] = ()
     expected_k: float = 0.0  # running: rise from heat asked and flux out of a warmer bowl
     asked_s: float = 0.0  # running: on-time asked
     stuck_hits: int = 0
@@ -133,9 +136,12 @@ def probe_evidence(
     return memory, _probe(value_c, reading, memory)
 
 
+_SOUND = Fault.NONE  # looking up a member of an enumeration takes longer than all the rest
+
+
 def _is_plausible(reading: Reading) -> bool:
     return (
-        reading.fault is Fault.NONE
+        reading.fault is _SOUND
         and 0.0 <= reading.age_s <= th.PROBE_STALE_S
         and th.PROBE_MIN_C <= reading.value <= th.PROBE_MAX_C
     )
@@ -171,85 +177,119 @@ def heat_evidence(
     counted so far proves nothing any more and the count begins again, once it has all settled.
     """
     lagged = memory.lagged + (was_on - memory.lagged) * min(1.0, dt_s / th.ELEMENT_LAG_S)
-    on_s = was_on * dt_s
+    if not (math.isfinite(bath.value_c) and math.isfinite(bowl.value_c)):
+        return replace(memory, lagged=lagged, now_s=memory.now_s + dt_s)
+    settling_s = _settling(memory, bath.value_c, disturbed, dt_s)
+    asked = (lagged, was_on * dt_s, settling_s)
+    return _weigh(memory, bath, bowl, asked, machine, dt_s)
+
+
+def _weigh(
+    memory: HeatMemory,
+    bath: ProbeMemory,
+    bowl: ProbeMemory,
+    asked: tuple[float, float, float],
+    machine: Machine,
+    dt_s: float,
+) -> HeatMemory:
+    """Weigh what was `asked` (share of the element, on-time, seconds to settle) with two values."""
+    lagged, on_s, settling_s = asked
+    now_s, bath_c = memory.now_s + dt_s, bath.value_c
     full_k_per_s = machine.heater_w / machine.bath_j_per_k
     heat_k = lagged * full_k_per_s * dt_s
-    bath_c, bowl_c = bath.value_c, bowl.value_c
-    if not (math.isfinite(bath_c) and math.isfinite(bowl_c)):
-        return replace(memory, lagged=lagged, now_s=memory.now_s + dt_s)
-    loss_k = machine.loss_w_per_k * (bath_c - machine.room_c) * dt_s / machine.bath_j_per_k
-    lead_k_s = (bath_c - bowl_c) * dt_s
-    flux_k = lead_k_s / machine.bath_j_per_k
+    loss_k, flux_k = _taken(bath_c, bowl.value_c, machine, dt_s)
+    warmed_k = th.TRANSFER_MAX_W_PER_K * -flux_k if flux_k < 0.0 else 0.0  # by the bowl, at most
+    given_s = memory.given_s + lagged * dt_s
+    lost_k = memory.lost_k + _least_lost_k(loss_k, flux_k)
+    anchor_c = memory.anchor_c
+    anew = settling_s > 0.0 or lagged < _COLD_ELEMENT
+    if anew or _is_proven(bath_c - anchor_c + lost_k, given_s, full_k_per_s):
+        anchor_c, given_s, lost_k = bath_c, 0.0, 0.0
+    now = (now_s, bath_c, memory.expected_k + heat_k + warmed_k, memory.asked_s + on_s)
+    trail, stuck_hits = _judge_stuck(memory, now, full_k_per_s, settling=settling_s > 0.0)
     net_k = heat_k - loss_k - th.TRANSFER_W_PER_K * flux_k
-    settling_s = _settling(memory, bath_c, disturbed, dt_s)
-    memory = HeatMemory(
+    of_bath = _since(bath, memory.since_change_s + on_s, memory.since_change_k + net_k)
+    bowl_k = memory.bowl_change_k + _least_bowl_k(flux_k, machine)
+    of_bowl = _since(bowl, memory.bowl_change_s + on_s, bowl_k)
+    return HeatMemory(
         lagged=lagged,
-        now_s=memory.now_s + dt_s,
-        since_change_k=_since(bath, memory.since_change_k + net_k),
-        since_change_s=_since(bath, memory.since_change_s + on_s),
-        bowl_change_s=_since(bowl, memory.bowl_change_s + on_s),
-        bowl_change_k=_since(bowl, memory.bowl_change_k + _least_bowl_k(lead_k_s, machine)),
-        anchor_c=memory.anchor_c,
-        given_s=memory.given_s + lagged * dt_s,
-        lost_k=memory.lost_k + max(0.0, loss_k) + max(0.0, th.TRANSFER_MIN_W_PER_K * flux_k),
-        trail=() if settling_s else memory.trail,
-        expected_k=memory.expected_k + heat_k + max(0.0, -th.TRANSFER_MAX_W_PER_K * flux_k),
-        asked_s=memory.asked_s + on_s,
-        stuck_hits=0 if settling_s else memory.stuck_hits,
+        now_s=now_s,
+        since_change_s=of_bath[0],
+        since_change_k=of_bath[1],
+        bowl_change_s=of_bowl[0],
+        bowl_change_k=of_bowl[1],
+        anchor_c=anchor_c,
+        given_s=given_s,
+        lost_k=lost_k,
+        trail=trail,
+        expected_k=now[2],
+        asked_s=now[3],
+        stuck_hits=stuck_hits,
         settling_s=settling_s,
     )
-    memory = _verify(memory, bath_c, full_k_per_s, settling_s > 0.0)
-    return _judge_stuck(memory, bath_c, full_k_per_s)
 
 
-def _since(probe: ProbeMemory, total: float) -> float:
+def _since(probe: ProbeMemory, seconds: float, rise_k: float) -> tuple[float, float]:
     """What is counted since a probe's last change counts no more once it has changed."""
-    return 0.0 if probe.unchanged_s == 0.0 else total
+    return (0.0, 0.0) if probe.unchanged_s == 0.0 else (seconds, rise_k)
+
+
+def _taken(bath_c: float, bowl_c: float, machine: Machine, dt_s: float) -> tuple[float, float]:
+    """K that the room takes from the bath in this tick, and that the bowl takes per W/K."""
+    loss_k = machine.loss_w_per_k * (bath_c - machine.room_c) * dt_s / machine.bath_j_per_k
+    return loss_k, (bath_c - bowl_c) * dt_s / machine.bath_j_per_k
+
+
+def _least_lost_k(loss_k: float, flux_k: float) -> float:
+    """What room and bowl took from the bath in this tick, at least."""
+    lost_k = max(0.0, loss_k)
+    return lost_k + (th.TRANSFER_MIN_W_PER_K * flux_k if flux_k > 0.0 else 0.0)
 
 
 def _settling(memory: HeatMemory, bath_c: float, disturbed: bool, dt_s: float) -> float:
     """Seconds left until the probes show all that somebody did, told or seen by a sudden fall."""
-    fell = bool(memory.trail) and memory.trail[-1][1] - bath_c > th.FALL_K
-    return th.SETTLING_S if disturbed or fell else max(0.0, memory.settling_s - dt_s)
+    trail = memory.trail
+    if disturbed or (trail and trail[-1][1] - bath_c > th.FALL_K):
+        return th.SETTLING_S
+    return memory.settling_s - dt_s if memory.settling_s > dt_s else 0.0
 
 
-def _least_bowl_k(lead_k_s: float, machine: Machine) -> float:
-    """K by which the slowest bowl follows a bath that has led it by `lead_k_s` kelvin seconds."""
-    return th.TRANSFER_MIN_W_PER_K * lead_k_s / (machine.batch_kg * th.SLOWEST_BOWL_J_PER_KG_K)
+def _least_bowl_k(flux_k: float, machine: Machine) -> float:
+    """K by which the slowest bowl follows a bath that leads it: `flux_k` as in `heat_evidence`."""
+    bowl_j_per_k = machine.batch_kg * th.SLOWEST_BOWL_J_PER_KG_K
+    return th.TRANSFER_MIN_W_PER_K * flux_k * machine.bath_j_per_k / bowl_j_per_k
 
 
 _COLD_ELEMENT = 0.02  # share of full power below which the element has nothing left to give
 
 
-def _verify(memory: HeatMemory, bath_c: float, full_k_per_s: float, disturbed: bool) -> HeatMemory:
-    """Move the anchor whenever the bath has answered the heat, or no heat is due."""
-    given_s = memory.given_s
-    seen_k = bath_c - memory.anchor_c + memory.lost_k
-    proven = given_s >= th.VERIFY_AFTER_S and (
-        seen_k >= th.VERIFIED_FRACTION * given_s * full_k_per_s
-    )
-    if proven or disturbed or memory.lagged < _COLD_ELEMENT or math.isnan(memory.anchor_c):
-        return replace(memory, anchor_c=bath_c, given_s=0.0, lost_k=0.0)
-    return memory
+def _is_proven(seen_k: float, given_s: float, full_k_per_s: float) -> bool:
+    """Whether the bath has answered the heat, or there is no anchor yet to compare it with."""
+    if math.isnan(seen_k):
+        return True
+    due_k = th.VERIFIED_FRACTION * given_s * full_k_per_s
+    return given_s >= th.VERIFY_AFTER_S and seen_k >= due_k
 
 
-def _judge_stuck(memory: HeatMemory, bath_c: float, full_k_per_s: float) -> HeatMemory:
+def _judge_stuck(
+    memory: HeatMemory, now: Look, full_k_per_s: float, *, settling: bool
+) -> tuple[tuple[Look, ...], int]:
     """Every few seconds compare the last minute's rise with the heat that was asked for."""
-    trail = memory.trail
-    if trail and memory.now_s < trail[-1][0] + th.STUCK_STEP_S:
-        return memory
-    trail = (*trail, (memory.now_s, bath_c, memory.expected_k, memory.asked_s))
-    if memory.now_s - trail[0][0] < th.STUCK_WINDOW_S:
-        return replace(memory, trail=trail)
+    trail, hits = ((), 0) if settling else (memory.trail, memory.stuck_hits)
+    if trail and now[0] < trail[-1][0] + th.STUCK_STEP_S:
+        return trail, hits
+    trail = (*trail, now)
+    if now[0] - trail[0][0] < th.STUCK_WINDOW_S:
+        return trail, hits
     _, then_c, then_k, then_s = trail[0]
-    rise_k = bath_c - then_c
-    surplus_k = rise_k - (memory.expected_k - then_k)
+    rise_k = now[1] - then_c
+    surplus_k = rise_k - (now[2] - then_k)
     hit = (
-        memory.asked_s - then_s <= th.STUCK_ASKED_S
+        now[3] - then_s <= th.STUCK_ASKED_S
         and rise_k > th.STUCK_MIN_RISE_K
         and surplus_k > th.STUCK_RISE_FRACTION * th.STUCK_WINDOW_S * full_k_per_s
     )
-    return replace(memory, trail=trail[1:], stuck_hits=memory.stuck_hits + 1 if hit else 0)
+    return trail[1:], hits + 1 if hit else 0
 
 
 def late_memory(late_at: tuple[float, ...], late: bool, now_s: float) -> tuple[float, ...]:

@@ -7,6 +7,7 @@ believable withholds heat; not for the rest of the table or for judging by it (i
 import math
 from collections.abc import Callable
 from enum import StrEnum
+from operator import attrgetter
 
 from msgspec import Struct
 
@@ -15,6 +16,8 @@ from controller.core.evidence import Evidence, ProbeEvidence
 from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.core.signals import Fault
+
+_SOUND = Fault.NONE  # looking up a member of an enumeration takes longer than all the rest
 
 
 class Cause(StrEnum):
@@ -78,10 +81,9 @@ def probe_wait(profile: Profile) -> float:
     return profile.lost_probe_wait_s
 
 
-def probe_rows(
-    name: str, pick: Callable[[Evidence], ProbeEvidence], causes: tuple[Cause, ...]
-) -> tuple[Interlock, ...]:
-    """The ways in which one thermometer says nothing that can be believed."""
+def probe_rows(name: str, causes: tuple[Cause, ...]) -> tuple[Interlock, ...]:
+    """The ways in which the thermometer `name` of the evidence says nothing to be believed."""
+    pick: Callable[[Evidence], ProbeEvidence] = attrgetter(name)
     return _jumping_rows(name, pick, causes[-1]) + _silent_rows(name, pick, causes[:-1])
 
 
@@ -114,14 +116,14 @@ def _silent_rows(
     return (
         Interlock(
             cause=missing,
-            safe=lambda e: pick(e).fault is Fault.NONE,
+            safe=lambda e: pick(e).fault is _SOUND,
             trip_after_s=probe_wait,
             what=lambda e: f"The {name} probe gives no value ({pick(e).fault}).",
             action=f"Check the {name} probe's plug and wire, then start again.",
         ),
         Interlock(
             cause=not_a_number,
-            safe=lambda e: pick(e).fault is not Fault.NONE or math.isfinite(pick(e).raw_c),
+            safe=lambda e: pick(e).fault is not _SOUND or math.isfinite(pick(e).raw_c),
             trip_after_s=probe_wait,
             what=lambda _: f"The {name} probe gives something that is not a number.",
             action=f"Check the {name} probe and its driver, then start again.",

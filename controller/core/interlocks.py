@@ -10,7 +10,7 @@ import math
 from msgspec import Struct
 
 from controller.core import thresholds as th
-from controller.core.evidence import Evidence, ProbeEvidence
+from controller.core.evidence import Evidence
 from controller.core.interlock_rows import (
     Cause,
     Interlock,
@@ -27,14 +27,6 @@ from controller.core.state import Trip
 __all__ = ["INTERLOCKS", "Cause", "Interlock", "Judgement", "judge"]
 
 UNPLUG = "Unplug the machine, let it cool, and find out why before it heats again."
-
-
-def _bath(e: Evidence) -> ProbeEvidence:
-    return e.bath
-
-
-def _bowl(e: Evidence) -> ProbeEvidence:
-    return e.bowl
 
 
 def _shaft_turns(e: Evidence) -> bool:
@@ -117,7 +109,6 @@ INTERLOCKS: tuple[Interlock, ...] = (
     ),
     *probe_rows(
         "bath",
-        _bath,
         (
             Cause.BATH_PROBE_MISSING,
             Cause.BATH_PROBE_NOT_A_NUMBER,
@@ -138,7 +129,6 @@ INTERLOCKS: tuple[Interlock, ...] = (
     ),
     *probe_rows(
         "bowl",
-        _bowl,
         (
             Cause.BOWL_PROBE_MISSING,
             Cause.BOWL_PROBE_NOT_A_NUMBER,
@@ -261,6 +251,7 @@ class Judgement(Struct, frozen=True, kw_only=True):
 
 
 _NONE_UNSAFE = (0.0,) * len(INTERLOCKS)
+_SAFE = tuple(row.safe for row in INTERLOCKS)
 
 
 def judge(
@@ -280,8 +271,8 @@ def judge(
     before = unsafe_s or _NONE_UNSAFE
     failing = [
         index
-        for index, row in enumerate(INTERLOCKS)
-        if not row.safe(evidence) and row.fitted(machine)
+        for index, is_safe in enumerate(_SAFE)
+        if not is_safe(evidence) and INTERLOCKS[index].fitted(machine)
     ]
     if not failing and before == _NONE_UNSAFE:
         return Judgement(unsafe_s=_NONE_UNSAFE, withheld=(), new_trips=())

@@ -10,42 +10,44 @@ from controller.core import thresholds as th
 from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C, Machine
 from controller.core.profile import Profile
 
-Numbers = tuple[int, ...]
+Numbers = tuple[float, ...]
 
 
 class Seal(Struct, frozen=True):
-    """Every limit of a run in thousandths of a kelvin, as value and as complement."""
+    """Every limit of a run in °C, and its reciprocal: no fault changes both alike."""
 
     values: tuple[Numbers, ...]  # one tuple a phase
-    complements: tuple[Numbers, ...]
+    reciprocals: tuple[Numbers, ...]
+
+
+_reciprocal = (1.0).__truediv__
 
 
 def _limits(profile: Profile, machine: Machine, phase: int) -> Numbers:
     leg = profile.phases[phase]
     return (
-        round(leg.bath_cut_c * 1000.0),
-        round(leg.bath_ceiling_c * 1000.0),
-        round(profile.bath_never_above_c * 1000.0),
-        round(profile.bowl_never_above_c * 1000.0),
-        round(machine.bath_max_c * 1000.0),
-        round(machine.bowl_max_c * 1000.0),
-        round(BATH_CEILING_C * 1000.0),
-        round(BOWL_CEILING_C * 1000.0),
+        leg.bath_cut_c,
+        leg.bath_ceiling_c,
+        profile.bath_never_above_c,
+        profile.bowl_never_above_c,
+        machine.bath_max_c,
+        machine.bowl_max_c,
+        BATH_CEILING_C,
+        BOWL_CEILING_C,
     )
 
 
 def seal(profile: Profile, machine: Machine) -> Seal:
     """Keep the limits of a run twice, as it begins."""
     values = tuple(_limits(profile, machine, phase) for phase in range(len(profile.phases)))
-    return Seal(values, tuple(tuple(~value for value in numbers) for numbers in values))
+    return Seal(values, tuple(tuple(map(_reciprocal, numbers)) for numbers in values))
 
 
 def is_intact(sealed: Seal, profile: Profile, machine: Machine, phase: int) -> bool:
     """Whether the limits in force are still the sealed ones, and both copies still agree."""
     values = sealed.values[phase]
-    return values == _limits(profile, machine, phase) and all(
-        value == ~complement
-        for value, complement in zip(values, sealed.complements[phase], strict=True)
+    return values == _limits(profile, machine, phase) and sealed.reciprocals[phase] == tuple(
+        map(_reciprocal, values)
     )
 
 

@@ -4,6 +4,7 @@ Responsible for where the run stands in its profile; not for temperatures (regul
 """
 
 import math
+from collections.abc import Callable
 
 from controller.core.moves import Trigger, move
 from controller.core.profile import LateAction, Phase, Profile, Question, When
@@ -36,18 +37,23 @@ def enter(index: int, profile: Profile, bowl_c: float, progress: Progress) -> Ou
 
 
 def advance(progress: Progress, profile: Profile, bowl_c: float, dt_s: float) -> Outcome:
-    """One tick of a running phase. The outcome's mode is RUNNING, STOPPING or COMPLETE."""
+    """One tick of a running phase. The outcome's mode is RUNNING, STOPPING or COMPLETE.
+
+    Each step says what it changes, or None.
+    """
     phase = profile.phases[progress.phase]
     progress, events = _count(progress, phase, bowl_c, dt_s)
-    outcome = Outcome(mode=Mode.RUNNING, progress=progress, events=events)
+    mode = _RUNNING
     for step in (_overrun, _ask, _leave):
-        after = step(outcome.progress, profile, bowl_c)
-        outcome = Outcome(
-            mode=after.mode, progress=after.progress, events=outcome.events + after.events
-        )
-        if outcome.mode is not Mode.RUNNING:
-            break
-    return outcome
+        after = step(progress, profile, bowl_c)
+        if after is not None:
+            mode, progress, events = after.mode, after.progress, events + after.events
+            if mode is not _RUNNING:
+                break
+    return Outcome(mode=mode, progress=progress, events=events)
+
+
+_RUNNING = Mode.RUNNING  # looking up a member of an enumeration takes longer than a whole step
 
 
 def _count(
@@ -59,12 +65,11 @@ def _count(
     reached = progress.reached or settled_s >= phase.settle_s
     dwelled_s = progress.dwelled_s + (dt_s if progress.reached and within else 0.0)
     dwelled = progress.dwelled or (reached and dwelled_s >= phase.dwell_s)
-    events: list[Event] = []
-    facts: dict[str, str | float | bool] = {"phase": phase.name, "bowl_c": bowl_c}
+    events: tuple[Event, ...] = ()
     if reached and not progress.reached:
-        events.append(Event(name=EventName.TARGET_REACHED, facts=facts))
+        events = (_of(EventName.TARGET_REACHED, phase, bowl_c),)
     if dwelled and not progress.dwelled:
-        events.append(Event(name=EventName.DWELL_ENDED, facts=facts))
+        events = (*events, _of(EventName.DWELL_ENDED, phase, bowl_c))
     progress = Progress(
         phase=progress.phase,
         phase_s=progress.phase_s + dt_s,
@@ -81,14 +86,18 @@ def _count(
         verdict=progress.verdict,
         stir_from_c=progress.stir_from_c,
     )
-    return progress, tuple(events)
+    return progress, events
 
 
-def _overrun(progress: Progress, profile: Profile, bowl_c: float) -> Outcome:
+def _of(name: EventName, phase: Phase, bowl_c: float) -> Event:
+    return Event(name=name, facts={"phase": phase.name, "bowl_c": bowl_c})
+
+
+def _overrun(progress: Progress, profile: Profile, bowl_c: float) -> Outcome | None:
     """Say once that a phase has outlasted its time; an interlock trips where that is the action."""
     phase = profile.phases[progress.phase]
     if progress.overran or progress.phase_s <= phase.late_after_s:
-        return Outcome(mode=Mode.RUNNING, progress=progress)
+        return None
     event = Event(
         name=EventName.PHASE_OVERRAN,
         facts={"phase": phase.name, "action": phase.late_action, "bowl_c": bowl_c},
@@ -101,28 +110,31 @@ def _overrun(progress: Progress, profile: Profile, bowl_c: float) -> Outcome:
 
 def is_overdue(progress: Progress, phase: Phase) -> bool:
     """Whether the phase has outlasted its time and the profile calls that a trip."""
-    return phase.late_action is LateAction.TRIP and progress.phase_s > phase.late_after_s
+    return progress.phase_s > phase.late_after_s and phase.late_action is LateAction.TRIP
 
 
-def _is_due(question: Question, progress: Progress, bowl_c: float) -> bool:
-    return {
-        When.START: True,
-        When.BOWL_AT_MOST: question.bowl_c is not None and bowl_c <= question.bowl_c,
-        When.REACHED: progress.reached,
-        When.DWELLED: progress.dwelled,
-    }[question.when]
+_IS_DUE: dict[When, Callable[[Question, Progress, float], bool]] = {
+    When.START: lambda _question, _progress, _bowl_c: True,
+    When.BOWL_AT_MOST: lambda question, _progress, bowl_c: (
+        question.bowl_c is not None and bowl_c <= question.bowl_c
+    ),
+    When.REACHED: lambda _question, progress, _bowl_c: progress.reached,
+    When.DWELLED: lambda _question, progress, _bowl_c: progress.dwelled,
+}
 
 
-def _ask(progress: Progress, profile: Profile, bowl_c: float) -> Outcome:
+def _ask(progress: Progress, profile: Profile, bowl_c: float) -> Outcome | None:
     """Open the next question that is due, or take the default of one left unanswered."""
     ask = progress.ask
     if ask is not None:
         if ask.unanswered_s is None or progress.asked_s < ask.unanswered_s:
-            return Outcome(mode=Mode.RUNNING, progress=progress)
+            return None
         choice = next(one for one in ask.choices if one.word == ask.unanswered)
         return answer(ask, choice, Mode.RUNNING, progress, by="time")
     for question in profile.phases[progress.phase].questions:
-        if question.id not in progress.answered and _is_due(question, progress, bowl_c):
+        if question.id not in progress.answered and _IS_DUE[question.when](
+            question, progress, bowl_c
+        ):
             event = Event(
                 name=EventName.QUESTION_ASKED,
                 facts={
@@ -133,14 +145,14 @@ def _ask(progress: Progress, profile: Profile, bowl_c: float) -> Outcome:
             )
             progress = replace(progress, ask=question, asked_s=0.0)
             return Outcome(mode=Mode.RUNNING, progress=progress, events=(event,))
-    return Outcome(mode=Mode.RUNNING, progress=progress)
+    return None
 
 
-def _leave(progress: Progress, profile: Profile, bowl_c: float) -> Outcome:
+def _leave(progress: Progress, profile: Profile, bowl_c: float) -> Outcome | None:
     """Go on once the dwell is over and every question of the phase is answered."""
     questions = profile.phases[progress.phase].questions
     if not progress.dwelled or len(progress.answered) < len(questions):
-        return Outcome(mode=Mode.RUNNING, progress=progress)
+        return None
     if progress.phase + 1 < len(profile.phases):
         return enter(progress.phase + 1, profile, bowl_c, progress)
     return Outcome(mode=move(Mode.RUNNING, Trigger.FINISH) or Mode.RUNNING, progress=progress)

@@ -40,8 +40,8 @@ def test_a_machine_s_limit_that_changes_in_mid_run_is_noticed(field: str) -> Non
 
 def test_two_copies_that_disagree_are_noticed() -> None:
     sealed = seal(OF, ON)
-    first = (sealed.complements[0][0] ^ 64, *sealed.complements[0][1:])
-    broken = Seal(sealed.values, (first, *sealed.complements[1:]))
+    first = (sealed.reciprocals[0][0] * 1.001, *sealed.reciprocals[0][1:])
+    broken = Seal(sealed.values, (first, *sealed.reciprocals[1:]))
     assert not is_intact(broken, OF, ON, 0)
     assert is_intact(broken, OF, ON, 1)
 
