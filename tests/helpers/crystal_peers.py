@@ -6,6 +6,7 @@ values, not published, and stand here a second time on purpose.
 
 import math
 from collections.abc import Callable
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,16 +16,37 @@ U_C = (15.0, 20.0, 22.0, 24.0, 26.0, 27.5, 28.5)
 U_SOLID = (0.72, 0.60, 0.48, 0.30, 0.10, 0.02, 0.0)
 
 Rates = tuple[float, float, float]
-# At °C, unstable, form V, memory, shear rate in 1/s, and the fat's shift in K.
-Peer = Callable[[float, float, float, float, float, float], Rates]
+
+
+class Peer(NamedTuple):
+    """A second opinion on a law."""
+
+    # At °C, unstable, form V, memory, shear rate in 1/s, and the fat's shift in K.
+    rates: Callable[[float, float, float, float, float, float], Rates]
+    # Equilibrium (unstable, form V) at °C of a fat shifted so many K.
+    solid: Callable[[float, float], tuple[float, float]]
+
+
+def pools_solid(temp_c: float, shift_k: float) -> tuple[float, float]:
+    """Straight lines between points."""
+    dark_c = temp_c + shift_k
+    return float(np.interp(dark_c, U_C, U_SOLID)), float(np.interp(dark_c, V_C, V_SOLID))
+
+
+def nuclei_solid(temp_c: float, shift_k: float) -> tuple[float, float]:
+    """A smooth step each."""
+
+    def fraction(most: float, end_c: float, span_k: float) -> float:
+        return most * (1.0 - 1.0 / (1.0 + (max(0.0, end_c - temp_c - shift_k) / span_k) ** 3))
+
+    return fraction(0.74, 28.5, 5.2), fraction(0.85, 35.5, 5.5)
 
 
 def pools(
     temp_c: float, unstable: float, form_v: float, memory: float, per_s: float, shift_k: float
 ) -> Rates:
     """Rates of unstable, form V and memory, 1/s: two pools and a memory."""
-    solid_u = float(np.interp(temp_c + shift_k, U_C, U_SOLID))
-    solid_v = float(np.interp(temp_c + shift_k, V_C, V_SOLID))
+    solid_u, solid_v = pools_solid(temp_c, shift_k)
     room_u = max(0.0, solid_u - unstable - form_v)
     room_v = max(0.0, solid_v - unstable - form_v)
     phi = 1.0 + math.sqrt(per_s)
@@ -52,13 +74,10 @@ def nuclei(
     """Rates of unstable, form V and nuclei, 1/s: growth over the surface of counted nuclei."""
     dark_c = temp_c + shift_k
 
-    def equilibrium(most: float, end_c: float, span_k: float) -> float:
-        return most * (1.0 - 1.0 / (1.0 + (max(0.0, end_c - dark_c) / span_k) ** 3))
-
     def melting(per_s: float, point_c: float, too_much: float) -> float:
         return max(0.0, too_much) * min(0.5, per_s * (1.0 + max(0.0, dark_c - point_c) / 2.0))
 
-    solid_u, solid_v = equilibrium(0.74, 28.5, 5.2), equilibrium(0.85, 35.5, 5.5)
+    solid_u, solid_v = nuclei_solid(temp_c, shift_k)
     room_u = max(0.0, solid_u - unstable - form_v)
     room_v = max(0.0, solid_v - unstable - form_v)
     # Spheres, `memory` of them, of one volume together: what surface they have.
@@ -75,4 +94,4 @@ def nuclei(
     return d_u, d_v, d_n
 
 
-PEERS: dict[str, Peer] = {"pools": pools, "nuclei": nuclei}
+PEERS = {"pools": Peer(pools, pools_solid), "nuclei": Peer(nuclei, nuclei_solid)}

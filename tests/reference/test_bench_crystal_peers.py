@@ -32,8 +32,9 @@ def test_a_law_is_its_equations(
 ) -> None:
     law = LAWS[name](shift_k)
     ours = law.rates(temp_c, *state, law.shear(per_s))
-    theirs = PEERS[name](temp_c, *state, per_s, shift_k)
+    theirs = PEERS[name].rates(temp_c, *state, per_s, shift_k)
     assert ours == pytest.approx(theirs, rel=1e-9, abs=1e-15)
+    assert law.solid(temp_c) == pytest.approx(PEERS[name].solid(temp_c, shift_k), abs=1e-12)
 
 
 def test_every_law_has_its_second_opinion() -> None:
