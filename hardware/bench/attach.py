@@ -5,13 +5,17 @@ Responsible for putting plant, parts, faults and cook together; not for any of t
 
 from controller.ports import Devices, Kind, Panel, Sensor, Truth, Verdict
 from hardware.bench.cook import Cook
+from hardware.bench.draws import drawn_named
 from hardware.bench.faults import BenchFault, Faults
-from hardware.bench.parameters import machine_named
+from hardware.bench.laws import FIRST, law_named
+from hardware.bench.machines import machine_named
+from hardware.bench.parameters import Parameters
 from hardware.bench.parts import Bed, Level, Load, Motor, Probe, Relay, Shaft
-from hardware.bench.plant import HeatBalance, Plant
+from hardware.bench.plant import HeatBalance, MassBalance, Plant
+from hardware.bench.probes import fits_of
 from hardware.bench.upsets import Part, Scene
 
-__all__ = ["FITTABLE", "Bench", "BenchFault", "HeatBalance", "attach"]
+__all__ = ["FITTABLE", "Bench", "BenchFault", "HeatBalance", "MassBalance", "attach"]
 
 FITTABLE = frozenset({"level", "shaft", "load"})
 LEAST_KG = 0.05  # less would warm faster than the plant's step can follow
@@ -39,16 +43,17 @@ class Bench:
         self._faults = bed.faults
         self._relay = Relay(bed)
         self._motor = Motor(bed)
+        fits = fits_of(plant.parameters)
         self.devices = Devices(
-            bath=Probe(bed, Part.BATH_PROBE, plant.bath_probe_c),
-            bowl=Probe(bed, Part.BOWL_PROBE, plant.bowl_probe_c),
+            bath=Probe(bed, Part.BATH_PROBE, plant.bath_probe_c, fits.bath),
+            bowl=Probe(bed, Part.BOWL_PROBE, plant.bowl_probe_c, fits.bowl),
             heater=self._relay,
             stirrer=self._motor,
             level=Level(bed) if "level" in fitted else None,
             shaft=Shaft(bed) if "shaft" in fitted else None,
             load=Load(bed) if "load" in fitted else None,
         )
-        self.guard_probe = Probe(bed, Part.GUARD_PROBE, plant.bath_probe_c)
+        self.guard_probe = Probe(bed, Part.GUARD_PROBE, plant.guard_probe_c, fits.guard)
         self.operator = Cook(
             plant=plant,
             batch_kg=batch_kg,
@@ -99,6 +104,10 @@ class Bench:
         """Where the heat went since the first call; closes to rounding."""
         return self._plant.balance()
 
+    def mass_balance(self) -> MassBalance:
+        """Where water and content went since the first call; closes to rounding."""
+        return self._plant.mass()
+
     def _settle(self) -> None:
         """Let the drives follow a change of faults at once."""
         self._relay.settle()
@@ -115,9 +124,9 @@ class Bench:
         return Verdict.NOT_IN_TEMPER
 
 
-def attach(
+def attach(  # noqa: PLR0913 - the one door: each may be said, by its name
     *,
-    machine: str,
+    machine: str | Parameters,
     seed: int,
     kind: Kind,
     batch_kg: float,
@@ -125,30 +134,33 @@ def attach(
     fitted: frozenset[str],
     answer_after_s: float = 60.0,
     room_c: float | None = None,
+    law: str = FIRST,
 ) -> Bench:
     """A bench at room temperature, its chocolate solid and tempered, its heater off.
 
     Args:
-        machine: The name of a parameter set: "reference" or "brisk".
+        machine: A name of `machines.MACHINES`, one like "drawn-1-17", or parameters of your own.
         seed: Of all noise; the same seed and calls give the same readings.
         kind: What is in the bowl.
-        batch_kg: The whole batch, later seed included.
+        batch_kg: The whole batch, later seed included. A drawn machine has a batch of its own,
+            and this is what the cook believes it to be.
         seed_share: Fraction of the batch that the cook adds later, 0 to less than 1.
         fitted: Which of `FITTABLE` the machine has.
         answer_after_s: How long the cook takes over a question.
         room_c: Room temperature, °C; None means the machine's own.
+        law: The crystal law: a name of `laws.LAWS`.
 
     Raises:
         ValueError: One of the arguments can't be; the sentence says which and what to write.
     """
-    parameters = machine_named(machine)
+    parameters = machine if isinstance(machine, Parameters) else machine_named(machine)
     if not fitted <= FITTABLE:
         unknown = ", ".join(sorted(fitted - FITTABLE))
         known = ", ".join(sorted(FITTABLE))
         raise ValueError(f"The bench can't be fitted with {unknown}; it has {known}.")
     if not 0.0 <= seed_share < 1.0:
         raise ValueError(f"The bench's seed share is {seed_share}; write 0 to less than 1.")
-    mass_kg = batch_kg * (1.0 - seed_share)
+    mass_kg = _true_batch_kg(machine, batch_kg) * (1.0 - seed_share)
     if not LEAST_KG <= mass_kg <= MOST_KG:
         raise ValueError(
             f"The bench's bowl would hold {mass_kg} kg at first; write {LEAST_KG} to {MOST_KG} kg."
@@ -156,7 +168,15 @@ def attach(
     air_c = parameters.room_c if room_c is None else room_c
     if not ROOM_C[0] <= air_c <= ROOM_C[1]:
         raise ValueError(f"The bench's room is at {air_c} °C; write {ROOM_C[0]} to {ROOM_C[1]} °C.")
-    plant = Plant(parameters=parameters, kind=kind, mass_kg=mass_kg, room_c=air_c)
+    plant = Plant(
+        parameters=parameters, kind=kind, mass_kg=mass_kg, room_c=air_c, law=law_named(law)
+    )
     faults = Faults(Scene(plant=plant, batch_kg=batch_kg, seed=seed))
     bed = Bed(plant=plant, faults=faults, seed=seed)
     return Bench(bed, batch_kg=batch_kg, fitted=fitted, answer_after_s=answer_after_s)
+
+
+def _true_batch_kg(machine: str | Parameters, told_kg: float) -> float:
+    """What is really weighed in, kg: a drawn machine's own batch, or as told."""
+    drawn = drawn_named(machine) if isinstance(machine, str) else None
+    return told_kg if drawn is None else drawn.batch_kg

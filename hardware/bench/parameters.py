@@ -130,9 +130,6 @@ class Parameters:
     shaft_pulses_per_rev: float = quantity(4.0, "1", f"four magnets on the shaft; {OWN}")
     shaft_patience_s: float = quantity(1.5, "s", f"no pulse for so long reads 0 rpm; {OWN}")
     load_noise: float = quantity(0.01, "1", f"relative standard deviation; {OWN}")
-    probe_step_k: float = 0.0625
-    probe_conversion_s: float = 0.75
-    probe_noise_k: float = 0.02
     # Thermometers: kinds are words of `probes.PROBES`
     bath_probe: str = "1-wire"
     bowl_probe: str = "1-wire"
@@ -144,10 +141,10 @@ class Parameters:
         1.0, "1", f"over the filling's own lag: 8 to 22 s in chocolate; {STUDY}", drawn=(0.55, 1.5)
     )
     bath_probe_at_element: float = quantity(
-        0.0, "1", f"part of the element's excess that it sees; {OWN}", drawn=(0.0, 0.01)
+        0.0, "1", f"part of the element's excess that it sees; {OWN}", drawn=(0.0, 0.003)
     )
     guard_probe_at_element: float = quantity(
-        0.0, "1", f"the same of the guard's own; {OWN}", drawn=(0.0, 0.01)
+        0.0, "1", f"the same of the guard's own; {OWN}", drawn=(0.0, 0.003)
     )
     bowl_probe_at_film: float = quantity(
         0.0, "1", f"part of film over core that it sees; {OWN}", drawn=(0.0, 0.15)
@@ -236,26 +233,3 @@ WATER = Filling(
     stirrer_w=0.02,  # own engineering value, not published
 )
 FILLINGS = {Kind.DARK: DARK, Kind.MILK: MILK, Kind.WHITE: WHITE, Kind.WATER: WATER}
-
-REFERENCE = Parameters()
-BRISK = Parameters(  # a wide, thin bowl with a good scraper: 15 W/K from bath to chocolate
-    bath_bowl_w_per_k=70.8,  # own engineering value, not published
-    bowl_mass_stirred_w_per_k=19.03,  # own engineering value, not published
-    bowl_mass_still_w_per_k=5.6,  # own engineering value, not published
-    pot_room_w_per_k=2.5,  # own engineering value: 3 W/K of loss in all, with the surface below
-    mass_air_w_per_k=0.5,  # own engineering value, not published
-    water_surface_m2=0.03,  # own engineering value, not published
-)
-MACHINES = {"reference": REFERENCE, "brisk": BRISK}
-
-
-def machine_named(name: str) -> Parameters:
-    """The parameters of the bench with this name.
-
-    Raises:
-        ValueError: No bench has this name; the sentence lists those that there are.
-    """
-    if name not in MACHINES:
-        known = ", ".join(f'"{each}"' for each in MACHINES)
-        raise ValueError(f'The bench has no machine "{name}"; write one of {known}.')
-    return MACHINES[name]

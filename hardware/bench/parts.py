@@ -8,12 +8,16 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from random import Random
 
-from controller.ports import Reading
+from controller.ports import Reading, missing
 from hardware.bench.faults import Faults
 from hardware.bench.plant import Plant
+from hardware.bench.probes import Fit
 from hardware.bench.upsets import Held, Part
 
 SECONDS_PER_MINUTE = 60.0
+# Three even chances added make a bell of half their spread, which ends at three of its deviations.
+NOISE_SPREAD = 2.0
+NOISE_MIDDLE = 1.5
 RPM_DIGITS = 1  # a pulse timer resolves far more; a tenth is plenty
 
 
@@ -31,43 +35,45 @@ class Bed:
 
 
 class Probe:
-    """A digital thermometer: lagging, stepped, a little noisy and one conversion old."""
+    """A thermometer: lagging, stepped, a little noisy, off, and one conversion old."""
 
-    def __init__(self, bed: Bed, part: Part, probe_c: Callable[[float], float]) -> None:
+    def __init__(self, bed: Bed, part: Part, probe_c: Callable[[float], float], fit: Fit) -> None:
         """Read `probe_c`, which takes how long ago in s, of the bed's plant."""
-        self._bed = bed
-        self._part = part
+        self._part, self._faults, self._plant = part, bed.faults, bed.plant
         self._probe_c = probe_c
-        self._noise = bed.random(f"{part}/noise")
+        kind = fit.kind
+        self._age_s, self._step_k = kind.conversion_s, kind.step_k
+        self._off_k, self._gain = fit.off_k, 1.0 + fit.off_per_c
+        self._spread_k = NOISE_SPREAD * kind.noise_k
+        self._chance = bed.random(f"{part}/noise").random
         self._upset = bed.random(f"{part}/upset")
-        self._held: Held | None = None
-        self._last: tuple[float, Reading] | None = None
+        self._good: Reading | None = None  # what it gave last before it broke
+        self._good_s = math.nan
+        self._reading, self._read_s = missing(), math.nan
 
     def read(self, now_s: float) -> Reading:
         """The newest conversion, or what the faults make of it."""
-        fresh = self._fresh(now_s)
-        distorting = self._bed.faults.distorting(self._part)
+        fresh = self._reading if now_s == self._read_s else self._convert(now_s)
+        distorting = self._faults.distorting(self._part)
         if not distorting:
-            self._held = Held(reading=fresh, at_s=now_s)
+            self._good, self._good_s = fresh, now_s
             return fresh
-        held = self._held or Held(reading=fresh, at_s=now_s)
-        self._held = held
+        if self._good is None:
+            self._good, self._good_s = fresh, now_s
+        held = Held(reading=self._good, at_s=self._good_s)
         for distort in distorting:
             fresh = distort(fresh, held, now_s, self._upset)
         return fresh
 
-    def _fresh(self, now_s: float) -> Reading:
+    def _convert(self, now_s: float) -> Reading:
         """One conversion for one moment, however often it is asked for."""
-        if self._last is not None and self._last[0] == now_s:
-            return self._last[1]
-        plant = self._bed.plant
-        plant.advance(now_s)
-        parameters = plant.parameters
-        age_s, step_k = parameters.probe_conversion_s, parameters.probe_step_k
-        tip_c = self._bed.faults.altered(self._part, self._probe_c(age_s), now_s)
-        noisy_c = tip_c + self._noise.gauss(0.0, parameters.probe_noise_k)
-        reading = Reading(round(noisy_c / step_k) * step_k, age_s)
-        self._last = (now_s, reading)
+        self._plant.advance(now_s)
+        tip_c = self._faults.altered(self._part, self._probe_c(self._age_s), now_s)
+        chance = self._chance
+        bell = chance() + chance() + chance() - NOISE_MIDDLE
+        shown_c = self._off_k + self._gain * tip_c + self._spread_k * bell
+        reading = Reading(round(shown_c / self._step_k) * self._step_k, self._age_s)
+        self._reading, self._read_s = reading, now_s
         return reading
 
 
@@ -80,8 +86,10 @@ class Level:
 
     def read(self, now_s: float) -> Reading:
         """1.0, or 0.0 with the level lost."""
-        self._bed.plant.advance(now_s)
-        return Reading(self._bed.faults.altered(Part.LEVEL, 1.0, now_s))
+        plant = self._bed.plant
+        plant.advance(now_s)
+        covered = 1.0 if plant.covered >= 1.0 else 0.0
+        return Reading(self._bed.faults.altered(Part.LEVEL, covered, now_s))
 
 
 class Shaft:

@@ -58,9 +58,37 @@ PROBES = {
 }
 
 
-def offset_k(kind: ProbeKind, share: float, at_c: float) -> float:
-    """What a thermometer reads too much at a temperature, K; `share` of its class, -1 to 1."""
-    return share * (kind.tolerance_k + kind.tolerance_per_c * abs(at_c))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fit:
+    """One thermometer as a machine has it."""
+
+    kind: ProbeKind
+    off_k: float  # what it reads too much at 0 °C
+    off_per_c: float  # and so much more per °C
+
+
+def fit(word: str, off: float) -> Fit:
+    """A thermometer of a kind whose offset is `off` (-1 to 1) times the tolerance of its class."""
+    kind = PROBES[word]
+    return Fit(kind=kind, off_k=off * kind.tolerance_k, off_per_c=off * kind.tolerance_per_c)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fits:
+    """The three thermometers of a machine."""
+
+    bath: Fit
+    bowl: Fit
+    guard: Fit
+
+
+def fits_of(parameters: Parameters) -> Fits:
+    """The thermometers that the table of parameters names."""
+    return Fits(
+        bath=fit(parameters.bath_probe, parameters.bath_probe_off),
+        bowl=fit(parameters.bowl_probe, parameters.bowl_probe_off),
+        guard=fit(parameters.guard_probe, parameters.guard_probe_off),
+    )
 
 
 class Lagging:

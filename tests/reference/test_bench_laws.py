@@ -9,11 +9,10 @@ import pytest
 from controller.ports import Kind
 from hardware.bench import flow, moist
 from hardware.bench.attach import attach
+from hardware.bench.machines import BRISK, REFERENCE
 from hardware.bench.parameters import (
-    BRISK,
     DARK,
     MILK,
-    REFERENCE,
     WATER,
     WHITE,
     Filling,

@@ -11,7 +11,8 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from controller.ports import Kind
-from hardware.bench.parameters import BRISK, REFERENCE, Parameters
+from hardware.bench.machines import BRISK, REFERENCE
+from hardware.bench.parameters import Parameters
 from hardware.bench.plant import Plant
 from tests.helpers.records import replace
 

@@ -6,7 +6,7 @@ from controller.core.profile import Then, When
 from controller.ports import Action, Choice, Kind, Question, Request, Source, Verb, Verdict
 from hardware.bench.cook import Cook
 from hardware.bench.faults import BenchFault, Faults
-from hardware.bench.parameters import REFERENCE
+from hardware.bench.machines import REFERENCE
 from hardware.bench.plant import Plant
 from hardware.bench.upsets import Scene
 

@@ -6,7 +6,8 @@ import pytest
 
 from controller.ports import Kind
 from hardware.bench import crystals
-from hardware.bench.parameters import DARK, REFERENCE
+from hardware.bench.machines import REFERENCE
+from hardware.bench.parameters import DARK
 from hardware.bench.plant import Plant
 from tests.helpers.records import replace
 
