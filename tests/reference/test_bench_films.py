@@ -7,7 +7,8 @@ import psychrolib
 import pytest
 
 from hardware.bench import moist
-from hardware.bench.parameters import BRISK, REFERENCE, WATER_J_PER_KG_K, Parameters
+from hardware.bench.machines import BRISK, REFERENCE
+from hardware.bench.parameters import WATER_J_PER_KG_K, Parameters
 
 NORMAL_PA = 101_325.0
 # Sizes behind the lumped figures, own engineering values, not published: the bowl's wall under
