@@ -73,14 +73,6 @@ GRID_FROM_C = 15.0
 GRID_TO_C = 36.0
 
 
-class Pools(NamedTuple):
-    """Solid fat as fractions of the total fat, and what the melt remembers of it (0 to 1)."""
-
-    unstable: float
-    form_v: float
-    memory: float
-
-
 class Shear(NamedTuple):
     """What stirring does to crystals: both factors of one shear rate, worked out once."""
 
@@ -180,31 +172,6 @@ def _births_unstable(temp_c: float) -> float:
 
 
 def rates(
-    temp_c: float, pools: Pools, sheared: Shear, equilibrium: Curves
-) -> tuple[float, float, float]:
-    """Rates of change of (unstable, form V, memory), each 1/s."""
-    unstable, form_v, memory = pools
-    root, growth = sheared
-    solid_u, solid_v = solid(equilibrium, temp_c)
-    total = unstable + form_v
-    room_u = max(0.0, solid_u - total)
-    room_v = max(0.0, solid_v - total)
-    melting_u = max(0.0, unstable - solid_u) * MELT_UNSTABLE_PER_S
-    melting_v = max(0.0, form_v - solid_v) * MELT_V_PER_S
-    pace = min(GROWTH_MOST, max(0.0, (GROWTH_ENDS_C - temp_c) / GROWTH_SPAN_K))
-    turning = TURN_TO_V_PER_S * growth * unstable
-    if not TURN_ABOVE_C < temp_c < TURN_BELOW_C:
-        turning *= TURN_ELSEWHERE
-    born_v = _births_v(temp_c, memory, root)
-    d_form_v = (GROW_V_PER_S * pace * growth * form_v + born_v) * room_v + turning
-    d_form_v += UNSTABLE_BECOMES_V * melting_u - melting_v
-    born_u = _births_unstable(temp_c)
-    d_unstable = (GROW_UNSTABLE_PER_S * unstable + born_u) * room_u - turning - melting_u
-    learning = (1.0 - memory) * LEARNS_PER_S if form_v > REMEMBERS_FROM else 0.0
-    return d_unstable, d_form_v, learning - memory * forgetting_per_s(temp_c)
-
-
-def moves(
     equilibrium: Curves,
     temp_c: float,
     unstable: float,
@@ -249,4 +216,4 @@ def seeded(memory: float, share: float) -> float:  # noqa: ARG001 - the words of
 def two_pools(shift_k: float) -> Law:
     """The first law, for a fat that melts `shift_k` lower than dark chocolate's."""
     equilibrium = curves(shift_k)
-    return Law(shear, partial(solid, equilibrium), partial(moves, equilibrium), seeded)
+    return Law(shear, partial(solid, equilibrium), partial(rates, equilibrium), seeded)

@@ -97,7 +97,7 @@ def _breeding(dark_c: float, form_v: float, room: float, rate_per_s: float) -> f
     return breeding
 
 
-def moves(
+def rates(
     shift_k: float, temp_c: float, unstable: float, form_v: float, memory: float, sheared: Shear
 ) -> Rates:
     """Rates of change of (unstable, form V, nuclei), each 1/s; a fat softer by a shift in K."""
@@ -137,4 +137,4 @@ def seeded(memory: float, share: float) -> float:
 
 def counted_nuclei(shift_k: float) -> Law:
     """The second law, for a fat that melts `shift_k` lower than dark chocolate's."""
-    return Law(shear, partial(solid, shift_k), partial(moves, shift_k), seeded)
+    return Law(shear, partial(solid, shift_k), partial(rates, shift_k), seeded)
