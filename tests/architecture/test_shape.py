@@ -157,7 +157,8 @@ def test_what_the_controller_s_document_draws_is_what_the_code_says(mark: str, d
 
 def test_the_tests_that_the_documents_name_are_there() -> None:
     text = (ROOT / "controller" / "README.md").read_text(encoding="utf-8")
-    named = re.findall(r"`(tests/[\w/]+\.py)`", text)
-    assert named
-    for name in named:
+    named = re.findall(r"`(tests/[\w/]+\.py)(?:::(\w+))?`", text)
+    assert [test for _, test in named if test]
+    for name, test in named:
         assert (ROOT / name).is_file(), name
+        assert not test or f"def {test}(" in (ROOT / name).read_text(encoding="utf-8"), test

@@ -16,7 +16,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.proofs.mutate_guard import copy_into
+from tests.proofs.mutate_guard import BARE, copy_into
 
 WALLS: dict[str, tuple[tuple[str, str], ...]] = {
     "guard thermometer": (
@@ -40,7 +40,10 @@ DECISION = "controller/guard/decision.py"
 def failing(folder: Path) -> list[str]:
     """The names of the unit tests that fail in a copy."""
     command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "tests/unit"]
-    result = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
+    result = subprocess.run(
+        command, cwd=folder, env=BARE, capture_output=True, text=True, check=False
+    )
+    assert re.search(r"^\d+ failed, \d+ passed", result.stdout, re.MULTILINE), result
     return sorted(set(re.findall(r"^FAILED \S+::(\w+)", result.stdout, re.MULTILINE)))
 
 

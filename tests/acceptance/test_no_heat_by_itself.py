@@ -1,0 +1,121 @@
+"""Whatever comes back, heat doesn't: after SIGCONT, reboot, re-plug or upgrade a person must act.
+
+Responsible for real processes with a file for the line; tests/board does the same with a real boot.
+"""
+
+import json
+import signal
+import socket
+import zlib
+from pathlib import Path
+
+import pytest
+
+from controller.errors import Exit
+from controller.guard import messages
+from controller.guard.decision import Cause, Lease
+from controller.guard.messages import pack
+from tests.helpers.guard_stage import START_S, Stage, never, until
+from tests.helpers.process import end, start
+
+STAYS_S = 0.6  # how long a line is watched that must stay off; the stage's lease is 0.5 s
+
+
+def person_lets_a_new_run_heat(stage: Stage) -> None:
+    """Re-arm and start a controller: the way back is open, and it is the only one."""
+    stage.start_controller()
+    never("heat for a new run, unasked", stage.is_on, STAYS_S)
+    stage.signal_controller(signal.SIGKILL)
+    code, _, _ = end(start(stage.folder, "rearm", "--machine", str(stage.machine), "--yes"))
+    assert code == Exit.DONE
+    never("heat by re-arming alone", stage.is_on, STAYS_S)
+    stage.start_controller()
+    until("heat", stage.is_on)
+
+
+@pytest.mark.parametrize("frozen", ["controller", "guard"])
+def test_after_a_sigcont_no_heat_comes_without_a_person(frozen: str, tmp_path: Path) -> None:
+    with Stage(tmp_path) as stage:
+        stage.heat()
+        send = stage.signal_controller if frozen == "controller" else stage.signal_guard
+        send(signal.SIGSTOP)
+        if frozen == "controller":
+            until("heat off", stage.is_off)
+            assert stage.latched() is Cause.LEASE_LAPSED
+        else:
+            never("a frozen guard switches nothing", stage.is_off, 1.0)  # > 0.7 s latches here
+        send(signal.SIGCONT)
+        until("heat off", stage.is_off)
+        assert stage.latched() is Cause.LEASE_LAPSED
+        never("heat by itself", stage.is_on, STAYS_S)
+        stage.signal_controller(signal.SIGKILL)
+        person_lets_a_new_run_heat(stage)
+
+
+def test_after_a_reboot_no_heat_comes_without_a_person(tmp_path: Path) -> None:
+    with Stage(tmp_path) as stage:
+        stage.heat()
+        stage.signal_controller(signal.SIGKILL)  # all processes go at once, and nothing is tidied
+        stage.end_guard(signal.SIGKILL)
+        stage.line.write_text("1\n", encoding="ascii")  # even if the board kept its line driven
+        stage.start_guard()
+        assert stage.is_off()
+        assert stage.status().latched is Cause.GUARD_RESTARTED
+        person_lets_a_new_run_heat(stage)
+
+
+def test_after_a_re_plug_of_the_thermometer_no_heat_comes_without_a_person(tmp_path: Path) -> None:
+    with Stage(tmp_path) as stage:
+        stage.heat()
+        stage.probe.unlink()
+        assert stage.latched() is Cause.GUARD_PROBE_LOST
+        stage.warm()
+        until("a value again", lambda: stage.status().bath_mc is not None)
+        never("heat by itself", stage.is_on, STAYS_S)
+        stage.signal_controller(signal.SIGKILL)
+        person_lets_a_new_run_heat(stage)
+
+
+def test_after_a_re_plug_of_a_line_no_heat_comes_without_a_person(tmp_path: Path) -> None:
+    with Stage(tmp_path) as stage:
+        live = tmp_path / "live"
+        live.write_text("0\n", encoding="ascii")
+        with stage.machine.open("a", encoding="utf-8") as file:
+            file.write('[guard.mains_live]\nkind = "file"\npath = "live"\n')
+        stage.heat()
+        live.write_text("", encoding="ascii")  # unplugged: no level any more
+        until("heat off", stage.is_off)
+        assert stage.guard is not None
+        assert stage.guard.wait(START_S) == Exit.CRASHED
+        live.write_text("0\n", encoding="ascii")
+        stage.start_guard()  # as the service manager does
+        assert stage.status().latched is Cause.GUARD_RESTARTED
+        never("heat by itself", stage.is_on, STAYS_S)
+        stage.signal_controller(signal.SIGKILL)
+        person_lets_a_new_run_heat(stage)
+
+
+def test_after_an_upgrade_in_mid_run_no_heat_comes_without_a_person(tmp_path: Path) -> None:
+    with Stage(tmp_path) as stage:
+        stage.heat()
+        stage.end_guard(signal.SIGTERM)
+        assert stage.is_off()
+        older = json.loads(stage.latch.read_bytes().partition(b"\n")[0])
+        del older["tripped"]  # an older build's file has not all that ours has
+        line = json.dumps(older).encode()
+        stage.latch.write_bytes(line + b"\n%08x\n" % zlib.crc32(line))
+        stage.start_guard()
+        assert stage.status().latched is Cause.GUARD_RESTARTED
+        person_lets_a_new_run_heat(stage)
+
+
+def test_a_controller_of_another_build_is_not_understood_and_gets_no_heat(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with Stage(tmp_path) as stage, socket.socket(socket.AF_UNIX, socket.SOCK_SEQPACKET) as other:
+        stage.start_guard()
+        other.connect(str(stage.socket))
+        monkeypatch.setattr(messages, "VERSION", messages.VERSION - 1)
+        for number in range(1, 20):
+            other.send(pack(Lease(peer=5, number=number, heat=True, cap_mc=50_000, good=True)))
+        never("heat for another build", stage.is_on, STAYS_S)
