@@ -10,7 +10,16 @@ from pathlib import Path
 def positive(text: str) -> int:
     """A whole number from 1."""
     if not text.isdecimal() or int(text) < 1:
-        raise argparse.ArgumentTypeError(f"{text} is no number of them: write a whole one from 1")
+        raise argparse.ArgumentTypeError(
+            f"{text} is not a number of them: write a whole one from 1"
+        )
+    return int(text)
+
+
+def seed_number(text: str) -> int:
+    """A whole number, nought too."""
+    if not text.isdecimal():
+        raise argparse.ArgumentTypeError(f"{text} is no seed: write a whole number")
     return int(text)
 
 
@@ -32,7 +41,7 @@ def add_sweep(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -
     command.add_argument(
         "--machines", type=positive, default=100, metavar="N", help="how many (100)"
     )
-    command.add_argument("--seed", type=positive, default=1, metavar="S", help="of the draw (1)")
+    command.add_argument("--seed", type=seed_number, default=1, metavar="S", help="of the draw (1)")
     command.add_argument(
         "--first", type=positive, default=1, metavar="N", help="number of the first machine (1)"
     )

@@ -50,9 +50,12 @@ class SweepLine:
             self._kept = len(rows)
             if rows:
                 self._write(f"{len(rows)} of {self._total} machines are done already.\n")
-        elif self._live:
+        if self._live:
             self._refresh()
-        elif len(self._ends) * TENTHS // self._total > before * TENTHS // self._total:
+        elif (
+            len(self._ends) > self._kept
+            and len(self._ends) * TENTHS // self._total > before * TENTHS // self._total
+        ):
             self._write(self._line() + "\n")
 
     def finish(self) -> None:
@@ -71,7 +74,8 @@ class SweepLine:
 
     def _line(self) -> str:
         done = len(self._ends)
-        line = f"{done} of {self._total} machines: {counts_text(self._ends)}"
+        counts = f": {counts_text(self._ends)}" if done else ""
+        line = f"{done} of {self._total} machines{counts}"
         fresh = done - (self._kept or 0)
         if done == self._total or fresh == 0:
             return line

@@ -30,10 +30,10 @@ FAILURE_WIDTH = 160
 def sweep_text(rows: Sequence[Row], work: Work, *, fahrenheit: bool) -> str:
     """The summary as lines of text, with a newline at the end."""
     table = table_of(rows)
-    lines = [_heading(table, work), ""]
+    lines = [_heading(table, work)]
     columns = figure_columns(table)
     if columns:
-        lines.append(" " * LABEL + "".join(f"{head:>{COLUMN}}" for head in HEAD))
+        lines += ["", " " * LABEL + "".join(f"{head:>{COLUMN}}" for head in HEAD)]
     lines += [_figure_line(table, column, fahrenheit=fahrenheit) for column in columns]
     bad = worst(rows)
     if bad:

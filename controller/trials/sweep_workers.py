@@ -5,12 +5,15 @@ keeping rows.
 """
 
 import importlib.util
+import os
+import select
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import CancelledError
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import partial
 from signal import SIG_IGN, SIGINT, signal
+from threading import Thread
 from typing import TYPE_CHECKING
 
 from controller.errors import CrashError, UsageError
@@ -80,6 +83,17 @@ def _on_cores(processes: int, work: Work, numbers: Sequence[int]) -> Iterator[Ro
             losses += 1
             if losses == LOSSES_MAX:
                 raise _lost(sum(map(len, left))) from error
+            left = dict.fromkeys(_suspects_last(tuple(left), processes))
+
+
+def _suspects_last(chunks: Sequence[Numbers], processes: int) -> Iterator[Numbers]:
+    """The chunks in the order to try next, when a worker was lost while the first of them ran.
+
+    If it was a machine that did it, all others are to be done before it does it again.
+    """
+    yield from chunks[processes:]
+    for chunk in chunks[:processes]:
+        yield from ((number,) for number in chunk)
 
 
 def _pool(processes: int, work: Work, chunks: Iterable[Numbers]) -> Iterator[tuple[Numbers, Rows]]:
@@ -90,7 +104,8 @@ def _pool(processes: int, work: Work, chunks: Iterable[Numbers]) -> Iterator[tup
         backend="loky",
         return_as="generator_unordered",
         batch_size=1,  # the chunks are ours
-        initializer=_leave_interrupts_to_the_parent,
+        initializer=_belong_to,
+        initargs=(os.getpid(),),
     )
     done: Iterator[tuple[Numbers, Rows]] = pool(delayed(_named)(work, chunk) for chunk in chunks)
     return done
@@ -100,9 +115,17 @@ def _named(work: Work, chunk: Numbers) -> tuple[Numbers, Rows]:
     return chunk, run_numbers(work, chunk)
 
 
-def _leave_interrupts_to_the_parent() -> None:
-    """Ctrl-C reaches every process of a terminal; the parent ends the workers in order."""
+def _belong_to(parent: int) -> None:
+    """Leave Ctrl-C to the parent, who ends the workers in order, and never outlive it."""
     signal(SIGINT, SIG_IGN)
+    Thread(target=_end_with, args=(parent,), name="parent's end", daemon=True).start()
+
+
+def _end_with(parent: int) -> None:
+    """A parent that is killed can end nobody, and loky's workers would wait on for minutes."""
+    with suppress(ProcessLookupError):  # gone already
+        select.select((os.pidfd_open(parent),), (), ())
+    os._exit(1)
 
 
 def on_cluster(address: str) -> Workers:

@@ -22,6 +22,14 @@ def swept(workers: Workers, run_one: RunOne, numbers: range) -> dict[int, Row]:
     return found
 
 
+def lack(monkeypatch: pytest.MonkeyPatch, library: str) -> None:
+    """Let a library seem not to be installed."""
+    found = importlib.util.find_spec
+    monkeypatch.setattr(
+        importlib.util, "find_spec", lambda name: None if name == library else found(name)
+    )
+
+
 @pytest.mark.parametrize(
     ("machines", "workers", "size", "portions"),
     [(1000, 2, 8, 125), (10, 2, 1, 10), (40, 2, 5, 8), (1, 8, 1, 1), (0, 2, 1, 0)],
@@ -36,7 +44,7 @@ def test_work_is_handed_out_in_portions_that_leave_nobody_idle(
 
 
 def test_one_process_needs_no_library(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(importlib.util, "find_spec", lambda _: None)
+    lack(monkeypatch, "joblib")
     assert sorted(swept(on_cores(1), sweeping.quick, range(1, 4))) == [1, 2, 3]
 
 
@@ -46,7 +54,7 @@ def test_one_process_needs_no_library(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_missing_library_is_said_in_one_sentence_with_its_extra(
     make: Callable[[], Workers], extra: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(importlib.util, "find_spec", lambda _: None)
+    lack(monkeypatch, {"sweep": "joblib", "cluster": "distributed"}[extra])
     with pytest.raises(UsageError, match=rf"pip install '\.\[{extra}\]'"):
         make()
 
@@ -59,9 +67,10 @@ def test_a_worker_killed_with_minus_nine_costs_no_row_and_no_row_twice(tmp_path:
     assert str(sorted(found.items())) == str(sorted(expected.items()))  # a NaN is no other NaN
 
 
-def test_a_machine_that_kills_every_worker_ends_the_sweep_after_three() -> None:
-    with pytest.raises(CrashError, match=r"3 times in a row .* with 1 machines left"):
-        swept(on_cores(2), sweeping.dying, range(1, 13))
+def test_a_machine_that_kills_every_worker_ends_the_sweep_once_the_others_are_done() -> None:
+    # One or two: what shares the pool with it may be lost with it each time.
+    with pytest.raises(CrashError, match=r"3 times in a row .* with [12] machines left"):
+        swept(on_cores(2), sweeping.dying, range(1, 41))
 
 
 def test_an_address_where_no_scheduler_answers_is_said_in_one_sentence() -> None:
