@@ -4,6 +4,7 @@ Responsible for finding, reading and refusing; not for opening what it names.
 """
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -29,6 +30,7 @@ from controller.guard.settings import GuardSettings
 from controller.link.settings import LinkSettings
 
 REFERENCE = "reference"
+_DRAWN = re.compile(r"drawn-[0-9]+-[1-9][0-9]*")  # by seed and number: the bench knows them all
 _SUFFIX = ".toml"
 # Half the ripple of the bath is up to 0.31 of one pulse, and the hold has 0.3 K to spare: a pulse
 # may warm the bath by about 1 K (own engineering value from a study of pulse lengths).
@@ -64,17 +66,19 @@ def bench_machine_path(name: str) -> Path:
     known = bench_machines()
     if name in known:
         return _shipped_folder() / f"{name}{_SUFFIX}"
-    raise MachineFileError(f"There is no bench machine {quoted(name)}; write {' or '.join(known)}.")
+    raise MachineFileError(
+        f"There is no bench machine {quoted(name)}; write one of {', '.join(known)}."
+    )
 
 
 def _bench_knows_machine(table: MachineTable) -> str | None:
     if not isinstance(table.attach, BenchTable):
         return None
     name, known = table.attach.machine, bench_machines()
-    if name in known:
+    if name in known or _DRAWN.fullmatch(name):
         return None
     close = nearest(name, known) or REFERENCE
-    return f"the bench has no {quoted(name)}, only {' and '.join(known)}; write {quoted(close)}"
+    return f"the bench has no {quoted(name)}, only {', '.join(known)}; write {quoted(close)}"
 
 
 def _pulse_is_small(table: MachineTable) -> str | None:

@@ -3,6 +3,7 @@
 Responsible for what a trial is made of and for running it; not for what is measured (tally).
 """
 
+import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -16,7 +17,7 @@ from controller.errors import UsageError
 from controller.files.attach_shape import BenchAttach
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import load_profile
-from controller.ports import Teller
+from controller.ports import Panel, Question, Request, Teller, Verb
 from controller.trials.outcome import Outcome
 from controller.trials.tally import Tally
 from controller.wiring import (
@@ -45,6 +46,8 @@ class Trial:
     answer_after_s: float | None = None  # how long the cook takes; None as the machine file says
     fitted: tuple[str, ...] | None = None  # of `FITTED`; None as the machine file says
     room_c: float | None = None  # the true room, whatever the machine file says; None: the bench's
+    law: str | None = None  # "pools" or "nuclei", by which its chocolate crystallises
+    give_up_after_s: float | None = None  # when somebody stops a run that takes too long
 
 
 def run_trial(
@@ -69,7 +72,7 @@ def run_trial(
     profile = trial.profile
     if not isinstance(profile, Profile):
         profile = load_profile(str(profile), machine)
-    bench = attach_bench(plan, machine, profile, room_c=trial.room_c)
+    bench = attach_bench(plan, machine, profile, room_c=trial.room_c, law=trial.law)
     tally = Tally(profile, bench.plant)
     order = Order(
         profile=profile,
@@ -79,12 +82,37 @@ def run_trial(
         identity=identity(f"trial-of-{profile.name}", BEGAN_UTC, profile, machine),
         journal_path=journal,
         link=None,
-        panels=(Starter(),),
+        panels=_panels(trial),
         tellers=(tally, *tellers),
         log=structlog.get_logger(),
     )
     result = execute(order)
     return tally.outcome(result.outcome, bench.truth())
+
+
+class Quitter:
+    """A panel that stops the run: somebody whose patience ends."""
+
+    def __init__(self, after_s: float) -> None:
+        """Wait for so long from the first tick on."""
+        self._left_s = after_s
+        self._began_s: float | None = None
+
+    def take(self, now_s: float, ask: Question | None) -> tuple[Request, ...]:  # noqa: ARG002 - the Panel's contract
+        """A stop, once."""
+        if self._began_s is None:
+            self._began_s = now_s
+        if now_s - self._began_s < self._left_s:
+            return ()
+        self._left_s = math.inf
+        return (Request(verb=Verb.STOP),)
+
+
+def _panels(trial: Trial) -> tuple[Panel, ...]:
+    """Who asks something of the run besides the bench's cook."""
+    if trial.give_up_after_s is None:
+        return (Starter(),)
+    return (Starter(), Quitter(trial.give_up_after_s))
 
 
 def _machine_file(trial: Trial) -> MachineFile:

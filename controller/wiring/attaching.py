@@ -19,6 +19,7 @@ from controller.guard.client import GuardedHeater
 from controller.ports import Devices, Panel, Truth
 from hardware.bench.attach import Bench
 from hardware.bench.attach import attach as open_bench
+from hardware.bench.laws import FIRST
 from hardware.linux.attach import AttachError, LinuxMachine, LinuxPlan, ThermometerPlan
 
 __all__ = ["Attached", "Bench", "attach", "attach_bench", "guarded"]
@@ -84,7 +85,12 @@ def _attach_linux(plan: LinuxAttach, machine_file: MachineFile, clock: Clock) ->
 
 
 def attach_bench(
-    plan: BenchAttach, machine: Machine, profile: Profile, *, room_c: float | None = None
+    plan: BenchAttach,
+    machine: Machine,
+    profile: Profile,
+    *,
+    room_c: float | None = None,
+    law: str | None = None,
 ) -> Bench:
     """The bench that a machine file names, with the profile's chocolate in its bowl.
 
@@ -93,6 +99,7 @@ def attach_bench(
         machine: what its owner believes of it, and what is fitted.
         profile: what goes into the bowl.
         room_c: the room's true temperature, °C; None means the bench's own.
+        law: the law by which its chocolate crystallises; None means the first.
 
     Raises:
         MachineFileError: there can't be such a bench.
@@ -108,9 +115,10 @@ def attach_bench(
             fitted=frozenset(name for name, is_fitted in fitted.items() if is_fitted),
             answer_after_s=plan.answer_after_s,
             room_c=room_c,
+            law=law or FIRST,
         )
     except ValueError as error:
-        raise MachineFileError(f"Machine {machine.name}, table attach: {error}") from error
+        raise MachineFileError(f"Machine {machine.name}: {error}") from error
 
 
 def guarded(bench: Bench, machine: Machine) -> Attached:

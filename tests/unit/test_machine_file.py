@@ -18,6 +18,7 @@ from controller.files.machine_file import (
     load_machine_file,
 )
 from controller.link.settings import LinkSettings
+from hardware.bench.machines import MACHINES
 from tests.helpers.records import replace
 
 FOLDER = Path(__file__).parent / "bad_files"
@@ -115,8 +116,8 @@ def test_a_missing_machine_file_is_named(tmp_path: Path) -> None:
         load_machine_file(tmp_path / "none.toml")
 
 
-def test_the_bench_ships_two_machines() -> None:
-    assert bench_machines() == ("brisk", "reference")
+def test_the_bench_ships_a_file_for_each_of_its_machines() -> None:
+    assert set(bench_machines()) == set(MACHINES)
     for name in bench_machines():
         machine_file = load_machine_file(bench_machine_path(name))
         assert machine_file.machine.name == name
@@ -125,7 +126,7 @@ def test_the_bench_ships_two_machines() -> None:
 
 
 def test_an_unknown_bench_machine_is_refused_with_those_that_exist() -> None:
-    with pytest.raises(MachineFileError, match="write brisk or reference"):
+    with pytest.raises(MachineFileError, match="write one of brisk, hot-room, large"):
         bench_machine_path("xyzzy")
 
 

@@ -142,6 +142,28 @@ def test_a_warm_room_wants_less_heat(water: Outcome) -> None:
     assert warm.energy_kwh < water.energy_kwh  # at 20 °C
 
 
+def test_a_run_that_takes_too_long_is_given_up() -> None:
+    outcome = run_trial(Trial(profile="dark", give_up_after_s=600.0))
+    assert outcome.exit is Exit.STOPPED
+    assert 600.0 <= outcome.lasted_s <= 602.0
+    assert outcome.trips == ()
+
+
+def test_the_other_crystal_law_gives_another_batch(dark: Outcome) -> None:
+    other = run_trial(Trial(profile="dark", law="nuclei"))
+    assert other.truth.form_v != dark.truth.form_v
+    with pytest.raises(MachineFileError, match='no crystal law "magic"'):
+        run_trial(Trial(profile="dark", law="magic"))
+
+
+def test_a_drawn_machine_is_run_by_what_its_owner_wrote_down() -> None:
+    first, again = (run_trial(Trial(profile="water-trial", machine="drawn-1-3")) for _ in range(2))
+    other = run_trial(Trial(profile="water-trial", machine="drawn-1-1"))
+    assert first.exit is Exit.DONE
+    assert repr(first.row()) == repr(again.row())
+    assert repr(first.row()) != repr(other.row())
+
+
 def test_what_is_not_fitted_is_not_read() -> None:
     bare, full = Listener(), Listener()
     run_trial(replace(given_up(), fitted=()), tellers=(bare,))
