@@ -40,6 +40,7 @@ COMMANDS = {
     "try": ("running", "try_profile"),
     "run": ("running", "run_profile"),
     "sweep": ("sweeping", "sweep"),
+    "compare": ("comparing", "compare"),
     "check": ("checking", "check"),
     "profiles": ("checking", "list_profiles"),
     "journal": ("journaling", "journal"),

@@ -11,7 +11,7 @@ from controller.commands.sweep_options import add_sweep
 EPILOG = """\
 exit codes:
   0  finished; with chocolate, in temper      5  stopped by a person or signal, or too late
-  1  the program failed (heat is off)         6  a profile or machine file can't be used
+  1  the program failed (heat is off)         6  a file that is given can't be used
   2  the command line can't be understood     7  machine or port taken by another process
   3  finished, but not in temper              8  a record or picture can't be written
   4  an interlock tripped                     9  a device can't be attached
@@ -98,6 +98,7 @@ def parser() -> argparse.ArgumentParser:
     _try(commands)
     _run(commands)
     add_sweep(commands)
+    _compare(commands)
     _check(commands)
     _profiles(commands)
     _journal(commands)
@@ -191,6 +192,21 @@ def _run(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
         const="begin-again",
         help="begin at the first phase whatever was cut off",
     )
+
+
+def _compare(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    command = commands.add_parser(
+        "compare",
+        help="lay two runs, or two sweeps, side by side",
+        description=(
+            "Lays two runs (records, .jsonl) or two sweeps (tables, .csv or .parquet) side by side."
+            " Machines of sweeps are matched by name. Exit code 6 if a record or table is damaged."
+        ),
+    )
+    _common(command)
+    command.add_argument("before", type=Path, metavar="A", help="a record or a table")
+    command.add_argument("after", type=Path, metavar="B", help="another of the same kind")
+    command.add_argument("--plot", type=Path, metavar="FILE", help="draw both (.svg or .png)")
 
 
 def _check(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

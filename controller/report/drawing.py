@@ -8,12 +8,13 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 from matplotlib.transforms import offset_copy
 
 from controller.core.state import ENDED, EventName
 from controller.core.words import in_fahrenheit
-from controller.journal.records import Note, Run
+from controller.journal.records import Run
 from controller.report.plot_look import (
     BLACK,
     BLUE,
@@ -25,15 +26,34 @@ from controller.report.plot_look import (
     quiet_grid,
     save,
 )
+from controller.report.plot_marks import (
+    Mark,
+    bowl_curve,
+    clear_strip,
+    name_trips,
+    put_marks,
+    trips_of,
+)
 from controller.report.shapes import PhaseTime
 from controller.report.summary import summarise
 
 # Own choices for a page about 900 pixels wide.
-HEIGHT_IN = 5.4
+HEIGHT_IN = 5.6
+LEGEND_COLUMNS = 6
 HEIGHTS = (4.0, 1.0)
 MARK_PT = 9.0
+MARKS = (
+    Mark(
+        event=EventName.QUESTION_ASKED, marker="v", color=GREEN, size_pt=MARK_PT, label="question"
+    ),
+    Mark(
+        event=EventName.QUESTION_ANSWERED, marker="o", color=PURPLE, size_pt=MARK_PT, label="answer"
+    ),
+    Mark(event=EventName.TRIP_LATCHED, marker="X", color=BLACK, size_pt=MARK_PT, label="trip"),
+)
 SHORTEST_MIN = 1.0  # a run of one sample still has an axis
-HEADROOM = 0.14  # of the span of temperatures, for the names of the phases
+NAME_LINES = 2  # of text, for the names of the phases and a gap
+UNDER_NAMES = 0.91  # of the height of the axes
 LETTER = 0.0105  # of the picture's width: a phase too short for its name goes without
 ABOVE_PT = 9.0  # a question stands over the curve, so that a quick answer does not hide it
 
@@ -41,8 +61,8 @@ S_PER_MIN = 60.0
 PERCENT = 100.0
 
 
-def draw(run: Run, path: Path, *, fahrenheit: bool) -> None:
-    """Draw `run` into `path`.
+def draw(run: Run, path: Path, *, fahrenheit: bool) -> Figure:
+    """Draw `run` into `path`; what was drawn comes back.
 
     Raises:
         OSError: the file can't be written.
@@ -56,8 +76,11 @@ def draw(run: Run, path: Path, *, fahrenheit: bool) -> None:
         _duty(lower, run)
         _phases(upper, lower, phases)
         _afterwards(upper, phases)
+        # Outside, where no curve can run under it.
+        figure.legend(loc="outside lower center", ncols=LEGEND_COLUMNS, frameon=False)
         figure.suptitle(f"{run.header.profile_title} (machine {run.header.machine_name})")
         save(figure, path)
+    return figure
 
 
 def _as_is(temperature_c: float) -> float:
@@ -82,49 +105,17 @@ def _temperatures(axes: Axes, run: Run, shown: Callable[[float], float], *, unit
     axes.set_ylabel(f"temperature, {unit}")
     axes.set_xlim(minutes[0], max(minutes[-1], minutes[0] + SHORTEST_MIN))
     quiet_grid(axes)
-    low, high = axes.get_ylim()
-    axes.set_ylim(low, high + HEADROOM * (high - low))
+    clear_strip(axes, NAME_LINES + len(trips_of(run)))
 
 
 def _marks(axes: Axes, run: Run, shown: Callable[[float], float]) -> None:
     """Questions, answers and trips, on the bowl's curve."""
     above = offset_copy(axes.transData, fig=axes.get_figure(root=True), y=ABOVE_PT, units="points")
-    kinds = (
-        (EventName.QUESTION_ASKED, "v", GREEN, "question", above),
-        (EventName.QUESTION_ANSWERED, "o", PURPLE, "answer", axes.transData),
-        (EventName.TRIP_LATCHED, "X", BLACK, "trip", axes.transData),
-    )
-    bowl_at = {sample.t_s: shown(sample.bowl_c) for sample in run.samples}
-    for name, marker, color, label, transform in kinds:
-        notes = [note for note in run.events if note.name == name and note.t_s in bowl_at]
-        heights = [bowl_at[note.t_s] for note in notes]
-        if notes:
-            axes.plot(
-                _minutes(note.t_s for note in notes),
-                heights,
-                marker=marker,
-                color=color,
-                markeredgecolor="white",
-                markersize=MARK_PT,
-                linestyle="none",
-                label=label,
-                transform=transform,
-            )
-        if name is EventName.TRIP_LATCHED:
-            _name_trips(axes, notes, heights)
-    axes.legend(loc="upper right", bbox_to_anchor=(1.0, 0.9), framealpha=0.9)
-
-
-def _name_trips(axes: Axes, trips: list[Note], heights: list[float]) -> None:
-    for trip, height in zip(trips, heights, strict=True):
-        cause = str(trip.facts.get("cause", "")).replace("-", " ")
-        axes.annotate(
-            cause,
-            (trip.t_s / S_PER_MIN, height),
-            xytext=(-8.0, 8.0),
-            textcoords="offset points",
-            horizontalalignment="right",
-        )
+    curve = bowl_curve(run, shown)
+    for mark in MARKS:
+        lifted = above if mark.event is EventName.QUESTION_ASKED else None
+        put_marks(axes, run, curve, mark, lifted)
+    name_trips(axes, run, curve, color=BLACK, height=UNDER_NAMES)
 
 
 def _duty(axes: Axes, run: Run) -> None:

@@ -31,6 +31,7 @@ class Unit:
 
 # The ends of columns' names, the longer before the shorter.
 UNITS = {
+    "_percent": Unit("%", 2),
     "_kwh": Unit("kWh", 3),
     "_rpm": Unit("rpm", 1),
     "_kg": Unit("kg", 3),
@@ -41,6 +42,7 @@ UNITS = {
     "_j": Unit("J", 0),
 }
 PLAIN = Unit("")
+DECIMALS = ((1000.0, 0), (10.0, 1), (1.0, 2), (0.0, 4))  # from this size on, so many
 TIME, SPAN, TEMPERATURE = "_s", "_k", "_c"
 
 
@@ -77,8 +79,9 @@ def figure_text(column: str, value: float, *, fahrenheit: bool = False) -> str:
 
 def difference_text(column: str, difference: float, *, fahrenheit: bool = False) -> str:
     """How much larger, with a sign: "+0.05 K", "-0:02:10"; "same" where nothing is to see."""
-    if suffix_of(column) == TEMPERATURE and fahrenheit:
-        text = _written(difference * F_PER_K, Unit("°F", 1), sign=True)
+    if suffix_of(column) == TEMPERATURE:
+        unit, number = ("°F", difference * F_PER_K) if fahrenheit else ("K", difference)
+        text = _written(number, Unit(unit, 1), sign=True)
     else:
         text = _text(column, difference, fahrenheit=fahrenheit, sign=True)
     return text if text == NOTHING or any(digit in text for digit in "123456789") else SAME
@@ -142,4 +145,4 @@ def _decimals(value: float) -> int:
     if value == round(value):
         return 0
     size = abs(value)
-    return 0 if size >= 1000.0 else 1 if size >= 10.0 else 4  # noqa: PLR2004 - sizes of figures
+    return next(decimals for least, decimals in DECIMALS if size >= least)

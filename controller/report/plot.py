@@ -1,6 +1,6 @@
 """Runs and sweeps as pictures.
 
-Responsible for what may go wrong on the way to one; not for the drawing (drawing, run_plot,
+Responsible for what may go wrong on the way to one; not for the drawing (drawing, runs_plot,
 sweep_plot), which needs matplotlib and is imported only when somebody wants a picture.
 """
 
@@ -11,6 +11,8 @@ from pathlib import Path
 
 from controller.errors import AccessError, UsageError
 from controller.journal.records import Run
+from controller.report.compare_layout import BOTH
+from controller.report.compare_match import Matched
 from controller.report.table import Row, table_of
 
 NO_MATPLOTLIB = (
@@ -18,6 +20,7 @@ NO_MATPLOTLIB = (
     "pip install '.[report]'."
 )
 SUFFIXES = (".png", ".svg")
+LONGEST_NAME = 50
 
 
 def check_picture(path: Path) -> None:
@@ -75,6 +78,42 @@ def plot_sweep(
 
         words = title or f"{len(rows)} machines"
         draw_sweeps([("machines", table)], path, title=words, fahrenheit=fahrenheit)
+
+
+def plot_runs(before: Run, after: Run, path: Path, *, fahrenheit: bool = False) -> None:
+    """Draw two runs on one time axis into `path`, an .svg or .png file.
+
+    Raises:
+        UsageError: another suffix, a run without samples, or matplotlib is not installed.
+        AccessError: the file can't be written.
+    """
+    _check_samples(before)
+    _check_samples(after)
+    with _explained(path):
+        from controller.report.runs_plot import draw_runs  # noqa: PLC0415 - as above
+
+        draw_runs(before, after, path, fahrenheit=fahrenheit)
+
+
+def plot_sweeps(found: Matched, path: Path, *, fahrenheit: bool = False) -> None:
+    """Draw two sweeps into `path`, an .svg or .png file: each column of both on one scale.
+
+    Raises:
+        UsageError: another suffix, or matplotlib is not installed.
+        AccessError: the file can't be written.
+    """
+    with _explained(path):
+        from controller.report.sweep_plot import draw_sweeps  # noqa: PLC0415 - as above
+
+        sweeps = list(zip(BOTH, found.both, strict=True))
+        names = [f"{side}: {_end(name)}" for side, name in zip(BOTH, found.names, strict=True)]
+        title = "\n".join([*names, f"{len(found.before.rows)} machines in both"])
+        draw_sweeps(sweeps, path, title=title, fahrenheit=fahrenheit)
+
+
+def _end(name: str) -> str:
+    """A path that is too long for a picture by its end, where paths differ."""
+    return name if len(name) <= LONGEST_NAME else f"...{name[3 - LONGEST_NAME :]}"
 
 
 def _check_samples(run: Run) -> None:

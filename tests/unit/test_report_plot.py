@@ -82,7 +82,7 @@ def test_a_trip_is_marked_with_its_cause_even_in_a_run_of_one_tick(tmp_path: Pat
     journal.tell(a_moment(0.0, events=(trip,)))
     path = tmp_path / "run.svg"
     plot_run(read_run(tmp_path / "run.jsonl"), path)
-    assert "<!-- level lost -->" in comments_of(path)
+    assert "<!-- 0:00:00 level lost -->" in comments_of(path)
     assert "<!-- trip -->" in comments_of(path)
 
 
