@@ -17,7 +17,7 @@ BRISK = Parameters(  # a wide, thin bowl with a good scraper: 15 W/K from bath t
     mass_air_w_per_k=0.5,
     water_surface_m2=0.03,
 )
-SMALL = Parameters(  # for two dozen truffles: little of everything, 7 W/K
+SMALL = Parameters(  # for two dozen truffles: little of everything, a paddle without a scraper
     batch_kg=0.5,
     water_kg=1.5,
     heater_w=300.0,
@@ -26,6 +26,8 @@ SMALL = Parameters(  # for two dozen truffles: little of everything, 7 W/K
     bath_bowl_w_per_k=32.0,
     bowl_mass_stirred_w_per_k=9.0,
     bowl_mass_still_w_per_k=2.6,
+    scraped=0.0,
+    film_share=0.02,
     pot_room_w_per_k=1.5,
     mass_air_w_per_k=0.2,
     water_surface_m2=0.01,
