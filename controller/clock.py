@@ -12,6 +12,10 @@ from datetime import UTC, datetime
 from typing import Protocol
 
 
+class PowerCut(BaseException):
+    """Ends a wait in a simulated machine whose power is gone: no moment comes after it."""
+
+
 class Clock(Protocol):
     """Monotonic seconds and a way to wait for a moment of them."""
 

@@ -68,6 +68,11 @@ class Daemon:
         self._halting = True
         self._clock.wake()
 
+    @property
+    def state(self) -> State:
+        """The state after the last complete tick."""
+        return self._state
+
     def run(self) -> State:
         """Follow the profile to its end and return the last state; the heater is off then.
 

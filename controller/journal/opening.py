@@ -7,12 +7,12 @@ import os
 from pathlib import Path
 
 from controller.errors import AccessError, BusyError
-from controller.journal.scribe import write_all
+from controller.journal.scribe import Write, write_all
 
 FILE_MODE = 0o644
 
 
-def create(path: Path, first: bytes) -> int:
+def create(path: Path, first: bytes, write: Write | None = None) -> int:
     """Create `path` with its first line, on the disk with its name; give the descriptor.
 
     Raises:
@@ -28,7 +28,7 @@ def create(path: Path, first: bytes) -> int:
     except OSError as error:
         raise AccessError(_cannot(path, error)) from error
     try:
-        write_all(handle, first)
+        write_all(handle, first, write)
         os.fsync(handle)
         _sync_folder(path.parent)
     except OSError as error:

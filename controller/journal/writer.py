@@ -21,7 +21,7 @@ from controller.journal.lines import (
 )
 from controller.journal.opening import create
 from controller.journal.records import Closing, Header, Stamp
-from controller.journal.scribe import Scribe
+from controller.journal.scribe import Scribe, Write
 from controller.ports import Moment, Truth
 
 # A power cut loses the time since the last sample and the sync's own few milliseconds: with these
@@ -63,6 +63,7 @@ class Journal:
         sync_every_s: float = SYNC_EVERY_S,
         stamp: Callable[[], Stamp] | None = None,
         patience_s: float = 0.0,
+        write: Write | None = None,
     ) -> None:
         """Create `path` and bring the header to the disk before anything can be heated.
 
@@ -73,8 +74,9 @@ class Journal:
             sample_every_s: run time between samples.
             sync_every_s: process time between syncs; events sync at once.
             stamp: reads the other clocks, for the record; None in simulated time.
-            patience_s: how long a full queue may hold up a tick: 0 but in simulated time, which
-                no wait can hurt and whose bytes must not depend on the disk.
+            patience_s: how long a full queue may hold up a tick: 0 but in simulated time, whose
+                bytes must not depend on the disk.
+            write: instead of `os.write`, for a disk that fails when a trial wants it.
 
         Raises:
             BusyError: the file exists, so it is another run's.
@@ -84,13 +86,10 @@ class Journal:
         self.lost = self._unsaid = Lost()
         self._phases = tuple(phase.name for phase in header.phases)
         self._quoted = tuple(quoted(name) for name in self._phases)
-        self._clock_s = clock_s
-        self._sample_every_s = sample_every_s
-        self._sync_every_s = sync_every_s
-        self._stamp = stamp
-        self._patience_s = patience_s
-        self._handle = create(path, first)
-        self._scribe = Scribe(self._handle, good_bytes=len(first))
+        self._clock_s, self._stamp, self._patience_s = clock_s, stamp, patience_s
+        self._sample_every_s, self._sync_every_s = sample_every_s, sync_every_s
+        self._handle = create(path, first, write)
+        self._scribe = Scribe(self._handle, good_bytes=len(first), write=write)
         self._synced_s = clock_s()
         self._seq, self._phase, self._switches = 1, 0, 0
         self._heater_on = False
@@ -146,6 +145,14 @@ class Journal:
             closing_line(Closing(seq=self._next_seq(), t_s=end_s, outcome=outcome, truth=truth))
         )
         self._scribe.take(b"".join(lines), len(lines))
+        if self._scribe.close():
+            os.close(self._handle)
+
+    def break_off(self) -> None:
+        """End as a power cut ends it: all that was told is there, and no word of an end."""
+        if self._finished:
+            return
+        self._finished = True
         if self._scribe.close():
             os.close(self._handle)
 

@@ -18,7 +18,9 @@ from controller.files.attach_shape import BenchAttach
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import load_profile
 from controller.ports import Panel, Question, Request, Teller, Verb
+from controller.trials.faults import plans_for
 from controller.trials.outcome import Outcome
+from controller.trials.staging import really_in_bowl, staged
 from controller.trials.tally import Tally
 from controller.wiring import (
     Order,
@@ -72,7 +74,10 @@ def run_trial(
     profile = trial.profile
     if not isinstance(profile, Profile):
         profile = load_profile(str(profile), machine)
-    bench = attach_bench(plan, machine, profile, room_c=trial.room_c, law=trial.law)
+    plans = plans_for(trial.faults, profile)
+    bench = attach_bench(
+        plan, *really_in_bowl(plans, machine, profile), room_c=trial.room_c, law=trial.law
+    )
     tally = Tally(profile, bench.plant)
     order = Order(
         profile=profile,
@@ -86,7 +91,7 @@ def run_trial(
         tellers=(tally, *tellers),
         log=structlog.get_logger(),
     )
-    result = execute(order)
+    result = execute(staged(order, bench, plans))
     return tally.outcome(result.outcome, bench.truth())
 
 

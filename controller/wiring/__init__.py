@@ -14,12 +14,19 @@ from controller.wiring.running import (
     identity,
     outcome_of,
 )
+from hardware.bench.faults import BY_WORD, BenchFault
+from hardware.bench.faults import Size as FaultSize
+from hardware.bench.upsets import Part
 from hardware.linux.attach import persisting_outputs
 
 __all__ = [
+    "BY_WORD",
     "Attached",
     "Bench",
+    "BenchFault",
+    "FaultSize",
     "Order",
+    "Part",
     "Result",
     "Starter",
     "attach",

@@ -6,6 +6,7 @@ Responsible for choosing parts and standing the guard before the heater; not for
 from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 from controller.clock import Clock
 from controller.core.machine import Machine
@@ -16,7 +17,7 @@ from controller.files.machine_file import MachineFile
 from controller.files.profile_file import seed_share
 from controller.guard.beside import GuardBeside
 from controller.guard.client import GuardedHeater
-from controller.ports import Devices, Panel, Truth
+from controller.ports import Devices, Panel, Sensor, Truth
 from hardware.bench.attach import Bench
 from hardware.bench.attach import attach as open_bench
 from hardware.bench.laws import FIRST
@@ -121,7 +122,20 @@ def attach_bench(
         raise MachineFileError(f"Machine {machine.name}: {error}") from error
 
 
-def guarded(bench: Bench, machine: Machine) -> Attached:
+class Simulated(Protocol):
+    """A bench, or what stands before one."""
+
+    devices: Devices
+    operator: Panel
+    guard_probe: Sensor
+
+    @property
+    def truth(self) -> Callable[[], Truth]:
+        """What only a bench knows."""
+        ...
+
+
+def guarded(bench: Simulated, machine: Machine) -> Attached:
     """A bench whose heater stands behind the guard's own decision, in this process."""
     guard = GuardBeside(bench.devices.heater, bench.guard_probe, cap_c=machine.bath_max_c)
     return Attached(

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from structlog.typing import FilteringBoundLogger
 
-from controller.clock import Clock, process_s
+from controller.clock import Clock, PowerCut, process_s
 from controller.core.machine import Machine
 from controller.core.profile import Profile, Verdict
 from controller.core.recovery import FRESH, Beginning
@@ -61,6 +61,7 @@ class Order:
     beginning: Beginning = FRESH
     feed: Callable[[], object] = lambda: None  # the service manager's watchdog
     stamp: Callable[[], Stamp] | None = None  # the computer's other clocks, for the record
+    keeper: Callable[..., Journal] = Journal  # makes the record; a trial's disk may fail
     log: FilteringBoundLogger
 
 
@@ -108,9 +109,13 @@ def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -
         link.start()
         panels = (*panels, link)
         tellers = (*tellers, link)
-    # A crash leaves both as they are: the record unfinished, and the broker to say `lost`.
-    state = _run(order, Crew(panels=panels, tellers=tellers, feed=order.feed), watch)
+    # A crash, or a simulated power cut, leaves both as they are: the record unfinished, and the
+    # broker to say `lost`.
+    state, is_cut = _run(order, Crew(panels=panels, tellers=tellers, feed=order.feed), watch)
     truth = order.attached.truth() if order.attached.truth else None
+    if is_cut:
+        failure = None if journal is None else _break_off(journal)
+        return Result(state=state, truth=truth, outcome=Exit.STOPPED, journal_failure=failure)
     outcome = outcome_of(state, truth)
     failure = None if journal is None else _finish(journal, truth, outcome, order.log)
     if link is not None:
@@ -121,7 +126,7 @@ def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -
 def _journal(order: Order) -> Journal | None:
     if order.journal_path is None:
         return None
-    return Journal(
+    return order.keeper(
         order.journal_path,
         header=header_of(order.profile, order.machine, order.identity),
         clock_s=process_s,
@@ -141,10 +146,17 @@ def _finish(
     return journal.failure
 
 
-def _run(order: Order, crew: Crew, watch: Callable[[Daemon], None]) -> State:
+def _break_off(journal: Journal) -> OSError | None:
+    """Leave the record as a power cut leaves it."""
+    journal.break_off()
+    return journal.failure
+
+
+def _run(order: Order, crew: Crew, watch: Callable[[Daemon], None]) -> tuple[State, bool]:
     """Run, say farewell to the guard, and let go of the devices whatever happened.
 
-    The guard keeps a trip on disk, until somebody re-arms.
+    The guard keeps a trip on disk, until somebody re-arms. The last state, and whether a power
+    cut on a bench ended the run.
     """
     daemon = Daemon(
         profile=order.profile,
@@ -160,9 +172,11 @@ def _run(order: Order, crew: Crew, watch: Callable[[Daemon], None]) -> State:
         state = daemon.run()
         tripped = state.trips[0].cause if state.trips else ""
         order.attached.farewell(order.clock.now_s(), tripped)
+    except PowerCut:
+        return daemon.state, True
     finally:
         order.attached.close()
-    return state
+    return state, False
 
 
 def _link(order: Order) -> Link | None:

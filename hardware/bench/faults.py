@@ -315,10 +315,6 @@ class Faults:
                 would = upset.alters(would, now_s)
         return would
 
-    def forced(self, part: Part, otherwise: float) -> float:
-        """As `altered`."""
-        return self.altered(part, otherwise)
-
     def distorting(self, part: Part) -> tuple[Distort, ...]:
         """What distorts the readings of a part, oldest fault first."""
         if not self._active:
