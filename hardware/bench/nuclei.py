@@ -10,7 +10,7 @@ to shear, and the memory is the nuclei themselves, which breed under shear and d
 
 What is published is the form (all from memory, not checked): births with exp(-B / undercooling²),
 classical nucleation; growth over the surface of counted nuclei, Avrami, J. Chem. Phys. 7:1103
-(1939); growth steps with the square of the supersaturation, Burton, Cabrera & Frank, Phil. Trans.
+(1939); growth with the square of the supersaturation, Burton, Cabrera & Frank, Phil. Trans.
 R. Soc. A 243:299 (1951); transfer to a small sphere with the third root of the shear rate. All
 constants are own engineering values, not published, set so that the orders of the trade come out.
 """
@@ -28,11 +28,11 @@ UNSTABLE_ENDS_C = 28.5
 UNSTABLE_SPAN_K = 5.2
 UNSTABLE_MOST = 0.74
 
-GROW_V_PER_S = 8e-4  # over the surface of all the nuclei that a melt can hold
-NUCLEI_SOLID = 2e-4  # their size, fraction of the fat, where growth begins; not counted as solid
-BORN_PER_S = 2e-3
-BORN_K2 = 180.0  # B of classical nucleation
-BORN_BELOW_C = 33.8  # form V's melting point: Wille & Lutton, J. Am. Oil Chem. Soc. 43:491 (1966)
+GROW_V_PER_S = 8.5e-4  # over the surface of all the nuclei that a melt can hold
+NUCLEI_SOLID = 2e-3  # their size, fraction of the fat, where growth begins; not counted as solid
+BORN_PER_S = 6e-4
+BORN_K2 = 9.0  # B of classical nucleation
+BORN_BELOW_C = 30.5  # edge of the zone where a clean melt stays clear; the same for every fat
 BORN_PER_SHEAR_S = 0.5  # births under 1/s of shear over those at rest
 BROKEN_PER_S = 2e-4  # nuclei broken off form V, at rest
 BROKEN_PER_SHEAR_S = 1.0  # the same under 1/s of shear over those at rest
@@ -43,8 +43,8 @@ TURN_BEST_C = 27.0
 TURN_WIDTH_K = 4.0
 MELT_V_PER_S = 1 / 200.0
 MELT_UNSTABLE_PER_S = 1 / 60.0
-MELT_V_FASTER_ABOVE_C = 33.8  # the same sources as above, forms V and IV
-MELT_UNSTABLE_FASTER_ABOVE_C = 27.5
+MELT_V_FASTER_ABOVE_C = 33.8  # Wille & Lutton, J. Am. Oil Chem. Soc. 43:491 (1966): form V
+MELT_UNSTABLE_FASTER_ABOVE_C = 27.5  # the same: form IV
 FASTER_PER_K = 0.5
 MELTS_MOST_PER_S = 0.5  # gone in a moment, and never stiffer than a step of the plant
 DIE_ABOVE_C = 34.0
@@ -87,10 +87,10 @@ def _melting_per_s(per_s: float, over_k: float) -> float:
     return min(MELTS_MOST_PER_S, per_s * (1.0 + FASTER_PER_K * max(0.0, over_k)))
 
 
-def _breeding(dark_c: float, form_v: float, room: float, rate_per_s: float) -> float:
+def _breeding(temp_c: float, form_v: float, room: float, rate_per_s: float) -> float:
     """Nuclei born of the melt and broken off crystals, 1/s of the places still free."""
     breeding = BROKEN_PER_S * (1.0 + BROKEN_PER_SHEAR_S * rate_per_s) * form_v
-    below_k = BORN_BELOW_C - dark_c
+    below_k = BORN_BELOW_C - temp_c
     if below_k > 0.0 and room > 0.0:
         born = BORN_PER_S * room * math.exp(-BORN_K2 / (below_k * below_k))
         breeding += born * (1.0 + BORN_PER_SHEAR_S * rate_per_s)
@@ -124,7 +124,7 @@ def rates(
     if form_v > solid_v:
         over_k = dark_c - MELT_V_FASTER_ABOVE_C
         d_form_v -= (form_v - solid_v) * _melting_per_s(MELT_V_PER_S, over_k)
-    d_memory = (1.0 - memory) * _breeding(dark_c, form_v, room_v, rate_per_s)
+    d_memory = (1.0 - memory) * _breeding(temp_c, form_v, room_v, rate_per_s)
     if dark_c > DIE_ABOVE_C:
         d_memory -= memory * dying_per_s(dark_c)
     return d_unstable, d_form_v, d_memory

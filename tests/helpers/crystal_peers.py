@@ -81,14 +81,14 @@ def nuclei(
     room_u = max(0.0, solid_u - unstable - form_v)
     room_v = max(0.0, solid_v - unstable - form_v)
     # Spheres, `memory` of them, of one volume together: what surface they have.
-    surface = (1.0 + math.cbrt(per_s)) * math.cbrt(memory) * math.cbrt(form_v + 2e-4 * memory) ** 2
+    surface = (1.0 + math.cbrt(per_s)) * math.cbrt(memory) * math.cbrt(form_v + 2e-3 * memory) ** 2
     turn = 2e-3 * surface * unstable * math.exp(min(0.0, dark_c - 27.0) / 4.0)
     d_u = 4e-3 * math.cbrt(unstable + 1e-6) ** 2 * room_u - turn
     d_u -= melting(1 / 60.0, 27.5, unstable - solid_u)
-    d_v = 8e-4 * surface * room_v**2 + turn - melting(1 / 200.0, 33.8, form_v - solid_v)
+    d_v = 8.5e-4 * surface * room_v**2 + turn - melting(1 / 200.0, 33.8, form_v - solid_v)
     born = 0.0
-    if dark_c < 33.8:
-        born = 2e-3 * (1.0 + per_s / 2.0) * math.exp(-180.0 / (33.8 - dark_c) ** 2) * room_v
+    if temp_c < 30.5:
+        born = 6e-4 * (1.0 + per_s / 2.0) * math.exp(-9.0 / (30.5 - temp_c) ** 2) * room_v
     d_n = (1.0 - memory) * (born + 2e-4 * (1.0 + per_s) * form_v)
     d_n -= memory * min(0.5, (max(0.0, dark_c - 34.0) / 6.0) ** 4 / 600.0)
     return d_u, d_v, d_n
