@@ -7,7 +7,6 @@ them does (bent), nor for how faults are written (faults).
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from controller.core.machine import Machine
 from controller.core.profile import Kind, Profile
 from controller.core.records import replace as replaced
 from controller.ports import Teller
@@ -33,16 +32,18 @@ TIMES = {Part.CLOCK, Part.SLEEP}
 OF_THE_CLOCK = TIMES | {Part.TICK, Part.COMPUTER}
 
 
-def really_in_bowl(
-    plans: Iterable[FaultPlan], machine: Machine, profile: Profile
-) -> tuple[Machine, Profile]:
-    """Machine and profile as they must be told to a bench, with the cook's mistakes in filling."""
+def really_in_bowl(plans: Iterable[FaultPlan], profile: Profile) -> tuple[Profile, float]:
+    """What the cook's mistakes in filling make of it: what to tell a bench, and how much is in.
+
+    The profile with what is really in the bowl, and its amount as a share of what should be.
+    """
+    filled = 1.0
     for plan in plans:
         if Part.BATCH in plan.fault.acts:
-            machine = replaced(machine, batch_kg=machine.batch_kg * plan.by)
+            filled *= plan.by
         if Part.FILLING in plan.fault.acts:
             profile = replaced(profile, kind=MISTAKEN_FOR[profile.kind])
-    return machine, profile
+    return profile, filled
 
 
 def staged(

@@ -75,9 +75,8 @@ def run_trial(
     if not isinstance(profile, Profile):
         profile = load_profile(str(profile), machine)
     plans = plans_for(trial.faults, profile)
-    bench = attach_bench(
-        plan, *really_in_bowl(plans, machine, profile), room_c=trial.room_c, law=trial.law
-    )
+    in_bowl, filled = really_in_bowl(plans, profile)
+    bench = attach_bench(plan, machine, in_bowl, room_c=trial.room_c, law=trial.law, filled=filled)
     tally = Tally(profile, bench.plant)
     order = Order(
         profile=profile,

@@ -92,6 +92,7 @@ def attach_bench(
     *,
     room_c: float | None = None,
     law: str | None = None,
+    filled: float = 1.0,
 ) -> Bench:
     """The bench that a machine file names, with the profile's chocolate in its bowl.
 
@@ -101,6 +102,7 @@ def attach_bench(
         profile: what goes into the bowl.
         room_c: the room's true temperature, °C; None means the bench's own.
         law: the law by which its chocolate crystallises; None means the first.
+        filled: what is really weighed in, as a share of what should be.
 
     Raises:
         MachineFileError: there can't be such a bench.
@@ -117,6 +119,7 @@ def attach_bench(
             answer_after_s=plan.answer_after_s,
             room_c=room_c,
             law=law or FIRST,
+            filled=filled,
         )
     except ValueError as error:
         raise MachineFileError(f"Machine {machine.name}: {error}") from error

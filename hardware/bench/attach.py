@@ -17,7 +17,7 @@ from hardware.bench.upsets import Part, Scene
 
 __all__ = ["FITTABLE", "Bench", "BenchFault", "HeatBalance", "MassBalance", "attach"]
 
-FITTABLE = frozenset({"level", "shaft", "load"})
+FITTABLE = frozenset({"level", "shaft", "load", "second-switch"})
 LEAST_KG = 0.05  # less would warm faster than the plant's step can follow
 MOST_KG = 100.0  # own engineering value: far more than any kitchen pot
 ROOM_C = (0.0, 45.0)  # own engineering value: rooms that people work in
@@ -41,7 +41,7 @@ class Bench:
         plant = bed.plant
         self._plant = plant
         self._faults = bed.faults
-        self._relay = Relay(bed)
+        self._relay = Relay(bed, has_second="second-switch" in fitted)
         self._motor = Motor(bed)
         fits = fits_of(plant.parameters)
         self.devices = Devices(
@@ -135,6 +135,7 @@ def attach(  # noqa: PLR0913 - the one door: each may be said, by its name
     answer_after_s: float = 60.0,
     room_c: float | None = None,
     law: str = FIRST,
+    filled: float = 1.0,
 ) -> Bench:
     """A bench at room temperature, its chocolate solid and tempered, its heater off.
 
@@ -149,6 +150,7 @@ def attach(  # noqa: PLR0913 - the one door: each may be said, by its name
         answer_after_s: How long the cook takes over a question.
         room_c: Room temperature, °C; None means the machine's own.
         law: The crystal law: a name of `laws.LAWS`.
+        filled: What is really weighed in, as a share of what should be.
 
     Raises:
         ValueError: One of the arguments can't be; the sentence says which and what to write.
@@ -160,7 +162,7 @@ def attach(  # noqa: PLR0913 - the one door: each may be said, by its name
         raise ValueError(f"The bench can't be fitted with {unknown}; it has {known}.")
     if not 0.0 <= seed_share < 1.0:
         raise ValueError(f"The bench's seed share is {seed_share}; write 0 to less than 1.")
-    mass_kg = _true_batch_kg(machine, batch_kg) * (1.0 - seed_share)
+    mass_kg = _true_batch_kg(machine, batch_kg) * filled * (1.0 - seed_share)
     if not LEAST_KG <= mass_kg <= MOST_KG:
         raise ValueError(
             f"The bench's bowl would hold {mass_kg} kg at first; write {LEAST_KG} to {MOST_KG} kg."

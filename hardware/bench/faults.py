@@ -90,9 +90,24 @@ class BenchFault(StrEnum):
         "Another element is fitted, of so much of the power that the owner wrote down.",
         Size(1.6, "%", 0.1, 4.0),
     )
-    # Water and lid
+    # Water, lid and bowl
     LEVEL_LOST = "level-lost", {Part.LEVEL: forced(0.0)}, "The level switch sees no water."
     LEVEL_STUCK = "level-stuck", {Part.LEVEL: forced(1.0)}, "The level switch always sees water."
+    WATER_LOW = (
+        "water-low",
+        {Part.BATH: does.left},
+        "Only this share of the water is in the bath.",
+        SHARE,
+        True,
+    )
+    WATER_EMPTY = "water-empty", {Part.BATH: does.left}, "The bath has run dry.", None, True
+    WATER_SPILLED = (
+        "water-spilled",
+        {Part.BATH: does.lost},
+        "This share of the water slops over the edge.",
+        LOST,
+        True,
+    )
     WATER_SWAPPED = (
         "water-swapped",
         {Part.BATH: does.swapped},
@@ -107,8 +122,31 @@ class BenchFault(StrEnum):
         Size(0.9, "%", 0.01, 1.0),
         True,
     )
+    LID_OFF = "lid-off", {Part.BATH: does.lid_off}, "The lid is off."
+    BOWL_LIFTED = "bowl-lifted", {Part.BOWL: does.lifted}, "The bowl is lifted out of the bath."
+    WATER_SPLASHED = (
+        "water-splashed",
+        {Part.BOWL: does.splashed},
+        "So much water of the bath gets into the bowl.",
+        Size(0.01, "kg", 0.001, 0.5),
+        True,
+    )
+    CHOCOLATE_ADDED = (
+        "chocolate-added",
+        {Part.BOWL: does.topped_up},
+        "Somebody adds so much melted chocolate, untempered and unasked.",
+        Size(0.3, "kg", 0.01, 2.0),
+        True,
+    )
     # Stirrer
     STIRRER_STOPPED = "stirrer-stopped", {Part.STIRRER: forced(0.0)}, "The stirrer stands."
+    STIRRER_REVERSED = "stirrer-reversed", {Part.STIRRER: does.turned}, "It turns the wrong way."
+    STIRRER_BLOCKED = (
+        "stirrer-blocked",
+        {Part.STIRRER: does.wedged},
+        "A lump of set chocolate, so much of it, wedges under the paddle until half is melted.",
+        Size(0.15, "kg", 0.01, 1.0),
+    )
     BELT_OFF = "belt-off", BELT_OFF, "The motor and its pulses go on, the paddle stands."
     SHAFT_LOST = "shaft-lost", {Part.SHAFT: forced(0.0)}, "The shaft's pulses do not come."
     # The bath's thermometer
@@ -197,6 +235,7 @@ class BenchFault(StrEnum):
     )
     BOWL_PROBE_WET = "bowl-probe-wet", {BOWL: does.wet}, "Water in its plug: some values are off."
     BOWL_PROBE_OUT = "bowl-probe-out", {BOWL: does.in_the_air}, "It hangs out of the chocolate."
+    BOWL_PROBE_AT_WALL = "bowl-probe-at-wall", {BOWL: does.at_the_wall}, "It touches the bowl."
     PROBES_SWAPPED = "probes-swapped", SWAPPED, "Each thermometer stands in the other's place."
     # The guard's thermometer
     GUARD_PROBE_OPEN = "guard-probe-open", {GUARD: gone(Fault.NO_ANSWER)}, "A wire is off."

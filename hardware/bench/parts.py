@@ -130,11 +130,12 @@ class Load:
 
 
 class Relay:
-    """The heater's switch: open until told, welded or not, and the element behind it."""
+    """The heater's switch, perhaps a second one in series, and the element behind them."""
 
-    def __init__(self, bed: Bed) -> None:
+    def __init__(self, bed: Bed, *, has_second: bool = False) -> None:
         """Open."""
         self._bed = bed
+        self._has_second = has_second
         self._told_on = False
 
     def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:  # noqa: ARG002 - a bare switch has no guard to ask
@@ -146,7 +147,10 @@ class Relay:
     def settle(self, now_s: float = 0.0) -> None:
         """Let the element follow the switch, as far as faults and the mains allow."""
         faults, plant = self._bed.faults, self._bed.plant
-        closed = faults.altered(Part.RELAY, float(self._told_on), now_s)
+        told = float(self._told_on)
+        closed = faults.altered(Part.RELAY, told, now_s)
+        if self._has_second:  # of another make, and told the same
+            closed *= faults.altered(Part.SECOND_SWITCH, told, now_s)
         live_w = closed * plant.parameters.heater_w * faults.altered(Part.MAINS, 1.0, now_s)
         plant.heat(faults.altered(Part.ELEMENT, live_w, now_s))
 

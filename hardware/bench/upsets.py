@@ -21,6 +21,8 @@ CHATTER = 0.5  # the chance that a chattering contact is closed
 WET_BAD = 0.15  # the chance that a reading through a wet plug fails its checksum
 WET_OFF = 0.05  # and that it passes, and is off by up to `JUMP_K`
 BOILING_C = 100.0
+LEFT_OF_LUMP = 0.5  # a wedged lump gives way once so little of it is left
+POURED_C = 45.0  # melted chocolate from another pot
 TAP_C = 15.0  # cold water from the tap, as the shipped profiles ask for
 
 
@@ -194,6 +196,11 @@ def in_the_bowl(scene: Scene, _size: float) -> Upset:
     return Upset(alters=lambda _would, _now_s: scene.plant.bowl_probe_c(0.0))
 
 
+def at_the_wall(scene: Scene, _size: float) -> Upset:
+    """It touches the wall of the bowl."""
+    return Upset(alters=lambda _would, _now_s: scene.plant.bowl_wall_c)
+
+
 def in_the_bath(scene: Scene, _size: float) -> Upset:
     """It hangs in the bath instead of the bowl."""
     return Upset(alters=lambda _would, _now_s: scene.plant.bath_probe_c(0.0))
@@ -286,6 +293,53 @@ def boiling(scene: Scene, size: float) -> Upset:
     """This share of the bath is suddenly boiling water."""
     scene.plant.swap_water(share=size, water_c=BOILING_C)
     return Upset()
+
+
+def lost(scene: Scene, size: float) -> Upset:
+    """This share of the water is gone."""
+    scene.plant.spill(share=size)
+    return Upset()
+
+
+def left(scene: Scene, size: float) -> Upset:
+    """Only this share of the water is there."""
+    return lost(scene, 1.0 - size)
+
+
+def lid_off(scene: Scene, _size: float) -> Upset:
+    """The lid is off."""
+    scene.plant.open_lid(open_=True)
+    return Upset(ends=lambda: scene.plant.open_lid(open_=False))
+
+
+def lifted(scene: Scene, _size: float) -> Upset:
+    """The bowl is out of the bath."""
+    scene.plant.lift_bowl(out=True)
+    return Upset(ends=lambda: scene.plant.lift_bowl(out=False))
+
+
+def splashed(scene: Scene, size: float) -> Upset:
+    """So much water of the bath, kg, is in the bowl."""
+    scene.plant.splash(size)
+    return Upset()
+
+
+def topped_up(scene: Scene, size: float) -> Upset:
+    """So much more melted chocolate, kg, is in the bowl."""
+    scene.plant.top_up(mass_kg=size, content_c=POURED_C)
+    return Upset()
+
+
+def wedged(scene: Scene, size: float) -> Upset:
+    """A lump of set chocolate, kg, holds the stirrer until half of it has melted."""
+    plant = scene.plant
+    plant.add_seed(size)
+    gives_way_kg = max(0.0, plant.solid_kg - LEFT_OF_LUMP * size)
+
+    def alter(would: float, _now_s: float) -> float:
+        return would if plant.solid_kg <= gives_way_kg else 0.0
+
+    return Upset(alters=alter)
 
 
 def seeded_early(scene: Scene, size: float) -> Upset:

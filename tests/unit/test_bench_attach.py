@@ -40,7 +40,9 @@ def test_an_unknown_machine_is_refused_with_the_names_there_are() -> None:
 
 
 def test_what_a_bench_does_not_have_can_not_be_fitted() -> None:
-    with pytest.raises(ValueError, match="can't be fitted with lid; it has level, load, shaft"):
+    with pytest.raises(
+        ValueError, match="can't be fitted with lid; it has level, load, second-switch, shaft"
+    ):
         a_bench(fitted=frozenset({"lid", "level"}))
 
 
@@ -140,7 +142,12 @@ def test_water_has_no_temper() -> None:
     assert a_bench(kind=Kind.WATER).truth().verdict is Verdict.NONE
 
 
-@pytest.mark.parametrize("fault", [fault for fault in BenchFault if not fault.once])
+LEAVE_A_TRACE = {BenchFault.STIRRER_BLOCKED}  # the lump stays in
+
+
+@pytest.mark.parametrize(
+    "fault", [fault for fault in BenchFault if not fault.once and fault not in LEAVE_A_TRACE]
+)
 def test_a_mended_fault_leaves_no_trace_in_what_follows(fault: BenchFault) -> None:
     bench, untouched = a_bench(), a_bench()
     for each in (bench, untouched):
