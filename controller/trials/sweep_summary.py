@@ -31,7 +31,7 @@ def sweep_text(rows: Sequence[Row], work: Work, *, fahrenheit: bool) -> str:
     """The summary as lines of text, with a newline at the end."""
     table = table_of(rows)
     lines = [_heading(table, work)]
-    columns = figure_columns(table)
+    columns = [column for column in figure_columns(table) if any(_known(table, column))]
     if columns:
         lines += ["", " " * LABEL + "".join(f"{head:>{COLUMN}}" for head in HEAD)]
     lines += [_figure_line(table, column, fahrenheit=fahrenheit) for column in columns]
@@ -76,13 +76,13 @@ def _heading(table: Table, work: Work) -> str:
     )
 
 
+def _known(table: Table, column: str) -> list[float]:
+    return [value for value in table.figures(column) if math.isfinite(value)]
+
+
 def _figure_line(table: Table, column: str, *, fahrenheit: bool) -> str:
     values = table.figures(column)
-    known = [
-        (value, name)
-        for value, name in zip(values, table.machines, strict=True)
-        if math.isfinite(value)
-    ]
+    known = [pair for pair in zip(values, table.machines, strict=True) if math.isfinite(pair[0])]
     pick = min if column in LOW_SIDE else max
     extreme, machine = pick(known, key=lambda pair: pair[0])
     cells = [*percentiles(values), extreme]

@@ -13,7 +13,7 @@ from importlib.metadata import version
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from controller.errors import UsageError
+from controller.errors import BainwardError, UsageError
 from controller.files.toml_file import package_folder
 from controller.report.table import MACHINE, OUTCOME, Cell, Row
 from controller.trials.trial import Trial, run_trial
@@ -79,8 +79,9 @@ def _row(work: Work, profile: str, number: int) -> Row:
 
 
 def _sentence(error: Exception) -> str:
-    """What went wrong, on one line."""
-    return f"{type(error).__name__}: {' '.join(str(error).split())}"
+    """What went wrong, on one line; what no sentence of ours explains is named by its kind."""
+    kind = "" if isinstance(error, BainwardError) else f"{type(error).__name__}: "
+    return kind + " ".join(str(error).split())
 
 
 @cache

@@ -35,7 +35,7 @@ lost_probe_wait = "10 s"
 
 [[phase]]
 name = "hold"
-bowl = "25 C"
+bowl = "32 C"
 tolerance = "0.5 K"
 settle = "30 s"
 dwell = "1 min"

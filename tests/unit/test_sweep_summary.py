@@ -38,6 +38,11 @@ def test_of_form_v_the_least_is_the_worst() -> None:
     assert line.endswith("0.0200  drawn-1-2")
 
 
+def test_a_figure_that_is_nought_for_all_takes_no_line() -> None:
+    rows = [row(1, unstable=0.0), row(2, unstable=0.0)]
+    assert "unstable" not in sweep_text(rows, sweeping.work(), fahrenheit=False)
+
+
 def test_machines_without_a_figure_are_counted_beside_it() -> None:
     rows = [row(1), row(2, "tripped", ready_s=math.nan, trip="bath-too-hot"), row(3)]
     text = sweep_text(rows, sweeping.work(), fahrenheit=False)

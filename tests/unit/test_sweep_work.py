@@ -1,8 +1,11 @@
 """What a worker does with its machines."""
 
+from collections.abc import Mapping
+
 import pytest
 
-from controller.errors import UsageError
+from controller.errors import ProfileError, UsageError
+from controller.report.table import Cell
 from controller.trials.sweep_work import build_text, run_numbers
 from tests.helpers import sweeping
 
@@ -23,6 +26,16 @@ def test_a_machine_whose_run_raises_is_a_row_with_its_sentence_and_the_others_go
         "failure": "ZeroDivisionError: the bowl holds nothing",
     }
     assert [rows[number]["exit"] for number in (2, 4)] == ["done", "done"]
+
+
+def refused(machine: str, profile: str, faults: tuple[str, ...]) -> Mapping[str, Cell]:
+    """Refuse the profile, as a machine in a hot room does."""
+    raise ProfileError(f"{profile}, phase {faults}:\nno room for {machine}; add water")
+
+
+def test_a_sentence_of_our_own_stands_as_it_is_on_one_line() -> None:
+    row = run_numbers(sweeping.work(refused), (1,))[1]
+    assert row["failure"] == "water-trial, phase (): no room for drawn-1-1; add water"
 
 
 def test_faults_and_the_profiles_name_reach_the_run() -> None:
