@@ -19,6 +19,7 @@ from controller.errors import Exit
 from controller.files.profile_file import load_profile, shipped_profiles
 from controller.report.plot import check_picture, plot_sweep
 from controller.report.table import OUTCOME
+from controller.trials.faults import plans_for
 from controller.trials.sweep import Sweep, run_sweep
 from controller.trials.sweep_progress import SweepLine
 from controller.trials.sweep_rows import rows_path
@@ -70,8 +71,8 @@ def sweep(options: argparse.Namespace) -> Exit:
 
 
 def _work(options: argparse.Namespace) -> Work:
-    """What every worker is told, once it is clear that the profile can be used at all."""
-    load_profile(options.profile, machine_meant(None).machine)
+    """What every worker is told, once it is clear that profile and faults can be used at all."""
+    plans_for(options.fault, load_profile(options.profile, machine_meant(None).machine))
     is_shipped = options.profile in shipped_profiles()
     return Work(
         profile=options.profile,
