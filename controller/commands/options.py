@@ -6,6 +6,7 @@ Responsible for the parser; not for what a command does.
 import argparse
 from pathlib import Path
 
+from controller.commands.faulting import add_faults
 from controller.commands.sweep_options import add_sweep
 
 EPILOG = """\
@@ -149,6 +150,7 @@ def _try(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
     _running(command)
     _machine(command)
     command.add_argument("--seed", type=int, help="seed of the bench's noise")
+    add_faults(command)
     command.add_argument(
         "--speed",
         type=speed_factor,

@@ -16,6 +16,7 @@ import structlog
 
 from controller import logs, notify
 from controller.clock import Clock, RealClock, VirtualClock, process_s, wall_time
+from controller.commands.faulting import fault_text
 from controller.commands.keyboard import HELP, Keyboard
 from controller.commands.places import made, state_folder
 from controller.commands.resuming import Place, Typist, ask_about_cut_run
@@ -37,13 +38,18 @@ from controller.ports import Panel
 from controller.report.plot import check_picture, plot_run
 from controller.report.progress import REFRESH_S, ProgressLine
 from controller.report.summary import summarise, summary_text
+from controller.trials.faults import FaultPlan, plans_for
+from controller.trials.staging import really_in_bowl, staged
 from controller.wiring import (
     Attached,
+    Bench,
     Order,
     Result,
     Starter,
     attach,
+    attach_bench,
     execute,
+    guarded,
     identity,
     machine_meant,
 )
@@ -65,14 +71,22 @@ def try_profile(options: argparse.Namespace) -> Exit:
     if options.seed is not None:
         machine_file = replace(machine_file, attach=replace(machine_file.attach, seed=options.seed))
     profile = load_profile(options.profile, machine_file.machine)
+    plans = plans_for(options.fault, profile)
     folder = options.journal_dir or machine_file.journal_dir or state_folder() / "tries"
     with signals_watched() as watcher, ExitStack() as stack:
-        link = _try_link(options, machine_file, stack)
-        speed = options.speed or (PERSON_SPEED if options.you_answer else None)
-        clock = VirtualClock(speed)
-        result = _go(
-            options, machine_file, profile, _Scene(folder, clock, link, watcher, options.you_answer)
+        broker = _try_broker(options, stack)
+        scene = _Scene(
+            folder=folder,
+            clock=VirtualClock(options.speed or (PERSON_SPEED if options.you_answer else None)),
+            link=_try_link(options, machine_file, broker),
+            watcher=watcher,
+            person_answers=options.you_answer,
+            plans=plans,
+            broker=broker,
         )
+        for plan in plans:
+            sys.stdout.write(f"Fault: {fault_text(plan)}\n")
+        result = _go(options, machine_file, profile, scene)
     return result.outcome
 
 
@@ -84,12 +98,12 @@ def run_profile(options: argparse.Namespace) -> Exit:
     folder = options.journal_dir or machine_file.journal_dir or state_folder() / "runs"
     link = None if options.no_broker else _named_broker(options, machine_file.link)
     with signals_watched() as watcher, MachineLock(state_folder(), machine_file.machine.name):
-        scene = _Scene(folder, RealClock(), link, watcher, is_real=True)
+        scene = _Scene(folder=folder, clock=RealClock(), link=link, watcher=watcher, is_real=True)
         result = _go(options, machine_file, profile, scene)
     return result.outcome
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Scene:
     """What differs between a run in real time and one on the bench's own."""
 
@@ -99,6 +113,8 @@ class _Scene:
     watcher: Watcher
     person_answers: bool = False  # instead of the bench's scripted cook
     is_real: bool = False  # real time: cut runs are asked about, a service manager is told
+    plans: tuple[FaultPlan, ...] = ()  # what is to break, on a bench
+    broker: EmbeddedBroker | None = None  # our own, which a fault may stop
 
 
 def _check_picture(options: argparse.Namespace) -> None:
@@ -154,16 +170,14 @@ def _order(
     machine, began = machine_file.machine, wall_time()
     run_id = f"{began:%Y%m%dT%H%M%SZ}-{profile.name}-{secrets.token_hex(2)}"
     folder = made(scene.folder)
-    attached = attach(machine_file, profile, scene.clock)
-    if scene.person_answers:
-        attached = replace(attached, panels=())
+    attached, bench = _attached(machine_file, profile, scene)
     boot = boot_id() if scene.is_real else ""
     who = identity(run_id, began.isoformat(timespec="seconds"), profile, machine, boot=boot)
     beginning = FRESH
     if scene.is_real:
         beginning = _beginning(options, scene, profile, machine_file, (who, attached))
         who = replace(who, continues=beginning.continues)
-    return Order(
+    order = Order(
         profile=profile,
         machine=machine,
         attached=attached,
@@ -178,6 +192,21 @@ def _order(
         feed=notify.alive if scene.is_real else _nobody,
         stamp=read_stamp if scene.is_real else None,
     )
+    return order if bench is None else staged(order, bench, scene.plans, broker=scene.broker)
+
+
+def _attached(
+    machine_file: MachineFile, profile: Profile, scene: _Scene
+) -> tuple[Attached, Bench | None]:
+    """The machine's devices; with faults to come, the bench itself, too."""
+    plan, machine = machine_file.attach, machine_file.machine
+    if not scene.plans or not isinstance(plan, BenchAttach):
+        attached, bench = attach(machine_file, profile, scene.clock), None
+    else:
+        in_bowl, filled = really_in_bowl(scene.plans, profile)
+        bench = attach_bench(plan, machine, in_bowl, filled=filled)
+        attached = guarded(bench, machine)
+    return (replace(attached, panels=()) if scene.person_answers else attached), bench
 
 
 def _nobody() -> None:
@@ -269,17 +298,24 @@ def _named_broker(
 
 
 def _try_link(
-    options: argparse.Namespace, machine_file: MachineFile, stack: ExitStack
+    options: argparse.Namespace, machine_file: MachineFile, broker: EmbeddedBroker | None
 ) -> LinkSettings | None:
     """Where a `try` publishes: the named broker, or an embedded one on loopback, or nowhere."""
-    if options.no_broker:
-        return None
     base = machine_file.link or LinkSettings()
     base = replace(
         base, fahrenheit=_is_fahrenheit(options, base), device_id=f"{base.device_id}-try"
     )
     if options.broker is not None:
         return _named_broker(options, base)
+    if broker is None:
+        return None
+    return replace(base, host="127.0.0.1", port=broker.port, username=None, password_file=None)
+
+
+def _try_broker(options: argparse.Namespace, stack: ExitStack) -> EmbeddedBroker | None:
+    """A broker of our own on loopback, unless another is named or none is wanted."""
+    if options.no_broker or options.broker is not None:
+        return None
     broker = EmbeddedBroker(options.port or BROKER_PORT)
     try:
         broker.start()
@@ -290,4 +326,4 @@ def _try_link(
         return None
     stack.callback(broker.stop)
     sys.stdout.write(f"Published over MQTT at 127.0.0.1:{broker.port}, topics homie/5/#\n")
-    return replace(base, host="127.0.0.1", port=broker.port, username=None, password_file=None)
+    return broker

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from controller.trials import Trial, run_trial
 from tests.helpers.process import COMMAND, END_WAIT_S, environment
 
 README = Path(__file__).resolve().parents[2] / "profiles" / "README.md"
@@ -89,3 +90,34 @@ def test_a_machine_that_is_none_is_refused(folder: Path) -> None:
     assert result.returncode == 6
     assert result.stdout == ""
     assert 'There is no machine "brisc"; did you mean brisk?' in result.stderr
+
+
+def test_something_breaks_on_the_way_when_asked(folder: Path) -> None:
+    result = ran(
+        folder,
+        *(str(COMMAND), "try", "mine.toml", "--machine", "drawn-1-3", "--no-broker"),
+        *("--fault", "relay-welded@hold+20min", "--fault", "amount-wrong:80%"),
+    )
+    assert result.returncode == 4, result.stderr
+    said = result.stdout.splitlines()
+    assert said[0].startswith("Fault: relay-welded in hold after 20 min: ")
+    assert said[1].startswith("Fault: amount-wrong (80%) from the start: ")
+    assert "Machine    drawn-1-3, " in result.stdout
+    assert "relay stuck on" in result.stdout
+
+
+def test_a_try_says_what_a_trial_of_the_same_counts(folder: Path) -> None:
+    words = ("--machine", "drawn-1-3", "--fault", "heater-half", "--no-broker")
+    said = ran(folder, str(COMMAND), "try", "mine.toml", *words).stdout
+    trial = Trial(profile=folder / "mine.toml", machine="drawn-1-3", faults=("heater-half",))
+    outcome = run_trial(trial)
+    assert f"the relay switched {outcome.switches} times" in said
+    assert f"working temperature {outcome.working_overshoot_k:.2f} K" in said
+    assert f"{outcome.energy_kwh:.3f} kWh used" in said
+
+
+def test_a_fault_that_is_none_is_refused_before_anything_runs(folder: Path) -> None:
+    result = ran(folder, str(COMMAND), "try", "mine.toml", "--fault", "heater-ded")
+    assert result.returncode == 2
+    assert result.stdout == ""
+    assert 'There is no fault "heater-ded"; did you mean heater-dead?' in result.stderr

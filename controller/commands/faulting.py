@@ -1,0 +1,78 @@
+"""The faults of `bainward try`: their options, their list, and what is said of those asked for.
+
+Responsible for words on the terminal; not for how faults are read (trials/faults) or what they do.
+"""
+
+import argparse
+import sys
+from typing import TYPE_CHECKING
+
+from controller.commands.streams import quieten
+
+if TYPE_CHECKING:
+    from controller.trials.faults import FaultPlan
+
+
+class ListFaults(argparse.Action):
+    """Every fault of the bench, one a line; the bench is imported only when asked."""
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,
+        values: object,
+        option_string: str | None = None,
+    ) -> None:
+        """Print them and leave."""
+        del namespace, values, option_string
+        try:
+            sys.stdout.write(fault_list())
+            sys.stdout.flush()
+        except BrokenPipeError:
+            quieten(sys.stdout)  # whoever reads has seen enough
+        parser.exit()
+
+
+def add_faults(command: argparse.ArgumentParser) -> None:
+    """Add the options to `try`."""
+    command.add_argument(
+        "--fault",
+        action="append",
+        default=[],
+        metavar="SPEC",
+        help="NAME[:SIZE][@PHASE[+DELAY]][/LASTS], like relay-welded@hold+10min; may be repeated",
+    )
+    command.add_argument(
+        "--list-faults",
+        action=ListFaults,
+        nargs=0,
+        default=argparse.SUPPRESS,
+        help="show every fault that the bench has, with its usual size",
+    )
+
+
+def fault_list() -> str:
+    """Every fault with its usual size, if it has one, and its sentence."""
+    from controller.trials.faults import size_text  # noqa: PLC0415 - start-up time
+    from controller.wiring import BenchFault  # noqa: PLC0415 - the same
+
+    words = {
+        fault: fault if fault.size is None else f"{fault}:{size_text(fault.size, fault.size.usual)}"
+        for fault in BenchFault
+    }
+    widest = max(map(len, words.values()))
+    return "".join(f"{word:{widest}}  {fault.says}\n" for fault, word in words.items())
+
+
+def fault_text(plan: "FaultPlan") -> str:
+    """What will break, and when, in one line."""
+    from controller.files.temperatures import duration_text  # noqa: PLC0415 - start-up time
+    from controller.trials.faults import size_text  # noqa: PLC0415 - the same
+
+    fault = plan.fault
+    size = "" if fault.size is None else f" ({size_text(fault.size, plan.by)})"
+    when = "from the start" if plan.phase is None else f"in {plan.phase}"
+    if plan.phase is not None and plan.after_s:
+        when += f" after {duration_text(plan.after_s)}"
+    lasts = "" if plan.lasts_s is None else f", for {duration_text(plan.lasts_s)}"
+    return f"{fault}{size} {when}{lasts}: {fault.says}"

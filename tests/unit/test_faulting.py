@@ -1,0 +1,66 @@
+"""What `bainward try` says of faults."""
+
+import os
+import sys
+
+import pytest
+
+from controller.commands.faulting import fault_list, fault_text
+from controller.commands.main import main
+from controller.commands.options import parser
+from controller.trials.faults import parse_fault
+from controller.wiring import BenchFault
+
+
+def test_every_fault_is_listed_with_its_sentence_and_its_usual_size() -> None:
+    lines = fault_list().splitlines()
+    assert len(lines) == len(BenchFault)
+    for fault, line in zip(BenchFault, lines, strict=True):
+        assert line.startswith(str(fault))
+        assert line.endswith(f"  {fault.says}")
+        assert (fault.size is None) == (line.split("  ")[0] == str(fault))
+
+
+def test_each_word_of_the_list_can_be_written_as_it_stands() -> None:
+    for line in fault_list().splitlines():
+        plan = parse_fault(line.split("  ")[0])
+        usual = None if plan.fault.size is None else plan.fault.size.usual
+        assert plan.size == usual
+
+
+def test_the_list_goes_to_standard_output_and_needs_no_profile(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["try", "--list-faults"])
+    assert not ended.value.code
+    assert capsys.readouterr() == (fault_list(), "")
+
+
+def test_a_reader_who_has_seen_enough_is_no_error(monkeypatch: pytest.MonkeyPatch) -> None:
+    reads, writes = os.pipe()
+    os.close(reads)
+    with os.fdopen(writes, "w", encoding="utf-8") as pipe:
+        monkeypatch.setattr(sys, "stdout", pipe)
+        with pytest.raises(SystemExit) as ended:
+            main(["try", "--list-faults"])
+    assert not ended.value.code
+
+
+@pytest.mark.parametrize(
+    ("spec", "said"),
+    [
+        ("relay-welded", "relay-welded from the start: The heater's switch stays closed."),
+        ("lid-off@hold+10min", "lid-off in hold after 10 min: "),
+        ("bath-probe-drift:1.5K@melt/20min", "bath-probe-drift (1.5K) in melt, for 20 min: It "),
+        ("heater-half@melt+90s/1h", "heater-half (50%) in melt after 1 min 30 s, for 1 h: The"),
+    ],
+)
+def test_what_will_break_is_said_in_one_line(spec: str, said: str) -> None:
+    assert fault_text(parse_fault(spec)).startswith(said)
+
+
+def test_faults_may_be_repeated_and_none_is_usual() -> None:
+    assert parser().parse_args(["try", "dark"]).fault == []
+    words = ["try", "dark", "--fault", "lid-off", "--fault", "answer-never"]
+    assert parser().parse_args(words).fault == ["lid-off", "answer-never"]
