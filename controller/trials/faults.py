@@ -19,7 +19,6 @@ from controller.files.temperatures import (
     parse_share,
     parse_span_k,
     quoted,
-    span_text,
 )
 from controller.ports import Moment
 from controller.wiring import BY_WORD, Bench, BenchFault, FaultSize, Part
@@ -38,7 +37,7 @@ _READS: Mapping[str, Callable[[object], float]] = {
     "%": parse_share,
 }
 _SHOWS: Mapping[str, Callable[[float], str]] = {
-    "K": lambda size: span_text(size, fahrenheit=False).replace(" ", ""),
+    "K": lambda size: f"{size:g}K",
     "s": lambda size: f"{size:g}s",
     "kg": lambda size: mass_text(size).replace(" ", ""),
     "%": lambda size: f"{size:.0%}",
