@@ -151,3 +151,24 @@ def test_the_water_that_is_missing_is_the_steam_that_left() -> None:
     steam_w = 0.015 * 89.0 * (12.351 - 0.5 * 2.339)
     by_hand_kg = steam_w / 2.382e6 * (4200.0 - before_s)
     assert before_kg - plant.water_kg == pytest.approx(by_hand_kg, rel=0.03)
+
+
+@pytest.mark.parametrize("law", sorted(LAWS))
+def test_what_is_mixed_in_dilutes_every_crystal_alike(law: str) -> None:
+    # By hand: 0.3 kg of clear melt into 1.3 kg leaves 1.3 / 1.6 of each fraction.
+    plant = a_plant(law=law)
+    plant.stir(30.0)
+    for power_w, until_s in ((500.0, 2700.0), (0.0, 2701.0)):
+        plant.heat(power_w)
+        plant.advance(until_s)
+    plant.stir(0.0)
+    plant.swap_water(share=1.0, water_c=4.0)
+    while plant.content_c > 23.0:
+        until_s += 60.0
+        plant.advance(until_s)
+    unstable, form_v = plant.unstable, plant.form_v
+    assert unstable > 1e-3
+    assert form_v > 1e-4
+    plant.top_up(mass_kg=0.3, content_c=35.0)
+    assert plant.unstable == pytest.approx(unstable * 1.3 / 1.6, rel=1e-12)
+    assert plant.form_v == pytest.approx(form_v * 1.3 / 1.6, rel=1e-12)

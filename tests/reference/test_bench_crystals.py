@@ -1,17 +1,12 @@
-"""The bench's first crystal law against its own figures, and the fate of seed.
+"""The bench's first crystal law against its own figures.
 
-Responsible for what this law says to the digit; not for the orders that every law must show, nor
-for the thermal plant around it.
+Responsible for what this law says to the digit; not for the orders that every law must show.
 """
 
 import pytest
 
-from controller.ports import Kind
 from hardware.bench import crystals
-from hardware.bench.parameters import Parameters
-from hardware.bench.plant import Plant
 from tests.helpers.melts import CLEAN, STILL_PER_S, STIRRED_PER_S, Melt, after
-from tests.helpers.records import replace
 
 LAW = crystals.two_pools(0.0)
 
@@ -108,79 +103,3 @@ def test_the_unstable_forms_hardly_turn_into_form_v_below_18_c(temp_c: float, sh
     moves = LAW.rates(temp_c, 0.3, 0.55, 1.0, LAW.shear(STIRRED_PER_S))
     assert moves[1] == pytest.approx(share * 2.7213e-4, rel=1e-4)
     assert moves[0] == pytest.approx(-moves[1])
-
-
-# The fate of seed, adiabatic, ten minutes after the last portion. Own engineering values, not
-# published: measured once with another program of the same constants.
-
-# The other program mixed seed in at once: here it is as fine as dust, and as good as stirred.
-ALONE = Parameters(
-    chopped_w_per_kg_k=2000.0,
-    chopped_still=1.0,
-    disperses_per_k_s=0.2,
-    bath_bowl_w_per_k=0.0,
-    bowl_mass_still_w_per_k=0.0,
-    bowl_mass_stirred_w_per_k=0.0,
-    mass_air_w_per_k=0.0,
-)
-COOLING = replace(ALONE, mass_air_w_per_k=2.0)
-
-
-class Seeding:
-    """Melted chocolate at 45 °C in a bowl that neither gives nor takes heat."""
-
-    def __init__(self, melt_kg: float) -> None:
-        """Melt at 45 °C, seed to come at 20 °C."""
-        self.plant = Plant(parameters=ALONE, kind=Kind.DARK, mass_kg=melt_kg, room_c=45.0)
-        self.plant.room_c = 20.0
-        self.now_s = 0.0
-        self.plant.advance(self.now_s)
-
-    def wait(self, span_s: float) -> None:
-        """Let it be."""
-        self.now_s += span_s
-        self.plant.advance(self.now_s)
-
-    def cool_to(self, temp_c: float) -> None:
-        """Cool it in the room's air."""
-        self.plant.parameters = COOLING
-        while self.plant.content_c > temp_c:
-            self.wait(1.0)
-        self.plant.parameters = ALONE
-
-
-@pytest.mark.parametrize(
-    ("share", "temp_c", "form_v"), [(0.10, 39.9, 1e-4), (0.15, 37.4, 1e-4), (0.25, 33.7, 0.044)]
-)
-def test_seed_all_at_once_melts_out_unless_it_is_plenty(
-    share: float, temp_c: float, form_v: float
-) -> None:
-    bowl = Seeding(1.0 - share)
-    bowl.plant.add_seed(share)
-    bowl.wait(600.0)
-    assert bowl.plant.content_c == pytest.approx(temp_c, abs=0.2)
-    assert bowl.plant.form_v == pytest.approx(form_v, rel=0.02, abs=1e-4)
-
-
-@pytest.mark.parametrize(("share", "temp_c", "form_v"), [(0.10, 33.5, 0.026), (0.15, 33.3, 0.039)])
-def test_a_late_last_third_saves_the_seed(share: float, temp_c: float, form_v: float) -> None:
-    bowl = Seeding(1.0 - share)
-    bowl.plant.add_seed(share * 2.0 / 3.0)
-    bowl.wait(600.0)
-    bowl.cool_to(34.0)
-    bowl.plant.add_seed(share / 3.0)
-    bowl.wait(600.0)
-    assert bowl.plant.content_c == pytest.approx(temp_c, abs=0.1)
-    assert bowl.plant.form_v == pytest.approx(form_v, rel=0.02)
-
-
-def test_one_percent_of_the_fat_freezing_warms_dark_chocolate_by_a_third_of_a_kelvin() -> None:
-    # 0.01 x 0.35 x 157 kJ/kg (Chevalley 1970) / 1.59 kJ/(kg K) (Beckett) = 0.346 K.
-    bowl = Seeding(1.0)
-    bowl.cool_to(27.0)
-    cold_c, cold_v = bowl.plant.content_c, bowl.plant.form_v
-    bowl.wait(3600.0)
-    warmed_k = bowl.plant.content_c - cold_c
-    frozen = bowl.plant.form_v + bowl.plant.unstable - cold_v
-    assert frozen > 0.009
-    assert warmed_k / (100.0 * frozen) == pytest.approx(0.346, rel=0.02)
