@@ -46,6 +46,7 @@ class Heard:
     hung_up: bool = False  # after those leases
     rearm: Rearm | None = None
     waiting: list[socket.socket] = field(default_factory=list)  # who wants a status in answer
+    more: bool = False  # something may have been left for the next cycle
 
 
 def may_enter(caller: Caller, *, uid: int, gid: int) -> bool:
@@ -105,12 +106,14 @@ class Door:
         """Wait for the pause of a cycle or less, then take what there is."""
         self._selector.select(PAUSE_S)
         heard = Heard()
-        self._admit()
+        heard.more = self._admit()
         if self._controller is not None:
             self._hear(self._controller, heard)
-        if not heard.hung_up:
-            for guest in tuple(self._guests):
-                self._hear(guest, heard)
+        if heard.hung_up:
+            heard.more = True  # guests wait, so that no lease of theirs comes before the hang-up
+            return heard
+        for guest in tuple(self._guests):
+            self._hear(guest, heard)
         return heard
 
     def tell(self, status: Status, waiting: list[socket.socket]) -> None:
@@ -122,21 +125,23 @@ class Door:
                 with suppress(OSError):
                     connection.send(data)
 
-    def _admit(self) -> None:
+    def _admit(self) -> bool:
+        """Let in the next who waits; whether there was one, and so may be others."""
         try:
             connection, _ = self._listener.accept()
         except OSError:
-            return  # nobody, or gone again
+            return False  # nobody, or gone again
         caller = caller_of(connection)
         if not may_enter(caller, uid=os.geteuid(), gid=os.getegid()):
             say(f"user {caller.uid} was refused: it shares neither user nor group with the guard")
             connection.close()
-            return
+            return True
         connection.setblocking(False)
         self._selector.register(connection, selectors.EVENT_READ)
         self._guests.append(connection)
         if len(self._guests) > MOST_GUESTS:
             self._leave(self._guests[0])
+        return True
 
     def _hear(self, connection: socket.socket, heard: Heard) -> None:
         """Take what this connection said; stop when it has been let go."""
@@ -157,6 +162,7 @@ class Door:
             message = unpack(data)
             if not self._take(connection, message, heard):
                 return
+        heard.more = True
 
     def _take(self, connection: socket.socket, message: Message | None, heard: Heard) -> bool:
         """Sort one message in; False when the connection was let go for it."""

@@ -50,6 +50,7 @@ class Keeper:
         if self._saved.latched is not Cause.NONE:
             self._since_s = self._since_s or parts.wall_s()
             self._say_latched()
+        self._behind = False  # something heard may have waited since the guard stood still
         self._retry_ms = now_ms
         self._toggled_ms = now_ms
         self._level = False
@@ -77,12 +78,16 @@ class Keeper:
     def _decided(self, sight: Sight, heard: Heard) -> Guard:
         """Every datagram in its turn, after a look without any.
 
-        That first look sees the guard's own standstill: leases that waited meanwhile are old.
+        That first look sees the guard's own standstill: leases that waited meanwhile are old, and
+        not only those of this cycle, if it left any.
         """
         rearm = heard.rearm is not None and heard.rearm.seen is self.guard.latched
+        stood_still = sight.now_ms - self.guard.seen_ms > self._limits.lease_ms
         guard = step(self.guard, replace(sight, rearm=rearm), self._limits)
         for lease in heard.leases:
-            guard = step(guard, replace(sight, lease=lease), self._limits)
+            timely = replace(lease, good=lease.good and not self._behind)
+            guard = step(guard, replace(sight, lease=timely), self._limits)
+        self._behind = heard.more and (self._behind or stood_still)
         if heard.hung_up:
             guard = step(guard, replace(sight, hung_up=True), self._limits)
         return guard

@@ -326,6 +326,7 @@ def test_whoever_may_not_enter_is_shown_out(
     with Door((place,)) as door, ExitStack() as stack:
         stranger = guest(place, stack)
         stranger.send(pack(Ask()))
+        assert door.listen() == Heard(more=True)
         assert door.listen() == Heard()
         with pytest.raises(ConnectionResetError):
             stranger.recv(64)
@@ -350,11 +351,13 @@ def test_leases_come_in_their_order_before_the_hang_up(
     leases = [Lease(peer=1, number=n, heat=True, cap_mc=1, good=True) for n in range(1, 6)]
     with Door((place,)) as door, ExitStack() as stack:
         controller = guest(place, stack)
+        assert door.listen().more  # somebody came, so others may wait
         for lease in leases:
             controller.send(pack(lease))
         controller.close()
         first, second = door.listen(), door.listen()
     assert first.leases + second.leases == leases
+    assert first.more
     assert not first.hung_up
     assert second.hung_up
 
@@ -388,7 +391,7 @@ def test_a_connection_that_fails_in_any_way_is_a_hang_up(
             raise OSError(errno.ENOMEM, "Cannot allocate memory")
 
         monkeypatch.setattr(socket.socket, "recv", failing)
-        assert door.listen() == Heard(hung_up=True)
+        assert door.listen() == Heard(hung_up=True, more=True)
 
 
 def test_a_second_speaker_is_let_go_and_the_next_one_welcome_after_the_first(place: str) -> None:
@@ -423,7 +426,7 @@ def test_who_comes_while_the_controller_goes_is_heard_after_it_has_gone(place: s
         door.listen()
         second.send(lease)
         first.close()
-        assert door.listen() == Heard(hung_up=True)
+        assert door.listen() == Heard(hung_up=True, more=True)
         assert len(door.listen().leases) == 1
 
 
@@ -433,4 +436,5 @@ def test_a_guest_that_goes_is_forgotten_and_noise_is_passed_over(place: str) -> 
         visitor.send(b"noise")
         visitor.send(pack(STATUS))  # a guard's word is nothing that a guard takes
         visitor.close()
+        assert door.listen() == Heard(more=True)  # somebody came, so others may wait
         assert door.listen() == Heard()

@@ -293,6 +293,26 @@ def test_leases_that_waited_while_the_guard_stood_still_are_old() -> None:
     assert not scene.switches.is_on
 
 
+def test_leases_that_a_cycle_left_for_the_next_are_as_old() -> None:
+    scene = Scene()
+    lease = scene.world.lease
+    scene.cycle(lease(heat=False))
+    gap_ms = LIMITS.lease_ms + 1
+    assert "on" not in scene.cycle(lease(), after_ms=gap_ms, more=True)
+    for more in (True, True, False):
+        scene.cycle(lease(), more=more)
+        assert not scene.keeper.guard.armed
+    scene.cycle(lease())
+    assert scene.keeper.guard.armed
+
+
+def test_without_a_standstill_what_is_left_for_the_next_cycle_is_young_enough() -> None:
+    scene = Scene()
+    scene.cycle(scene.world.lease(), after_ms=LIMITS.lease_ms, more=True)
+    scene.cycle(scene.world.lease(), more=True)
+    assert scene.switches.is_on
+
+
 def test_every_lease_of_a_cycle_counts_and_a_hang_up_after_them() -> None:
     scene = Scene()
     scene.heat()
