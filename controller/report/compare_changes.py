@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from controller.report.compare_layout import Line, figure_line, word_line
 from controller.report.compare_match import Matched
-from controller.report.figures import percentiles
+from controller.report.figures import is_same, percentiles
 from controller.report.table import figure_columns, word_columns
 
 
@@ -53,15 +53,15 @@ def _width(values: Iterable[float]) -> float:
     """From p5 to p95; where those are one, from the least to the most."""
     known = [value for value in values if math.isfinite(value)]
     low, _, high = percentiles(known)
-    return high - low if high > low else max(known) - min(known)
+    return max(known) - min(known) if is_same(low, high) else high - low
 
 
 def _size(before: float, after: float, width: float) -> float:
     """How large a change is: 0 for none, infinite if it happened in one of the two only."""
     known = math.isfinite(before), math.isfinite(after)
-    if all(known):
-        return abs(after - before) / width if width > 0 else 0.0
-    return math.inf if any(known) else 0.0
+    if is_same(before, after):
+        return 0.0
+    return abs(after - before) / width if all(known) else math.inf
 
 
 def _weight(changes_of_one: list[Change]) -> tuple[int, float]:

@@ -4,6 +4,7 @@ Responsible for columns and for what stands under "difference"; not for what is 
 """
 
 import math
+import textwrap
 from collections.abc import Sequence
 
 from controller.report.figures import NOTHING, SAME, difference_text, figure_text
@@ -13,6 +14,7 @@ Line = tuple[str, ...]  # the cells of a line, the first its label
 GAP = "  "
 BOTH = ("A", "B")
 DIFFERS = "differs"
+LONGEST = 44  # letters of a cell
 ONLY = ("only in A", "only in B")
 
 
@@ -47,10 +49,15 @@ def change_text(column: str, before: float, after: float, *, fahrenheit: bool = 
     return ONLY[known.index(True)] if any(known) else NOTHING
 
 
+def shortened(words: str) -> str:
+    """Words that would push all else off the screen, cut off."""
+    return textwrap.shorten(words, LONGEST, placeholder=" ...")
+
+
 def word_line(label: str, words: tuple[str | None, str | None]) -> Line:
     """A word in both, and whether it is the same."""
     before, after = (NOTHING if word is None else word for word in words)
-    return (label, before, after, word_change(before, after))
+    return (label, shortened(before), shortened(after), word_change(before, after))
 
 
 def word_change(before: str, after: str) -> str:

@@ -14,11 +14,13 @@ from controller.report.compare_layout import (
     Line,
     columns_text,
     figure_line,
+    shortened,
 )
 from controller.report.compare_match import Matched
 from controller.report.figures import (
     PERCENTILES,
     difference_text,
+    is_same,
     percentiles,
     ratio_text,
     title_of,
@@ -55,7 +57,7 @@ def compare_sweeps(found: Matched, *, fahrenheit: bool = False) -> str:
 def _is_alike(found: Matched, column: str) -> bool:
     """Whether no machine has another value in B."""
     pairs = zip(*(table.figures(column) for table in found.both), strict=True)
-    return all(a == b or (math.isnan(a) and math.isnan(b)) for a, b in pairs)
+    return all(is_same(before, after) for before, after in pairs)
 
 
 def _alike_text(columns: list[str]) -> str:
@@ -92,7 +94,7 @@ def _count_lines(found: Matched) -> Iterator[Line]:
         counts = [table.counts(column) for table in found.both]
         words = [word for word, _ in (counts[0] + counts[1]).most_common()]
         for word in words[:MOST_WORDS]:
-            yield _count_line(f"{title_of(column)}: {word}", counts, [word])
+            yield _count_line(f"{title_of(column)}: {shortened(word)}", counts, [word])
         rare = words[MOST_WORDS:]
         if rare:
             yield _count_line(f"{title_of(column)}: {len(rare)} others", counts, rare)

@@ -12,8 +12,12 @@ from controller.core.words import F_PER_K, in_fahrenheit
 
 S_PER_MIN = 60
 MIN_PER_H = 60
+LONG_S = 300.0  # own choice: from here on a picture counts in minutes
 SAME = "same"  # stands where a difference would be nothing
 NOTHING = "-"  # stands where there is no value
+
+# Of a value's size, or in its own unit; own choice, far under what any figure is written with.
+NARROWEST = 1e-9
 
 # What is told of many values: one in twenty lies below p5, one in twenty above p95.
 PERCENTILES = ("p5", "p50", "p95")
@@ -26,7 +30,6 @@ class Unit:
 
     sign: str
     decimals: int | None = None  # None: as many as the size of the figure asks for
-    per_si: float = 1.0  # in pictures: how many of `sign` are one of the column's own unit
 
 
 # The ends of columns' names, the longer before the shorter.
@@ -35,7 +38,7 @@ UNITS = {
     "_kwh": Unit("kWh", 3),
     "_rpm": Unit("rpm", 1),
     "_kg": Unit("kg", 3),
-    "_s": Unit("min", None, 1.0 / S_PER_MIN),
+    "_s": Unit("s"),
     "_k": Unit("K", 2),
     "_c": Unit("°C", 1),
     "_w": Unit("W", 1),
@@ -84,31 +87,46 @@ def difference_text(column: str, difference: float, *, fahrenheit: bool = False)
         text = _written(number, Unit(unit, 1), sign=True)
     else:
         text = _text(column, difference, fahrenheit=fahrenheit, sign=True)
-    return text if text == NOTHING or any(digit in text for digit in "123456789") else SAME
+    return text if text == NOTHING or _is_seen(text) else SAME
 
 
 def ratio_text(column: str, before: float, after: float) -> str:
     """How many times as much, or "-": for temperatures, other signs, or nothing to begin with."""
-    if suffix_of(column) == TEMPERATURE or not before * after > 0:
+    is_seen = _is_seen(figure_text(column, before))
+    if suffix_of(column) == TEMPERATURE or not is_seen or not before * after > 0:
         return NOTHING
     return f"{after / before:.2f}"
 
 
-def drawn(column: str, value: float, *, fahrenheit: bool = False) -> float:
-    """A figure on the scale that `drawn_unit` names."""
+def is_same(before: float, after: float) -> bool:
+    """Whether two values are one, but for what is left of rounding; so are two of none."""
+    if not math.isfinite(before) or not math.isfinite(after):
+        return math.isfinite(before) == math.isfinite(after)
+    return abs(after - before) <= NARROWEST * max(1.0, abs(before), abs(after))
+
+
+def _is_seen(text: str) -> bool:
+    """Whether the text of a number is not that of nothing."""
+    return any(digit in text for digit in "123456789")
+
+
+def drawn(column: str, value: float, *, most: float, fahrenheit: bool = False) -> float:
+    """A figure on the scale that `drawn_unit` names; `most` is the largest that is drawn."""
     suffix = suffix_of(column)
     if fahrenheit and suffix == TEMPERATURE:
         return in_fahrenheit(value)
     if fahrenheit and suffix == SPAN:
         return value * F_PER_K
-    return value * UNITS.get(suffix, PLAIN).per_si
+    return value / S_PER_MIN if drawn_unit(column, most=most) == "min" else value
 
 
-def drawn_unit(column: str, *, fahrenheit: bool = False) -> str:
+def drawn_unit(column: str, *, most: float, fahrenheit: bool = False) -> str:
     """The unit of a picture's scale; empty for a plain number."""
     suffix = suffix_of(column)
     if fahrenheit and suffix in (TEMPERATURE, SPAN):
         return "°F"
+    if suffix == TIME and most >= LONG_S:
+        return "min"
     return UNITS.get(suffix, PLAIN).sign
 
 

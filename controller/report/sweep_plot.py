@@ -16,24 +16,25 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
-from controller.report.figures import PERCENTILES, drawn, drawn_unit, percentiles, title_of
+from controller.report.figures import PERCENTILES, drawn, drawn_unit, is_same, percentiles, title_of
 from controller.report.plot_look import BLUE, QUIET, SMALL_PT, VERMILION, paper, save
 from controller.report.table import Table, figure_columns, word_columns
 
 # Own choices: three panels beside each other can still be read on a page 900 pixels wide.
 ACROSS = 3
 PANEL_IN = 1.6
+WORDS_IN = (1.6, 2.3)  # two bars a word want more room
 MARGIN_IN = 0.8
-BINS = 36
+FEWEST_BINS, MOST_BINS = 8, 36
+BINS_PER_ROOT = 2.0  # so many bins for each root of the number of machines
 COLORS = (BLUE, VERMILION)
 DASHES = (":", "-", ":")  # of the lines at the percentiles
 MOST_WORDS = 5  # the rarer ones of a panel are added up
-LONGEST_WORD = 24
+LONGEST_WORD, LINES_OF_WORD = 24, 2
 BAR = 0.7  # of the room that a word has
 PANEL_WIDTH = 40  # letters over a panel
 NOTE_WIDTH = 125
 NOTE_LINE_IN = 0.17
-NARROWEST = 1e-9  # of a figure's size: what spreads less is one value
 
 Named = tuple[str, Table]  # what a sweep is called in the picture, and what it found
 
@@ -51,7 +52,10 @@ def draw_sweeps(
     figures = figure_columns(*tables)
     spread = [column for column in figures if _spreads(column, tables)]
     note = _note([column for column in figures if column not in spread])
-    heights_in = [PANEL_IN * max(1, math.ceil(len(part) / ACROSS)) for part in (words, spread)]
+    heights_in = [
+        panel_in * max(1, math.ceil(len(part) / ACROSS))
+        for part, panel_in in ((words, WORDS_IN[len(tables) - 1]), (spread, PANEL_IN))
+    ]
     around_in = MARGIN_IN + NOTE_LINE_IN * len(note.splitlines())
     with paper(sum(heights_in) + around_in) as figure, mpl.rc_context({"font.size": SMALL_PT}):
         upper, lower = figure.subfigures(2, 1, squeeze=False, height_ratios=heights_in).flatten()
@@ -76,7 +80,7 @@ def _panels(part: SubFigure, columns: Sequence[str]) -> Iterator[tuple[Axes, str
 def _spreads(column: str, tables: Iterable[Table]) -> bool:
     """Whether there is a distribution to draw."""
     values = _known(value for table in tables for value in table.figures(column))
-    return max(values) - min(values) > NARROWEST * max(abs(value) for value in values)
+    return not is_same(min(values), max(values))
 
 
 def _known(values: Iterable[float]) -> list[float]:
@@ -95,7 +99,7 @@ def _counts(axes: Axes, column: str, tables: Sequence[Table]) -> None:
     counts = [table.counts(column) for table in tables]
     words = [word for word, _ in sum(counts, Counter()).most_common()]
     shown, rare = words[:MOST_WORDS], words[MOST_WORDS:]
-    labels = [textwrap.shorten(word, LONGEST_WORD, placeholder=" ...") for word in shown]
+    labels = [_wrapped(word) for word in shown]
     labels += [f"{len(rare)} others"] if rare else []
     for index, (count, color) in enumerate(zip(counts, COLORS, strict=False)):
         numbers = [count[word] for word in shown]
@@ -113,18 +117,26 @@ def _counts(axes: Axes, column: str, tables: Sequence[Table]) -> None:
     _title(axes, title_of(column))
 
 
+def _wrapped(word: str) -> str:
+    lines = textwrap.wrap(word, LONGEST_WORD, max_lines=LINES_OF_WORD, placeholder=" ...")
+    return "\n".join(lines)
+
+
 def _distribution(axes: Axes, column: str, tables: Sequence[Table], *, fahrenheit: bool) -> None:
     """How a figure is spread over the machines, with lines at its percentiles."""
+    known = [_known(table.figures(column)) for table in tables]
+    most_of_all = max(max(values) for values in known if values)
     found = [
-        [drawn(column, value, fahrenheit=fahrenheit) for value in _known(table.figures(column))]
-        for table in tables
+        [drawn(column, value, most=most_of_all, fahrenheit=fahrenheit) for value in values]
+        for values in known
     ]
     least = min(min(values) for values in found if values)
     most = max(max(values) for values in found if values)
+    bins = math.ceil(BINS_PER_ROOT * math.sqrt(max(map(len, found))))
     for index, (values, color) in enumerate(zip(found, COLORS, strict=False)):
         axes.hist(
             values,
-            bins=BINS,
+            bins=min(max(bins, FEWEST_BINS), MOST_BINS),
             range=(least, most),
             histtype="stepfilled" if index == 0 else "step",
             color=color,
@@ -137,7 +149,7 @@ def _distribution(axes: Axes, column: str, tables: Sequence[Table], *, fahrenhei
     axes.spines["left"].set_visible(False)
     whole = all(value == round(value) for values in found for value in values)
     axes.xaxis.set_major_locator(MaxNLocator(nbins=5, integer=whole))
-    unit = drawn_unit(column, fahrenheit=fahrenheit)
+    unit = drawn_unit(column, most=most_of_all, fahrenheit=fahrenheit)
     _title(axes, ", ".join(filter(None, (title_of(column), unit))) + _share_known(found, tables))
 
 
@@ -146,7 +158,8 @@ def _share_known(found: Sequence[Sequence[float]], tables: Sequence[Table]) -> s
     known = [(len(values), len(table.rows)) for values, table in zip(found, tables, strict=True)]
     if all(some == every for some, every in known):
         return ""
-    return f" (of {' and '.join(f'{some}' for some, _ in known)})"
+    numbers = dict.fromkeys(str(some) for some, _ in known)
+    return f" (of {' and '.join(numbers)})"
 
 
 def _title(axes: Axes, text: str) -> None:

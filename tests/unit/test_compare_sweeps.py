@@ -123,6 +123,13 @@ def test_rare_words_are_added_up() -> None:
     assert "trips: cause-9 " not in text
 
 
+def test_a_word_that_is_a_sentence_is_cut_off() -> None:
+    rows = [a_row(1, trips="the water swap ends at 28.3 °C, above the target, and so on")]
+    text = compare_sweeps(matched([a_row(1)], rows))
+    assert "trips: the water swap ends at 28.3 °C, above ...  0  1  +1\n" in text
+    assert "and so on" not in text
+
+
 def test_a_column_of_words_in_one_table_is_no_figure_in_the_other() -> None:
     before, after = [a_row(1, trips="")], [a_row(1, trips="level-lost")]
     assert "trips: level-lost  0  1  +1" in compare_sweeps(matched(before, after))

@@ -9,6 +9,7 @@ from controller.report.figures import (
     drawn,
     drawn_unit,
     figure_text,
+    is_same,
     percentiles,
     ratio_text,
     title_of,
@@ -69,6 +70,7 @@ def test_a_difference_has_a_sign_and_one_of_temperatures_is_a_span(
         ("hold_min_k", -0.2, 0.1, "-"),
         ("melt_overshoot_k", 0.0, 0.1, "-"),
         ("bath_max_c", 50.0, 55.0, "-"),
+        ("unstable", 1e-44, 1e-42, "-"),
         ("ready_s", math.nan, 6600.0, "-"),
     ],
 )
@@ -76,6 +78,20 @@ def test_a_ratio_stands_only_where_it_means_something(
     column: str, before: float, after: float, text: str
 ) -> None:
     assert ratio_text(column, before, after) == text
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "same"),
+    [
+        (0.0, 1e-44, True),
+        (6000.0, 6000.0 + 1e-7, True),
+        (0.02, 0.0201, False),
+        (math.nan, math.nan, True),
+        (math.nan, 1.0, False),
+    ],
+)
+def test_what_is_left_of_rounding_is_no_change(before: float, after: float, *, same: bool) -> None:
+    assert is_same(before, after) is same
 
 
 def test_percentiles_are_interpolated_and_leave_out_what_did_not_happen() -> None:
@@ -97,13 +113,15 @@ def test_percentiles_are_interpolated_and_leave_out_what_did_not_happen() -> Non
 )
 def test_a_column_s_name_is_its_title_and_its_unit(column: str, title: str, unit: str) -> None:
     assert title_of(column) == title
-    assert drawn_unit(column) == unit
+    assert drawn_unit(column, most=1000.0) == unit
 
 
-def test_pictures_have_minutes_and_the_wanted_degrees() -> None:
-    assert drawn("ready_s", 90.0) == 1.5
-    assert drawn("bath_max_c", 50.0) == 50.0
-    assert drawn("bath_max_c", 50.0, fahrenheit=True) == pytest.approx(122.0)
-    assert drawn("hold_rms_k", 0.1, fahrenheit=True) == pytest.approx(0.18)
-    assert drawn_unit("bath_max_c", fahrenheit=True) == "°F"
-    assert drawn("switches", 3.0, fahrenheit=True) == 3.0
+def test_pictures_have_minutes_for_what_is_long_and_the_wanted_degrees() -> None:
+    assert drawn("ready_s", 90.0, most=6000.0) == 1.5
+    assert drawn("withheld_s", 90.0, most=100.0) == 90.0
+    assert drawn_unit("withheld_s", most=100.0) == "s"
+    assert drawn("bath_max_c", 50.0, most=60.0) == 50.0
+    assert drawn("bath_max_c", 50.0, most=60.0, fahrenheit=True) == pytest.approx(122.0)
+    assert drawn("hold_rms_k", 0.1, most=0.2, fahrenheit=True) == pytest.approx(0.18)
+    assert drawn_unit("bath_max_c", most=60.0, fahrenheit=True) == "°F"
+    assert drawn("switches", 3000.0, most=3000.0, fahrenheit=True) == 3000.0
