@@ -197,16 +197,17 @@ class Motion:
             self.wall_c,
         )
         core_j, unstable, form_v, memory = self.core_j, self.unstable, self.form_v, self.memory
+        latent_j, pot_j_per_k = self.latent_j, self.pot_j_per_k
         a_element, a_bath, a_water, a_wall, a_core, a_unstable, a_form_v, a_memory, a_lost = (
             self._rates(element_j, self.bath_c, wall_c, self.content_c, unstable, form_v, memory)
         )
         ahead_u, ahead_v = unstable + step_s * a_unstable, form_v + step_s * a_form_v
         ahead_kg = water_kg + step_s * a_water
-        ahead_j = core_j + step_s * a_core + self.latent_j * (ahead_u + ahead_v)
+        ahead_j = core_j + step_s * a_core + latent_j * (ahead_u + ahead_v)
         b_element, b_bath, b_water, b_wall, b_core, b_unstable, b_form_v, b_memory, b_lost = (
             self._rates(
                 element_j + step_s * a_element,
-                (bath_j + step_s * a_bath) / (ahead_kg * WATER_J_PER_KG_K + self.pot_j_per_k),
+                (bath_j + step_s * a_bath) / (ahead_kg * WATER_J_PER_KG_K + pot_j_per_k),
                 wall_c + step_s * a_wall,
                 self._content_at_c(ahead_j),
                 ahead_u,
@@ -226,8 +227,8 @@ class Motion:
         self.form_v = form_v = form_v + half_s * (a_form_v + b_form_v)
         self.memory = memory + half_s * (a_memory + b_memory)
         self.lost_j += half_s * (a_lost + b_lost)
-        self.bath_c = bath_j / (water_kg * WATER_J_PER_KG_K + self.pot_j_per_k)
-        self.content_c = self._content_at_c(core_j + self.latent_j * (unstable + form_v))
+        self.bath_c = bath_j / (water_kg * WATER_J_PER_KG_K + pot_j_per_k)
+        self.content_c = self._content_at_c(core_j + latent_j * (unstable + form_v))
 
     def rare_step(self, step_s: float) -> None:
         """The same with lumps in the bowl or a dry element: exchanges split evenly around it."""

@@ -23,6 +23,11 @@ __all__ = ["HeatBalance", "MassBalance", "Plant"]
 STEP_S = 1.0  # Heun's method with 1 s stays within a millikelvin of a tight solution
 SLIVER_S = 1e-9  # less than this of a second is rounding of the caller's clock
 S_PER_H = 3600.0
+# A bowl's wall may follow in seconds: so many steps to its time constant, and for so many of them,
+# after something has moved at once. Own engineering values: within a millikelvin with both.
+FINE = 40.0
+CALMS_AFTER = 9.0
+SLOWEST_PER_S = 0.1
 
 
 class Plant:
@@ -58,6 +63,7 @@ class Plant:
         self._home_c = room_c
         self._power_w = self._stirrer_j = self._carried_j = self._carried_kg = 0.0
         self._thick: float | None = None
+        self._restless_s = 0.0
         motion = self._motion = Motion()
         motion.water_kg, motion.core_kg, motion.wall_c = parameters.water_kg, mass_kg, room_c
         self._stirring = Stirring(parameters, self.filling, self._law.shear)
@@ -70,7 +76,7 @@ class Plant:
         motion.memory = 1.0 if motion.form_v else 0.0
         motion.bath_j = room_c * (motion.water_kg * WATER_J_PER_KG_K + motion.pot_j_per_k)
         motion.core_j = mass_kg * self._content_j_per_kg(room_c, motion.form_v)
-        motion.feel()
+        self._feel()
         self._start_j, self._start_kg = self._stored_j(), self._stored_kg()
 
     # What can be seen
@@ -198,6 +204,7 @@ class Plant:
         """Let the motor seek `rpm`, or the most it can, from now on; below 0 the wrong way."""
         if rpm != self._stirring.sought_rpm:
             self._stirring.seek(rpm)
+            self._upset()
 
     def swap_water(self, *, share: float, water_c: float) -> None:
         """Replace `share` (0 to 1) of the water that is in the bath by as much at `water_c`."""
@@ -276,6 +283,8 @@ class Plant:
 
     def advance(self, now_s: float) -> None:
         """Move to `now_s`; the first call sets the origin, an earlier moment does nothing."""
+        if now_s == self._now_s:
+            return
         elapsed_s = now_s - self._now_s
         if not elapsed_s > 0.0:
             if math.isnan(self._now_s):
@@ -289,20 +298,28 @@ class Plant:
             self._step(elapsed_s - whole)
 
     def _step(self, step_s: float) -> None:
-        """One step: what drives the state is settled first, then all moves together."""
+        """One step, in parts while the wall has something to catch up with."""
+        parts = self._calm_parts
+        if self._restless_s > 0.0:
+            self._restless_s -= step_s
+            parts = self._restless_parts
+        for _ in range(parts):
+            self._move(step_s / parts)
+
+    def _move(self, step_s: float) -> None:
+        """What drives the state is settled first, then all moves together."""
         motion, stirring, probes = self._motion, self._stirring, self._probes
-        if stirring.sought_rpm or stirring.rpm:
+        if stirring.sought_rpm or not stirring.is_settled:
             self._turn(step_s)
         if self._drifts:
             self._drift(step_s)
         if motion.water_kg < self._enough_kg:
             self._cover()
-        places_c = probes.places_c()
         if motion.lump_kg or motion.dry_w or motion.dry_j:
             motion.rare_step(step_s)
         else:
             motion.step(step_s)
-        probes.follow(places_c, step_s)
+        probes.follow(step_s)
         self._thick = None
         self.element_on_j += self._power_w * step_s
         if motion.content_c > motion.clear_c and motion.form_v < GONE:
@@ -316,6 +333,7 @@ class Plant:
         stalled = stirring.is_stalled(thick_kg, motion.lump_kg / mass_kg)
         if stirring.turn(step_s, stalled=stalled):
             self._couple()
+            self._upset()
         load_w = stirring.unit_load_w * stirring.seized * thick_kg if stirring.rpm else 0.0
         motion.stirrer_w = load_w
         self._stirrer_j += load_w * step_s
@@ -345,10 +363,11 @@ class Plant:
         self._motion.room_c = self._home_c
         self._motion.air_kpa = parameters.room_humidity * moist.vapour_kpa(self._home_c)
         self._drifts = bool(parameters.room_swing_k or parameters.room_k_per_h)
+        self._probes.settle(parameters, self.filling)
         self._stirring.settle(parameters)
         self._couple()
-        self._probes.settle(parameters, self.filling)
         self._cover()
+        self._upset()
 
     def _couple(self) -> None:
         """Let the motion follow the stirrer."""
@@ -362,7 +381,16 @@ class Plant:
         motion.disperses_per_k_s = pace * parameters.disperses_per_k_s
         if not stirring.rpm:
             motion.stirrer_w = 0.0
-        self._probes.place()
+        self._probes.look()
+
+    def _upset(self) -> None:
+        """Take small steps for a while: hands or the stirrer have moved something at once."""
+        motion = self._motion
+        reach_w_per_k = motion.bath_bowl_w_per_k + motion.content_w_per_k
+        wall_per_s = reach_w_per_k / motion.bowl_j_per_k
+        self._calm_parts = max(1, math.ceil(wall_per_s))
+        self._restless_parts = max(1, math.ceil(FINE * wall_per_s))
+        self._restless_s = CALMS_AFTER / max(wall_per_s, SLOWEST_PER_S)
 
     def _cover(self) -> None:
         """Follow lid, bowl and level; a dry part that water reaches again gives its heat to it."""
@@ -392,8 +420,10 @@ class Plant:
     def _feel(self) -> None:
         """Work out what hands have changed."""
         self._motion.feel()
+        self._probes.look()
         self._thick = None
         self._cover()
+        self._upset()
 
     # How heat and mass are counted
 

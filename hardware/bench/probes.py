@@ -98,22 +98,28 @@ class Lagging:
         "_bath_at",
         "_bath_lag_s",
         "_bath_p_c",
+        "_bath_there_c",
         "_bowl_at",
         "_bowl_lag_s",
         "_bowl_p_c",
+        "_bowl_there_c",
         "_decays",
         "_guard_at",
         "_guard_lag_s",
         "_guard_p_c",
+        "_guard_there_c",
         "_motion",
         "_see_film",
     )
+
+    _bath_there_c: float  # where each sits, as warm as it would be without its lag
+    _bowl_there_c: float
+    _guard_there_c: float
 
     def __init__(self, motion: Motion, room_c: float) -> None:
         """As warm as the room."""
         self._motion = motion
         self._bath_p_c = self._guard_p_c = self._bowl_p_c = room_c
-        self._see_film = 0.0
 
     def settle(self, parameters: Parameters, filling: Filling) -> None:
         """Sit where the machine has them."""
@@ -127,11 +133,15 @@ class Lagging:
         in_bowl_s = filling.probe_lag_s * parameters.bowl_probe_lag
         self._bowl_lag_s = in_bowl_s * PROBES[parameters.bowl_probe].lag_ratio
         self._decays = self._decays_over(STEP_S)
-        self.place()
+        self.look()
 
-    def place(self) -> None:
-        """Follow the film: what the bowl's thermometer sees of the wall."""
-        self._bowl_at = self._see_film * self._motion.film
+    def look(self) -> None:
+        """See anew how warm it is around them, after hands or the stirrer's speed changed that."""
+        motion = self._motion
+        self._bowl_at = self._see_film * motion.film
+        self._bath_there_c = motion.bath_c + self._bath_at * motion.element_j
+        self._guard_there_c = motion.bath_c + self._guard_at * motion.element_j
+        self._bowl_there_c = motion.content_c + self._bowl_at * (motion.wall_c - motion.content_c)
 
     def _decays_over(self, span_s: float) -> tuple[float, float, float]:
         """What is left of a difference after a time, of each."""
@@ -139,36 +149,32 @@ class Lagging:
         bath, guard, bowl = (math.exp(-span_s / lag_s) for lag_s in lags_s)
         return bath, guard, bowl
 
-    def places_c(self) -> tuple[float, float, float]:
-        """What each would show without its lag, °C."""
+    def follow(self, step_s: float) -> None:
+        """Move over a step in which all went straight from the last look to now: exact for that."""
         motion = self._motion
-        bath_c, content_c, element_j = motion.bath_c, motion.content_c, motion.element_j
-        return (
-            bath_c + self._bath_at * element_j,
-            bath_c + self._guard_at * element_j,
-            content_c + self._bowl_at * (motion.wall_c - content_c),
-        )
-
-    def follow(self, before_c: tuple[float, float, float], step_s: float) -> None:
-        """Move over a step in which the places went straight from `before_c` to now: exact."""
-        bath_0_c, guard_0_c, bowl_0_c = before_c
-        bath_1_c, guard_1_c, bowl_1_c = self.places_c()
         bath, guard, bowl = self._decays if step_s == STEP_S else self._decays_over(step_s)
-        behind_k = (bath_1_c - bath_0_c) * self._bath_lag_s / step_s
-        self._bath_p_c = bath_1_c - behind_k + (self._bath_p_c - bath_0_c + behind_k) * bath
-        behind_k = (guard_1_c - guard_0_c) * self._guard_lag_s / step_s
-        self._guard_p_c = guard_1_c - behind_k + (self._guard_p_c - guard_0_c + behind_k) * guard
-        behind_k = (bowl_1_c - bowl_0_c) * self._bowl_lag_s / step_s
-        self._bowl_p_c = bowl_1_c - behind_k + (self._bowl_p_c - bowl_0_c + behind_k) * bowl
+        bath_c, content_c, element_j = motion.bath_c, motion.content_c, motion.element_j
+        was_c, there_c = self._bath_there_c, bath_c + self._bath_at * element_j
+        behind_k = (there_c - was_c) * self._bath_lag_s / step_s
+        self._bath_p_c = there_c - behind_k + (self._bath_p_c - was_c + behind_k) * bath
+        self._bath_there_c = there_c
+        was_c, there_c = self._guard_there_c, bath_c + self._guard_at * element_j
+        behind_k = (there_c - was_c) * self._guard_lag_s / step_s
+        self._guard_p_c = there_c - behind_k + (self._guard_p_c - was_c + behind_k) * guard
+        self._guard_there_c = there_c
+        was_c, there_c = self._bowl_there_c, content_c + self._bowl_at * (motion.wall_c - content_c)
+        behind_k = (there_c - was_c) * self._bowl_lag_s / step_s
+        self._bowl_p_c = there_c - behind_k + (self._bowl_p_c - was_c + behind_k) * bowl
+        self._bowl_there_c = there_c
 
     def bath_c(self, ago_s: float) -> float:
         """What the bath's thermometer was at `ago_s` before now, °C."""
-        return self._bath_p_c - ago_s * (self.places_c()[0] - self._bath_p_c) / self._bath_lag_s
+        return self._bath_p_c - ago_s * (self._bath_there_c - self._bath_p_c) / self._bath_lag_s
 
     def guard_c(self, ago_s: float) -> float:
         """What the guard's own thermometer in the bath was at `ago_s` before now, °C."""
-        return self._guard_p_c - ago_s * (self.places_c()[1] - self._guard_p_c) / self._guard_lag_s
+        return self._guard_p_c - ago_s * (self._guard_there_c - self._guard_p_c) / self._guard_lag_s
 
     def bowl_c(self, ago_s: float) -> float:
         """What the bowl's thermometer was at `ago_s` before now, °C."""
-        return self._bowl_p_c - ago_s * (self.places_c()[2] - self._bowl_p_c) / self._bowl_lag_s
+        return self._bowl_p_c - ago_s * (self._bowl_there_c - self._bowl_p_c) / self._bowl_lag_s

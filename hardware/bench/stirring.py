@@ -30,6 +30,7 @@ class Stirring:
         "_sought_load_w",
         "content_w_per_k",
         "film",
+        "is_settled",
         "rpm",
         "seized",
         "share",
@@ -51,18 +52,20 @@ class Stirring:
         self._filling, self._shear = filling, shear
         self.rpm = self.sought_rpm = self._sought_load_w = 0.0
         self.seized = 1.0
+        self.is_settled = True
         self.settle(parameters)
 
     def settle(self, parameters: Parameters) -> None:
         """Belong to this machine."""
         self._parameters = parameters
-        self.couple()
+        self.couple(self.rpm)
 
     def seek(self, rpm: float) -> None:
         """Let the motor seek a speed, or the most it can."""
         most_rpm = self._parameters.most_rpm
         self.sought_rpm = min(most_rpm, max(-most_rpm, rpm))
         self._sought_load_w = self._unit_load_at_w(self.sought_rpm)
+        self.is_settled = False
 
     def splashed(self, share: float) -> None:
         """Seize from a share of water in the chocolate."""
@@ -80,18 +83,25 @@ class Stirring:
         """Come nearer to the speed that is sought; True when that changed it."""
         target_rpm = 0.0 if stalled else self.sought_rpm
         if self.rpm == target_rpm:
-            return False
-        left = (self.rpm - target_rpm) * math.exp(-step_s / self._parameters.spin_up_s)
-        self.rpm = target_rpm + (left if abs(left) > STANDS_BELOW_RPM else 0.0)
-        self.couple()
+            if self.is_settled:
+                return False
+            self.couple(target_rpm)
+            self.is_settled = True
+            return True
+        lag_s, far_rpm = self._parameters.spin_up_s, self.rpm - target_rpm
+        kept = math.exp(-step_s / lag_s)
+        self.couple(target_rpm + far_rpm * (1.0 - kept) * lag_s / step_s)  # the mean over the step
+        left_rpm = far_rpm * kept
+        self.rpm = target_rpm + (left_rpm if abs(left_rpm) > STANDS_BELOW_RPM else 0.0)
+        self.is_settled = False
         return True
 
-    def couple(self) -> None:
-        """Follow the speed: conductance, film, shear and the load per thickness."""
+    def couple(self, rpm: float) -> None:
+        """Follow a speed: conductance, film, shear and the load per thickness."""
         parameters = self._parameters
-        share = self._share_of(self.rpm)
+        share = self._share_of(rpm)
         still, stirred = parameters.bowl_mass_still_w_per_k, parameters.bowl_mass_stirred_w_per_k
-        scraped = parameters.scraped if self.rpm > 0.0 else 0.0
+        scraped = parameters.scraped if rpm > 0.0 else 0.0
         if stirred and scraped < 1.0:
             filmed = 1.0 / (1.0 / stirred + 1.0 / parameters.film_w_per_k)
             stirred = scraped * stirred + (1.0 - scraped) * filmed
@@ -100,7 +110,7 @@ class Stirring:
         self.film = parameters.film_left + thin * (parameters.film_scraped - parameters.film_left)
         self.share = share
         self.sheared = self._shear(parameters.stirred_per_s * share)
-        self.unit_load_w = self._unit_load_at_w(self.rpm)
+        self.unit_load_w = self._unit_load_at_w(rpm)
 
     def _share_of(self, rpm: float) -> float:
         """How well it stirs at a speed, over how well at the nominal one."""

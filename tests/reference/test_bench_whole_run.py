@@ -19,8 +19,7 @@ from tests.helpers.plant_peer import PlantPeer
 
 DECIDES_EVERY_S = 20.0
 SWAPPED_IN_C = 14.0
-# A swap and a stirrer that starts shake the wall faster than a step of 1 s can follow.
-APART_K = 0.02
+APART_K = 0.001  # at any moment of the run, swaps and the stirrer's starts and stops included
 
 
 class Leg(NamedTuple):
@@ -122,7 +121,7 @@ def test_a_whole_run_agrees_with_an_independent_solver(law: str, legs: tuple[Leg
         warmest_c = max(warmest_c, pair.plant.content_c)
         coldest_c = pair.plant.content_c if leg.swap_first else coldest_c
     plant, x = pair.plant, pair.peer.x
-    assert plant.form_v == pytest.approx(float(x[plant_peer.FORM_V]), abs=1e-5)
+    assert plant.form_v == pytest.approx(float(x[plant_peer.FORM_V]), rel=1e-3)
     assert plant.unstable == pytest.approx(float(x[plant_peer.UNSTABLE]), abs=1e-6)
     assert plant.memory == pytest.approx(float(x[plant_peer.MEMORY]), abs=1e-4)
     assert plant.water_kg == pytest.approx(float(x[plant_peer.WATER]), abs=1e-6)
