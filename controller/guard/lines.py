@@ -191,9 +191,9 @@ class Switches:
         trace: TracebackType | None,
     ) -> None:
         """Drive off every one that can be, whatever happens to the others."""
-        for line in self._lines:
-            with suppress(OSError):
-                line.close()
+        with suppress(OSError), ExitStack() as closing:
+            for line in reversed(self._lines):
+                closing.callback(line.close)
 
 
 def _gpiod() -> ModuleType:

@@ -35,6 +35,9 @@ Description=bainward guard, which alone drives the heater
 Documentation=man:systemd.service(5)
 # It must come back, off and latched, however often it ended.
 StartLimitIntervalSec=0
+# A computer that sleeps keeps its lines as they are: the guard ends before, with heat off.
+Conflicts=sleep.target
+Before=sleep.target
 
 [Service]
 Type=notify

@@ -68,7 +68,7 @@ def test_an_input_file_says_live_or_not(
 class Noted:
     """A switch that writes down what is done to it."""
 
-    def __init__(self, name: str, book: list[str], *, broken: bool = False) -> None:
+    def __init__(self, name: str, book: list[str], broken: Exception) -> None:
         """Off."""
         self._name, self._book, self._broken = name, book, broken
 
@@ -77,17 +77,17 @@ class Noted:
         self._book.append(f"{self._name} {'on' if on else 'off'}")
 
     def close(self) -> None:
-        """Note it, and fail where that is wanted."""
+        """Note it, and fail."""
         self._book.append(f"{self._name} closed")
-        if self._broken:
-            raise OSError(errno.EIO, "broken")
+        raise self._broken
 
 
 def test_the_main_switch_goes_off_first_and_on_last_and_all_end_off(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     book: list[str] = []
-    monkeypatch.setattr(lines, "open_line", lambda at: Noted(at.place, book, broken=True))
+    broken = OSError(errno.EIO, "broken")
+    monkeypatch.setattr(lines, "open_line", lambda at: Noted(at.place, book, broken))
     with Switches([gpio_at("main"), gpio_at("second")]) as switches:
         switches.set(on=True)
         switches.set(on=False)
@@ -99,6 +99,16 @@ def test_the_main_switch_goes_off_first_and_on_last_and_all_end_off(
         "main closed",
         "second closed",
     ]
+
+
+def test_a_driver_that_fails_in_an_odd_way_leaves_no_other_switch_on(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    book: list[str] = []
+    monkeypatch.setattr(lines, "open_line", lambda at: Noted(at.place, book, ValueError("odd")))
+    with pytest.raises(ValueError, match="odd"), Switches([gpio_at("main"), gpio_at("second")]):
+        pass
+    assert book == ["main closed", "second closed"]
 
 
 def test_switches_of_which_one_can_not_be_had_leave_none_open(tmp_path: Path) -> None:

@@ -28,7 +28,7 @@ name = "HEAT"
 
 [guard.probe]
 kind = "hwmon"
-path = "/sys/class/hwmon/hwmon0/temp1_input"
+path = "/sys/bus/i2c/devices/1-0048/hwmon/hwmon*/temp1_input"
 """
 SERVICE = Service(
     command=Path("/opt/bainward/bin/bainward"), machine_file=Path("/etc/bainward/kitchen.toml")
@@ -87,6 +87,11 @@ def test_the_guards_restart_is_not_passed_on_to_a_run(run: Unit) -> None:
 def test_the_guard_always_comes_back(guard: Unit) -> None:
     assert guard["Service"]["Restart"] == "always"
     assert guard["Unit"]["StartLimitIntervalSec"] == "0"
+
+
+def test_before_the_computer_sleeps_the_guard_ends_with_heat_off(guard: Unit) -> None:
+    # systemd.special(7), sleep.target: pulled in by suspend and hibernation alike.
+    assert guard["Unit"]["Conflicts"] == guard["Unit"]["Before"] == "sleep.target"
 
 
 def test_whatever_ends_the_guard_its_line_is_driven_off(guard: Unit) -> None:
