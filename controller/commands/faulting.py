@@ -1,4 +1,4 @@
-"""The faults of `bainward try`: their options, their list, and what is said of those asked for.
+"""The faults of `try` and `sweep`: their options, their list, and what is said of those asked for.
 
 Responsible for words on the terminal; not for how faults are read (trials/faults) or what they do.
 """
@@ -34,7 +34,7 @@ class ListFaults(argparse.Action):
 
 
 def add_faults(command: argparse.ArgumentParser) -> None:
-    """Add the options to `try`."""
+    """Add the options to `try` and `sweep`."""
     command.add_argument(
         "--fault",
         action="append",

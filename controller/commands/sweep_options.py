@@ -6,6 +6,8 @@ Responsible for its options and their help; not for what it does (sweeping).
 import argparse
 from pathlib import Path
 
+from controller.commands.faulting import add_faults
+
 
 def positive(text: str) -> int:
     """A whole number from 1."""
@@ -45,13 +47,7 @@ def add_sweep(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -
     command.add_argument(
         "--first", type=positive, default=1, metavar="N", help="number of the first machine (1)"
     )
-    command.add_argument(
-        "--fault",
-        action="append",
-        default=[],
-        metavar="SPEC",
-        help="a fault on every machine, like relay-welded@hold+10min; may be repeated",
-    )
+    add_faults(command)
     command.add_argument(
         "--table", type=Path, metavar="FILE", help="where the table goes (.csv or .parquet)"
     )
