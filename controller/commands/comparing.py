@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 from controller.errors import AccessError, Exit, UsageError
-from controller.journal.reader import SUFFIX, read_run
+from controller.journal.reader import SUFFIX, read_header, read_run
 from controller.report.compare_match import match
 from controller.report.compare_runs import compare_runs
 from controller.report.compare_sweeps import compare_sweeps
@@ -31,6 +31,9 @@ def compare(options: argparse.Namespace) -> Exit:
     kinds = [_is_record(path) for path in paths]
     if kinds[0] is not kinds[1]:
         run, sweep = paths if kinds[0] else reversed(paths)
+        # Where one of them is neither, these have a better sentence.
+        read_header(run)
+        read_table(sweep)
         raise UsageError(
             f"{run} is the record of a run and {sweep} is the table of a sweep; compare two runs"
             " or two sweeps."

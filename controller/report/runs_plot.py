@@ -31,7 +31,8 @@ from controller.report.summary import J_PER_KWH, summarise
 HEIGHT_IN = 6.6
 HEIGHTS = (0.9, 4.0, 1.2)
 COLORS = (BLUE, VERMILION)
-BOWL_PT, BATH_PT = 2.0, 0.9
+BOWL_PT = (3.2, 1.6)  # of each run: where they are one, A shows on both sides of B
+BATH_PT = 0.9
 BAR_PT = 5.0
 BATH_ALPHA = 0.55
 MARK_PT = 8.0
@@ -50,15 +51,17 @@ def draw_runs(before: Run, after: Run, path: Path, *, fahrenheit: bool = False) 
         OSError: the file can't be written.
     """
     runs = (before, after)
+    shown = in_fahrenheit if fahrenheit else _as_is
     longest = max(run.samples[-1].t_s for run in runs) / S_PER_MIN
     with paper(HEIGHT_IN) as figure:
         top, middle, lower = figure.subplots(3, 1, sharex=True, height_ratios=HEIGHTS).tolist()
         top.set_xlim(0.0, max(longest, SHORTEST_MIN))
         for place, run in enumerate(runs):
             _phases(top, summarise(run).phases, place)
-            _curves(middle, run, place, in_fahrenheit if fahrenheit else _as_is)
+            _curves(middle, run, place, shown)
             heat = [sample.heat_j / J_PER_KWH for sample in run.samples]
-            lower.plot(_minutes(run), heat, color=COLORS[place], linewidth=BOWL_PT)
+            lower.plot(_minutes(run), heat, color=COLORS[place], linewidth=BOWL_PT[place])
+        _trips(middle, runs, shown)
         _axes(top, middle, lower, unit="°F" if fahrenheit else "°C")
         names = [f"{name}: {_name(run)}" for name, run in zip(BOTH, runs, strict=True)]
         key = _key()
@@ -100,15 +103,21 @@ def _curves(axes: Axes, run: Run, place: int, shown: Callable[[float], float]) -
     axes.plot(
         minutes, bath, color=color, linewidth=BATH_PT, alpha=BATH_ALPHA, label=f"{name}: bath"
     )
-    axes.plot(minutes, bowl, color=color, linewidth=BOWL_PT, label=f"{name}: bowl")
+    axes.plot(minutes, bowl, color=color, linewidth=BOWL_PT[place], label=f"{name}: bowl")
     curve = bowl_curve(run, shown)
     for event, marker, word in MARKS:
         label = f"{name}: {word}"
         mark = Mark(event=event, marker=marker, color=color, size_pt=MARK_PT, label=label)
         put_marks(axes, run, curve, mark)
-    below = place > 0
-    clear_strip(axes, len(trips_of(run)), below=below)
-    name_trips(axes, run, curve, color=color, height=0.01 if below else 0.99, below=below)
+
+
+def _trips(axes: Axes, runs: tuple[Run, Run], shown: Callable[[float], float]) -> None:
+    """The trips by name: those of A over all curves, those of B under them."""
+    for run, below in zip(runs, (False, True), strict=True):
+        clear_strip(axes, len(trips_of(run)), below=below)
+    for run, below, color in zip(runs, (False, True), COLORS, strict=True):
+        height = 0.01 if below else 0.99
+        name_trips(axes, run, bowl_curve(run, shown), color=color, height=height, below=below)
 
 
 def _key() -> list[Line2D]:
@@ -118,7 +127,7 @@ def _key() -> list[Line2D]:
             Line2D([], [], color=color, linewidth=BAR_PT, label=name)
             for name, color in zip(BOTH, COLORS, strict=True)
         ),
-        Line2D([], [], color=QUIET, linewidth=BOWL_PT, label="bowl"),
+        Line2D([], [], color=QUIET, linewidth=BOWL_PT[-1], label="bowl"),
         Line2D([], [], color=QUIET, linewidth=BATH_PT, label="bath"),
         *(
             Line2D([], [], color=QUIET, marker=marker, linestyle="none", label=word)
@@ -135,7 +144,7 @@ def _axes(top: Axes, middle: Axes, lower: Axes, *, unit: str) -> None:
         top.spines[side].set_visible(False)
     middle.set_ylabel(f"temperature, {unit}")
     quiet_grid(middle)
-    lower.set_ylabel("heat, kWh")
+    lower.set_ylabel("heat asked\nfor, kWh")
     lower.set_ylim(bottom=0.0)
     lower.set_xlabel("minutes")
     lower.xaxis.set_major_locator(MaxNLocator(integer=True))

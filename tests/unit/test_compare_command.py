@@ -91,6 +91,13 @@ def notes(folder: Path) -> Path:
     return path
 
 
+def bent(folder: Path) -> Path:
+    """A record whose first line is damaged."""
+    path = folder / "bent.jsonl"
+    path.write_bytes((folder / "run.jsonl").read_bytes()[5:])
+    return path
+
+
 @pytest.mark.parametrize(
     ("first", "second", "code", "words"),
     [
@@ -102,6 +109,8 @@ def notes(folder: Path) -> Path:
         ("before.csv", ".", Exit.NO_PERMISSION, "can't be read (Is a directory)"),
         ("before.csv", torn_table, Exit.BAD_FILE, "torn.csv breaks off within its last line"),
         ("before.csv", other_columns, Exit.USAGE, "other.csv has phase_seed_s"),
+        ("run.jsonl", notes, Exit.BAD_FILE, "notes.txt is no table of a sweep"),
+        ("before.csv", bent, Exit.USAGE, "bent.jsonl is no journal of bainward"),
         (notes, "before.csv", Exit.BAD_FILE, "notes.txt is no table of a sweep"),
     ],
 )

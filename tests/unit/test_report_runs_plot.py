@@ -95,7 +95,7 @@ def test_each_run_has_its_strip_of_phases(both: Figure) -> None:
 def test_heat_is_drawn_as_it_adds_up(both: Figure) -> None:
     lower = both.axes[2]
     assert float(np.asarray(lower.lines[0].get_ydata())[-1]) == pytest.approx(810_000 / 3.6e6)
-    assert lower.get_ylabel() == "heat, kWh"
+    assert lower.get_ylabel() == "heat asked\nfor, kWh"
 
 
 def test_questions_are_marked_on_the_curve_of_their_run(both: Figure) -> None:
@@ -143,6 +143,24 @@ def test_no_curve_runs_through_the_name_of_a_trip(tmp_path: Path) -> None:
             for line in axes.lines:
                 points = axes.transData.transform(np.column_stack(line.get_data()))
                 assert not any(box.contains(x, y) for x, y in points), line.get_label()
+
+
+def test_every_point_of_both_curves_is_within_the_picture(
+    both: Figure, batch: Run, tripped: Run, tmp_path: Path
+) -> None:
+    turned = draw_runs(tripped, batch, tmp_path / "turned.png")
+    for figure in (both, turned):
+        middle = figure.axes[1]
+        low, high = middle.get_ylim()
+        for label in ("A: bowl", "B: bowl", "A: bath", "B: bath"):
+            heights = [y for _, y in points_of(middle, label) if math.isfinite(y)]
+            assert low < min(heights)
+            assert max(heights) < high
+
+
+def test_where_two_curves_are_one_both_are_seen(both: Figure) -> None:
+    widths = {line.get_label(): line.get_linewidth() for line in both.axes[1].lines}
+    assert widths["A: bowl"] >= widths["B: bowl"] + 1.0
 
 
 def test_the_key_lies_outside_of_every_axes(both: Figure) -> None:
