@@ -26,9 +26,9 @@ class Parameters:
         500.0, "W", f"small immersion heater; {STUDY}", drawn=(300.0, 1000.0)
     )
     heater_lag_s: float = quantity(20.0, "s", f"element's sheath; {STUDY}", drawn=(10.0, 30.0))
-    element_j_per_k: float = quantity(100.0, "J/K", f"0.15 kg of steel and magnesia; {OWN}")
-    element_pot_w_per_k: float = quantity(0.8, "W/K", f"dry element to the pot, glowing; {OWN}")
-    element_air_w_per_k: float = quantity(0.2, "W/K", f"dry element to the room; {OWN}")
+    element_j_per_k: float = quantity(60.0, "J/K", f"0.1 kg of steel and magnesia; {OWN}")
+    element_pot_w_per_k: float = quantity(1.6, "W/K", f"dry element to the pot, glowing; {OWN}")
+    element_air_w_per_k: float = quantity(0.1, "W/K", f"dry element to the room; {OWN}")
     element_covered_from: float = quantity(0.55, "1", f"level at which it is all covered; {OWN}")
     element_dry_from: float = quantity(0.35, "1", f"level at which it is all dry; {OWN}")
     # Bath. A level is 1 with the nominal water in the pot and the bowl in the water.
@@ -79,7 +79,7 @@ class Parameters:
         0.33, "W/K", f"free surface of the chocolate, lid on; {OWN}", drawn=(0.2, 0.8)
     )
     lid_off_air: float = quantity(2.0, "1", f"so much more loss without the lid; {OWN}")
-    bowl_air_w_per_k: float = quantity(0.36, "W/K", f"bowl lifted out, in still air; {OWN}")
+    bowl_air_w_per_k: float = quantity(0.4, "W/K", f"bowl lifted out, in still air; {OWN}")
     # Room
     room_c: float = quantity(
         20.0, "°C", f"{PRACTICE}: 18 to 21 °C for chocolate work", drawn=(15.0, 28.0)

@@ -1,21 +1,28 @@
 """Attaching a bench: what it is made of, what it refuses, what it knows of the truth."""
 
+from dataclasses import replace
+
 import pytest
 
 from controller.ports import Kind, Verdict
 from hardware.bench.attach import Bench, BenchFault, attach
+from hardware.bench.draws import draw
+from hardware.bench.laws import LAWS
+from hardware.bench.machines import REFERENCE
+from hardware.bench.parameters import Parameters
 from hardware.bench.plant import Plant
 
 
 def a_bench(
     *,
-    machine: str = "reference",
+    machine: str | Parameters = "reference",
     seed: int = 1,
     kind: Kind = Kind.DARK,
     batch_kg: float = 1.5,
     seed_share: float = 0.0,
     fitted: frozenset[str] = frozenset(),
     room_c: float | None = None,
+    law: str = "pools",
 ) -> Bench:
     """A bench with all but a little as usual."""
     return attach(
@@ -26,6 +33,7 @@ def a_bench(
         seed_share=seed_share,
         fitted=fitted,
         room_c=room_c,
+        law=law,
     )
 
 
@@ -37,6 +45,34 @@ def plant_of(bench: Bench) -> Plant:
 def test_an_unknown_machine_is_refused_with_the_names_there_are() -> None:
     with pytest.raises(ValueError, match='no machine "swift"; write one of "reference", "brisk"'):
         a_bench(machine="swift")
+
+
+def test_parameters_of_ones_own_are_a_machine_too() -> None:
+    own = replace(REFERENCE, room_c=23.0)
+    bench = a_bench(machine=own)
+    assert bench.plant.parameters is own
+    assert bench.truth().bath_c == 23.0
+
+
+def test_a_drawn_machine_holds_its_own_batch_and_room_whatever_is_told() -> None:
+    drawn = draw(1, 17)
+    bench = a_bench(machine="drawn-1-17", batch_kg=1.5, seed_share=0.1)
+    assert bench.plant.parameters == drawn.parameters
+    assert bench.plant.mass_kg == pytest.approx(0.9 * drawn.batch_kg)
+    assert bench.truth().bath_c == pytest.approx(drawn.parameters.room_c)
+
+
+def test_a_bench_follows_the_crystal_law_that_is_named() -> None:
+    solid = [a_bench(law=law).plant.form_v for law in LAWS]
+    assert solid == [pytest.approx(LAWS[law](0.0).solid(20.0)[1]) for law in LAWS]
+    with pytest.raises(ValueError, match='no crystal law "xyzzy"'):
+        a_bench(law="xyzzy")
+
+
+def test_the_books_of_mass_are_open() -> None:
+    bench = a_bench()
+    bench.plant.pour_water(mass_kg=0.25, water_c=20.0)
+    assert bench.mass_balance().carried_kg == 0.25
 
 
 def test_what_a_bench_does_not_have_can_not_be_fitted() -> None:
