@@ -136,3 +136,18 @@ def test_without_matplotlib_the_user_is_told_how_to_get_it(
 def test_a_folder_that_is_not_there_is_one_sentence(batch: Run, tmp_path: Path) -> None:
     with pytest.raises(AccessError, match=r"there is no folder .*missing; make it"):
         plot_run(batch, tmp_path / "missing" / "run.svg")
+
+
+def test_a_matplotlib_that_cannot_be_imported_is_one_sentence(
+    batch: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delitem(sys.modules, "controller.report.drawing", raising=False)
+    monkeypatch.setitem(sys.modules, "matplotlib.axes", None)
+    with pytest.raises(UsageError, match=r"needs matplotlib.*pip install '\.\[report\]'"):
+        plot_run(batch, tmp_path / "run.svg")
+
+
+def test_a_picture_in_the_way_of_a_folder_is_one_sentence(batch: Run, tmp_path: Path) -> None:
+    (tmp_path / "run.svg").mkdir()
+    with pytest.raises(AccessError, match=r"run.svg can't be written \(Is a directory\)"):
+        plot_run(batch, tmp_path / "run.svg")
