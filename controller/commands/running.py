@@ -76,7 +76,7 @@ def try_profile(options: argparse.Namespace) -> Exit:
     with signals_watched() as watcher, ExitStack() as stack:
         broker = _try_broker(options, stack)
         scene = _Scene(
-            folder=folder,
+            path=_new_record(folder, profile),
             clock=VirtualClock(options.speed or (PERSON_SPEED if options.you_answer else None)),
             link=_try_link(options, machine_file, broker),
             watcher=watcher,
@@ -98,7 +98,13 @@ def run_profile(options: argparse.Namespace) -> Exit:
     folder = options.journal_dir or machine_file.journal_dir or state_folder() / "runs"
     link = None if options.no_broker else _named_broker(options, machine_file.link)
     with signals_watched() as watcher, MachineLock(state_folder(), machine_file.machine.name):
-        scene = _Scene(folder=folder, clock=RealClock(), link=link, watcher=watcher, is_real=True)
+        scene = _Scene(
+            path=_new_record(folder, profile),
+            clock=RealClock(),
+            link=link,
+            watcher=watcher,
+            is_real=True,
+        )
         result = _go(options, machine_file, profile, scene)
     return result.outcome
 
@@ -107,7 +113,7 @@ def run_profile(options: argparse.Namespace) -> Exit:
 class _Scene:
     """What differs between a run in real time and one on the bench's own."""
 
-    folder: Path
+    path: Path  # of the run's record
     clock: Clock
     link: LinkSettings | None
     watcher: Watcher
@@ -115,6 +121,12 @@ class _Scene:
     is_real: bool = False  # real time: cut runs are asked about, a service manager is told
     plans: tuple[FaultPlan, ...] = ()  # what is to break, on a bench
     broker: EmbeddedBroker | None = None  # our own, which a fault may stop
+
+
+def _new_record(folder: Path, profile: Profile) -> Path:
+    """Where a run that begins now is written down; its name is the run's own."""
+    name = f"{wall_time():%Y%m%dT%H%M%SZ}-{profile.name}-{secrets.token_hex(2)}"
+    return made(folder) / f"{name}.jsonl"
 
 
 def _check_picture(options: argparse.Namespace) -> None:
@@ -152,7 +164,7 @@ def _go(
     screen.finish()
     order.log.info("run_ended", outcome=result.outcome.name.lower())
     try:
-        _show(order.journal_path, result.journal_failure, options.plot, fahrenheit=fahrenheit)
+        _show(scene.path, result.journal_failure, options.plot, fahrenheit=fahrenheit)
     except BrokenPipeError:
         quieten(sys.stdout)  # nobody reads any more; how the run ended still counts
     except BainwardError as error:
@@ -167,12 +179,10 @@ def _order(
     scene: _Scene,
 ) -> Order:
     """Everything that the run is made of but the screen and the keyboard."""
-    machine, began = machine_file.machine, wall_time()
-    run_id = f"{began:%Y%m%dT%H%M%SZ}-{profile.name}-{secrets.token_hex(2)}"
-    folder = made(scene.folder)
+    machine, began_utc = machine_file.machine, wall_time().isoformat(timespec="seconds")
     attached, bench = _attached(machine_file, profile, scene)
     boot = boot_id() if scene.is_real else ""
-    who = identity(run_id, began.isoformat(timespec="seconds"), profile, machine, boot=boot)
+    who = identity(scene.path.stem, began_utc, profile, machine, boot=boot)
     beginning = FRESH
     if scene.is_real:
         beginning = _beginning(options, scene, profile, machine_file, (who, attached))
@@ -183,7 +193,7 @@ def _order(
         attached=attached,
         clock=scene.clock,
         identity=who,
-        journal_path=folder / f"{run_id}.jsonl",
+        journal_path=scene.path,
         link=scene.link,
         panels=(Starter(),),
         tellers=(),
@@ -222,7 +232,7 @@ def _beginning(
 ) -> Beginning:
     """Where this run begins: a person decides, where one was cut off before."""
     place = Place(
-        folder=made(scene.folder),
+        folder=scene.path.parent,
         profile=profile,
         machine=machine_file.machine,
         identity=run[0],
@@ -251,12 +261,8 @@ def _screen(profile: Profile, *, fahrenheit: bool, typing: bool) -> ProgressLine
     )
 
 
-def _show(
-    path: Path | None, failure: OSError | None, plot: Path | None, *, fahrenheit: bool
-) -> None:
+def _show(path: Path, failure: OSError | None, plot: Path | None, *, fahrenheit: bool) -> None:
     """Print what the record says, and draw it if that was asked for."""
-    if path is None:
-        return
     if failure is not None:
         sys.stdout.write(
             f"The record {path} breaks off ({failure}): free the disk, "

@@ -20,6 +20,9 @@ from controller.files.machine_file import (
 from controller.files.temperatures import quoted
 from hardware.bench.draws import NAME_PATTERN, Drawn, drawn_named
 
+SEED = 1  # of the noise, unless another is asked for
+ANSWER_AFTER_S = 20.0  # as in the files of the bench's machines
+
 
 def machine_meant(word: str | Path | None) -> MachineFile:
     """The machine of that name, or of the machine file at that path; None is "reference".
@@ -50,7 +53,7 @@ def machine_meant(word: str | Path | None) -> MachineFile:
 def _drawn(drawn: Drawn) -> MachineFile:
     """The file that the owner of a drawn machine would have written; limits as the reference's."""
     reference = load_machine_file(bench_machine_path(REFERENCE))
-    told, plan = drawn.told, reference.attach
+    told = drawn.told
     machine = replaced(
         reference.machine,
         name=drawn.name,
@@ -61,6 +64,5 @@ def _drawn(drawn: Drawn) -> MachineFile:
         loss_w_per_k=told.loss_w_per_k,
         room_c=told.room_c,
     )
-    if isinstance(plan, BenchAttach):
-        plan = replace(plan, machine=drawn.name)
-    return replace(reference, machine=machine, attach=plan)
+    attach = BenchAttach(machine=drawn.name, seed=SEED, answer_after_s=ANSWER_AFTER_S)
+    return replace(reference, machine=machine, attach=attach)

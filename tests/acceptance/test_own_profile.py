@@ -6,11 +6,12 @@ The profile and the tests are those of profiles/README.md, to the letter.
 import subprocess
 import sys
 from pathlib import Path
+from signal import SIGINT
 
 import pytest
 
 from controller.trials import Trial, run_trial
-from tests.helpers.process import COMMAND, END_WAIT_S, environment
+from tests.helpers.process import COMMAND, END_WAIT_S, end, environment, start
 
 README = Path(__file__).resolve().parents[2] / "profiles" / "README.md"
 
@@ -83,6 +84,28 @@ def test_a_profile_is_tried_from_any_folder_on_any_machine(machine: str, folder:
     assert result.returncode == 0, result.stderr
     assert f"Machine    {machine.strip('./').removesuffix('.toml')}, " in result.stdout
     assert "Profile    My dark chocolate\n" in result.stdout
+
+
+@pytest.mark.parametrize("machine", ["small", "drawn-1-3"])
+def test_a_profile_is_checked_against_a_machine_by_its_name(machine: str, folder: Path) -> None:
+    result = ran(folder, str(COMMAND), "check", "./mine.toml", "--machine", machine)
+    assert result.returncode == 0, result.stderr
+    assert machine in result.stdout
+    assert "My dark chocolate" in result.stdout
+
+
+@pytest.mark.parametrize("machine", ["brisk", "drawn-1-3"])
+def test_a_run_in_real_time_takes_a_machine_of_the_bench_by_its_name(
+    machine: str, folder: Path
+) -> None:
+    words = ("run", "./mine.toml", "--machine", machine, "--no-broker")
+    process = start(folder, *words, cwd=folder)
+    assert process.stdout is not None
+    first = process.stdout.readline()
+    process.send_signal(SIGINT)
+    code, _, err = end(process)
+    assert "melt: bowl to 48.0 °C" in first
+    assert code == 5, err
 
 
 def test_a_machine_that_is_none_is_refused(folder: Path) -> None:

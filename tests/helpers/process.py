@@ -17,8 +17,8 @@ def environment(home: Path) -> dict[str, str]:
     return {**os.environ, "XDG_STATE_HOME": str(home / "state")}
 
 
-def start(home: Path, *words: str) -> subprocess.Popen[str]:
-    """Start `bainward` with these words; standard input is closed."""
+def start(home: Path, *words: str, cwd: Path | None = None) -> subprocess.Popen[str]:
+    """Start `bainward` with these words, in `cwd` if given; standard input is closed."""
     return subprocess.Popen(
         [str(COMMAND), *words],
         stdin=subprocess.DEVNULL,
@@ -26,6 +26,7 @@ def start(home: Path, *words: str) -> subprocess.Popen[str]:
         stderr=subprocess.PIPE,
         text=True,
         env=environment(home),
+        cwd=cwd,
     )
 
 
