@@ -1,70 +1,188 @@
-"""Every fault of the bench in melt and in hold: the heater goes off, with the right cause.
+"""Every fault of the bench in hold, the gravest in other phases too: what sees it, if anything.
 
 Times are bounds of ours on simulated machines, not published.
 """
 
-from pathlib import Path
-
 import pytest
 
-from controller.core.interlocks import Cause
-from controller.core.state import Mode
+from controller.core.interlocks import INTERLOCKS, Cause
 from controller.errors import Exit
-from hardware.bench.faults import BenchFault
-from tests.helpers.runs import in_phase, run_with_fault
+from controller.trials import Trial, run_trial
+from controller.trials.faults import BEFORE_THE_RUN
+from controller.wiring import BenchFault
+from tests.helpers.faulted import EVERYTHING, complaints, run_faulted, spec
 
-PHASES = ("melt", "cool", "rewarm", "hold")
+# The first cause of a run with this fault, in whatever phase it comes.
 EXPECTED = {
     BenchFault.RELAY_WELDED: Cause.RELAY_STUCK_ON,
+    BenchFault.RELAY_OPEN: Cause.HEAT_WITHOUT_EFFECT,
     BenchFault.HEATER_DEAD: Cause.HEAT_WITHOUT_EFFECT,
     BenchFault.STIRRER_STOPPED: Cause.STIRRER_STOPPED,
+    BenchFault.SHAFT_LOST: Cause.STIRRER_STOPPED,
     BenchFault.LEVEL_LOST: Cause.LEVEL_LOST,
+    BenchFault.WATER_EMPTY: Cause.LEVEL_LOST,
     BenchFault.BATH_PROBE_OPEN: Cause.BATH_PROBE_MISSING,
+    BenchFault.BATH_PROBE_SHORT: Cause.BATH_PROBE_MISSING,
+    BenchFault.BATH_PROBE_CHECKSUM: Cause.BATH_PROBE_MISSING,
+    BenchFault.BATH_PROBE_POWER_ON: Cause.BATH_PROBE_MISSING,
+    BenchFault.BATH_PROBE_ALL_ZERO: Cause.BATH_PROBE_MISSING,
+    BenchFault.BATH_PROBE_INTERMITTENT: Cause.BATH_PROBE_MISSING,
     BenchFault.BATH_PROBE_FROZEN: Cause.BATH_PROBE_FROZEN,
     BenchFault.BATH_PROBE_STALE: Cause.BATH_PROBE_STALE,
     BenchFault.BATH_PROBE_OUT_OF_RANGE: Cause.BATH_PROBE_OUT_OF_RANGE,
     BenchFault.BATH_PROBE_JUMPING: Cause.BATH_PROBE_JUMPING,
+    BenchFault.BATH_PROBE_WET: Cause.BATH_PROBE_JUMPING,
     BenchFault.BATH_PROBE_NAN: Cause.BATH_PROBE_NOT_A_NUMBER,
     BenchFault.GUARD_PROBE_OPEN: Cause.GUARD_LATCHED,
     BenchFault.BOWL_PROBE_OPEN: Cause.BOWL_PROBE_MISSING,
+    BenchFault.BOWL_PROBE_SHORT: Cause.BOWL_PROBE_MISSING,
+    BenchFault.BOWL_PROBE_CHECKSUM: Cause.BOWL_PROBE_MISSING,
+    BenchFault.BOWL_PROBE_POWER_ON: Cause.BOWL_PROBE_MISSING,
+    BenchFault.BOWL_PROBE_ALL_ZERO: Cause.BOWL_PROBE_MISSING,
+    BenchFault.BOWL_PROBE_INTERMITTENT: Cause.BOWL_PROBE_MISSING,
     BenchFault.BOWL_PROBE_FROZEN: Cause.BOWL_PROBE_FROZEN,
     BenchFault.BOWL_PROBE_STALE: Cause.BOWL_PROBE_STALE,
     BenchFault.BOWL_PROBE_OUT_OF_RANGE: Cause.BOWL_PROBE_OUT_OF_RANGE,
     BenchFault.BOWL_PROBE_JUMPING: Cause.BOWL_PROBE_JUMPING,
+    BenchFault.BOWL_PROBE_WET: Cause.BOWL_PROBE_JUMPING,
     BenchFault.BOWL_PROBE_NAN: Cause.BOWL_PROBE_NOT_A_NUMBER,
+    BenchFault.TICK_LATE: Cause.TICK_LATE,
+    BenchFault.MEMORY_BIT: Cause.LIMITS_CHANGED,
+}
+# Seen in hold, where limits are tight and the stirrer turns; elsewhere by another row or not yet.
+EXPECTED_IN_HOLD = {
+    BenchFault.STIRRER_BLOCKED: Cause.STIRRER_STOPPED,
+    BenchFault.POWER_DIP: Cause.STIRRER_STOPPED,  # one that lasts
+    BenchFault.WATER_BOILING: Cause.GUARD_LATCHED,
+    BenchFault.BATH_PROBE_OFFSET: Cause.GUARD_LATCHED,
+    BenchFault.BATH_PROBE_DRIFT: Cause.HEAT_WITHOUT_EFFECT,  # by its usual size
+    BenchFault.BATH_PROBE_OUT: Cause.GUARD_LATCHED,
+    BenchFault.CLOCK_FORWARD: Cause.GUARD_LATCHED,
+}
+# The gravest, or those whose answer depends on what the machine is at: tried in three phases.
+EVERYWHERE = (
+    BenchFault.RELAY_WELDED,
+    BenchFault.HEATER_DEAD,
+    BenchFault.STIRRER_STOPPED,
+    BenchFault.LEVEL_LOST,
+    BenchFault.BATH_PROBE_OPEN,
+    BenchFault.BATH_PROBE_FROZEN,
+    BenchFault.BATH_PROBE_STALE,
+    BenchFault.BATH_PROBE_OUT_OF_RANGE,
+    BenchFault.BATH_PROBE_JUMPING,
+    BenchFault.BATH_PROBE_NAN,
+    BenchFault.GUARD_PROBE_OPEN,
+    BenchFault.BOWL_PROBE_OPEN,
+    BenchFault.BOWL_PROBE_FROZEN,
+    BenchFault.BOWL_PROBE_STALE,
+    BenchFault.BOWL_PROBE_OUT_OF_RANGE,
+    BenchFault.BOWL_PROBE_JUMPING,
+    BenchFault.BOWL_PROBE_NAN,
+)
+# Nothing sees these yet within a quarter of an hour of hold. Whoever builds a detector moves its
+# fault to the tables above: the test below fails until then.
+UNSEEN = {
+    BenchFault.RELAY_CHATTERING,
+    BenchFault.HEATER_HALF,
+    BenchFault.HEATER_WRONG,
+    BenchFault.LEVEL_STUCK,
+    BenchFault.WATER_LOW,
+    BenchFault.WATER_SPILLED,
+    BenchFault.WATER_SPLASHED,
+    BenchFault.LID_OFF,
+    BenchFault.BOWL_LIFTED,
+    BenchFault.CHOCOLATE_ADDED,
+    BenchFault.STIRRER_REVERSED,
+    BenchFault.BELT_OFF,
+    BenchFault.BATH_PROBE_SLOW,
+    BenchFault.BOWL_PROBE_DRIFT,
+    BenchFault.BOWL_PROBE_OFFSET,
+    BenchFault.BOWL_PROBE_SLOW,
+    BenchFault.BOWL_PROBE_OUT,
+    BenchFault.BOWL_PROBE_AT_WALL,
+    BenchFault.PROBES_SWAPPED,
+    BenchFault.GUARD_PROBE_FROZEN,
+    BenchFault.GUARD_PROBE_OUT,
+    BenchFault.PROFILE_WRONG,
+    BenchFault.AMOUNT_WRONG,
+    BenchFault.SEED_EARLY,
+    BenchFault.ANSWER_WRONG,
+}
+# Nothing is to see these: the run goes on as it would, or waits, or is over.
+HARMLESS = {
+    BenchFault.SECOND_SWITCH_WELDED,  # before a run it will be seen by testing each switch alone
+    BenchFault.WATER_SWAPPED,  # tests/faults/test_rough_handling.py
+    BenchFault.SEED_FORGOTTEN,  # in `dark`, which has none
+    BenchFault.SWAP_FORGOTTEN,  # in hold, where none is asked for
+    BenchFault.ANSWER_LATE,
+    BenchFault.ANSWER_NEVER,
+    BenchFault.POWER_CUT,
+    BenchFault.CLOCK_BACK,  # heat is withheld for a minute, and that is all
+    BenchFault.CLOCK_STALL,
+    BenchFault.DISK_FULL,
+    BenchFault.DISK_READ_ONLY,
+    BenchFault.BROKER_AWAY,
+    BenchFault.BROKER_FLOOD,
 }
 # How soon the run must be tripped, s: what a sensor shows at once is seen within its waiting time;
 # what only the thermal picture shows takes minutes.
 WAITING_S = 40.0
 WITHIN_S = {
     BenchFault.RELAY_WELDED: 1500.0,  # while full heat is asked a weld changes nothing
+    BenchFault.RELAY_OPEN: 900.0,
     BenchFault.HEATER_DEAD: 900.0,
     BenchFault.STIRRER_STOPPED: 1500.0,  # in melt, only once the stirrer is told to turn
     BenchFault.BATH_PROBE_FROZEN: 600.0,
+    BenchFault.BATH_PROBE_INTERMITTENT: 600.0,
+    BenchFault.BATH_PROBE_WET: 900.0,
+    BenchFault.BATH_PROBE_OFFSET: 300.0,
+    BenchFault.BATH_PROBE_DRIFT: 900.0,
+    BenchFault.BATH_PROBE_OUT: 300.0,
     BenchFault.BOWL_PROBE_FROZEN: 1000.0,
+    BenchFault.BOWL_PROBE_INTERMITTENT: 600.0,
+    BenchFault.BOWL_PROBE_WET: 900.0,
 }
+AFTER_S = 200.0
+QUARTER_HOUR_S = 900.0
+HOLD_FROM_S = 4000.0  # by then a run of `dark` on the quick machine holds, own engineering value
 
 
-@pytest.mark.parametrize("phase", ["melt", "cool", "hold"])
-@pytest.mark.parametrize("fault", EXPECTED)
+def test_every_fault_stands_in_one_of_the_tables() -> None:
+    tables = [set(EXPECTED), set(EXPECTED_IN_HOLD), UNSEEN, HARMLESS]
+    assert set.union(*tables) == set(BenchFault)
+    assert sum(map(len, tables)) == len(BenchFault)
+
+
+@pytest.mark.parametrize(
+    ("fault", "phase"),
+    [(fault, phase) for fault in EVERYWHERE for phase in ("melt", "cool")]
+    + [(fault, "hold") for fault in (*EXPECTED, *EXPECTED_IN_HOLD)],
+)
 def test_a_fault_ends_with_the_heater_off_and_the_right_cause(
-    fault: BenchFault, phase: str, tmp_path: Path
+    fault: BenchFault, phase: str
 ) -> None:
-    when = in_phase(phase, PHASES, after_s=200.0)
+    texts = [f"{fault}@{phase}+{AFTER_S:g}s"]
 
-    run, injector, _ = run_with_fault("dark", tmp_path, fault, when, machine="brisk")
+    run = run_faulted("dark", texts)
 
-    state = run.result.state
-    assert run.result.outcome is Exit.TRIPPED
-    assert state.mode is Mode.ABORTED
-    assert state.trips[0].cause == EXPECTED[fault]
-    assert injector.injected_s is not None
-    trip_after_s = state.trips[0].at_s - injector.injected_s
-    assert trip_after_s <= WITHIN_S.get(fault, WAITING_S)
-    # The command to heat ends with the trip at the latest; a lost value ends it at once.
-    assert injector.off_s is not None
-    assert injector.off_s - injector.injected_s <= trip_after_s
-    assert not state.relay.on
+    assert run.outcome.exit is Exit.TRIPPED
+    assert run.cause == (EXPECTED | EXPECTED_IN_HOLD)[fault]
+    injected_s = run.since(phase, AFTER_S)
+    trip_after_s = run.outcome.trips[0].at_s - injected_s
+    assert 0.0 < trip_after_s <= WITHIN_S.get(fault, WAITING_S)
+    assert complaints(run, texts) == []
+
+
+@pytest.mark.parametrize("fault", sorted(UNSEEN | HARMLESS))
+def test_what_nothing_sees_yet_trips_nothing_and_does_no_harm(fault: BenchFault) -> None:
+    texts = [spec(fault, f"@hold+{AFTER_S:g}s")]
+
+    run = run_faulted("dark", texts, give_up_after_s=HOLD_FROM_S + AFTER_S + QUARTER_HOUR_S)
+
+    assert run.cause is None
+    if fault is not BenchFault.POWER_CUT and not BEFORE_THE_RUN & set(fault.acts):
+        assert run.outcome.lasted_s >= run.since("hold", AFTER_S) + QUARTER_HOUR_S / 2
+    assert complaints(run, texts) == []
 
 
 @pytest.mark.parametrize(
@@ -77,28 +195,25 @@ def test_a_fault_ends_with_the_heater_off_and_the_right_cause(
         BenchFault.LEVEL_LOST,
     ],
 )
-def test_heat_is_withheld_in_the_very_next_tick_after_a_sensor_is_lost(
-    fault: BenchFault, tmp_path: Path
-) -> None:
+def test_heat_is_withheld_in_the_very_next_tick_after_a_sensor_is_lost(fault: BenchFault) -> None:
     # Early in melt the heater is on without a break.
-    run, injector, _ = run_with_fault(
-        "dark", tmp_path, fault, in_phase("melt", PHASES, after_s=120.0)
-    )
+    run = run_faulted("dark", [f"{fault}@melt+120s"])
 
-    assert injector.injected_s is not None
-    assert injector.off_s == injector.injected_s
-    assert run.result.outcome is Exit.TRIPPED
+    assert run.outcome.exit is Exit.TRIPPED
+    assert run.watch.heat_s == run.since("melt", 120.0)
 
 
-def test_a_welded_relay_in_hold_is_seen_before_the_chocolate_melts_out(tmp_path: Path) -> None:
-    run, injector, bench = run_with_fault(
-        "dark", tmp_path, BenchFault.RELAY_WELDED, in_phase("hold", PHASES, after_s=600.0)
-    )
+def test_a_welded_relay_in_hold_is_seen_before_the_chocolate_melts_out() -> None:
+    faults = ("relay-welded@hold+10min",)
 
-    assert injector.injected_s is not None
+    outcome = run_trial(Trial(profile="dark", fitted=EVERYTHING, faults=faults))
+
+    (hold,) = [phase for phase in outcome.phases if phase.name == "hold"]
     # On the reference machine a relay that welds at working temperature passes form V's melting
     # after about 4.6 min (own computation on the bench's constants).
-    assert run.result.state.trips[0].at_s - injector.injected_s <= 150.0
+    assert outcome.trips[0].cause == Cause.RELAY_STUCK_ON
+    assert outcome.trips[0].at_s - (hold.start_s + 600.0) <= 150.0
     # No second switch here: software saw it, but the heater itself stays on. The summary says so.
-    assert bench.truth().bath_c > 40.0
-    assert "welded" in run.result.state.trips[0].action
+    assert outcome.truth.bath_c > 40.0
+    (row,) = [row for row in INTERLOCKS if row.cause is Cause.RELAY_STUCK_ON]
+    assert "welded" in row.action

@@ -3,7 +3,7 @@
 Responsible for putting a run together and reading its record back; not for any expectation.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -29,7 +29,6 @@ from controller.wiring import (
     Starter,
     attach,
     execute,
-    guarded,
     identity,
 )
 from hardware.bench.attach import Bench, BenchFault
@@ -143,30 +142,3 @@ def bench_for(machine_file: MachineFile, profile: Profile) -> Bench:
         fitted=frozenset({"level", "shaft", "load"}),
         answer_after_s=at.answer_after_s,
     )
-
-
-def run_with_fault(
-    profile_name: str,
-    folder: Path,
-    fault: BenchFault,
-    when: Callable[[State], bool],
-    *,
-    machine: str = "reference",
-    seed: int = 1,
-) -> tuple[Finished, FaultAt, Bench]:
-    """Run a profile and break the bench on the way."""
-    machine_file = bench_machine(machine, seed=seed)
-    profile = load_profile(profile_name, machine_file.machine)
-    bench = bench_for(machine_file, profile)
-    injector = FaultAt(bench, fault, when)
-    attached = guarded(bench, machine_file.machine)
-    finished = finish(machine_file, profile, attached, folder, tellers=(injector,))
-    return finished, injector, bench
-
-
-def in_phase(
-    name: str, profile_phases: Iterable[str], *, after_s: float
-) -> Callable[[State], bool]:
-    """True once the run has been in the named phase for `after_s`."""
-    index = list(profile_phases).index(name)
-    return lambda state: state.progress.phase == index and state.progress.phase_s >= after_s
