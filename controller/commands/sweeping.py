@@ -62,6 +62,8 @@ def sweep(options: argparse.Namespace) -> Exit:
         line.finish()
     fahrenheit = options.units == "F"
     sys.stdout.write("\n" + sweep_text(rows, work, fahrenheit=fahrenheit))
+    if pace := line.pace_text():
+        sys.stdout.write(f"Pace: {pace}\n")
     sys.stdout.write(f"Table: {plan.table}\n")
     if options.plot is not None:
         title = f"{work.profile} on {len(rows)} machines of seed {work.seed}"

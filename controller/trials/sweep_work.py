@@ -6,14 +6,15 @@ worker of another build taking part; not for where workers come from (sweep_work
 
 import hashlib
 import platform
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from controller.errors import BainwardError, UsageError
+from controller.errors import AccessError, BainwardError, UsageError
 from controller.files.toml_file import package_folder
 from controller.report.table import MACHINE, OUTCOME, Cell, Row
 from controller.trials.trial import Trial, run_trial
@@ -53,6 +54,7 @@ def run_numbers(work: Work, numbers: Numbers) -> dict[int, Row]:
 
     Raises:
         UsageError: this worker is of another build, so its rows would not be the same.
+        AccessError: it has no room for the profile.
     """
     if build_text() != work.build:
         raise UsageError(
@@ -62,10 +64,24 @@ def run_numbers(work: Work, numbers: Numbers) -> dict[int, Row]:
         )
     if work.profile_text is None:
         return {number: _row(work, work.profile, number) for number in numbers}
-    with TemporaryDirectory(prefix="bainward-") as folder:
-        path = Path(folder) / Path(work.profile).name
-        path.write_text(work.profile_text, encoding="utf-8")
-        return {number: _row(work, str(path), number) for number in numbers}
+    with _written(work.profile, work.profile_text) as path:
+        return {number: _row(work, path, number) for number in numbers}
+
+
+@contextmanager
+def _written(profile: str, text: str) -> Iterator[str]:
+    """The user's own file as it was when the sweep began, under the same name, for as long."""
+    try:
+        folder = TemporaryDirectory(prefix="bainward-")
+        path = Path(folder.name) / Path(profile).name
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise AccessError(
+            f"A worker on {platform.node()} can't write the profile into its folder for temporary "
+            f"files ({error.strerror}); make room there, then give the same command again."
+        ) from error
+    with folder:
+        yield str(path)
 
 
 def _row(work: Work, profile: str, number: int) -> Row:

@@ -7,6 +7,7 @@ keeping rows.
 import importlib.util
 import os
 import select
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import CancelledError
 from concurrent.futures.process import BrokenProcessPool
@@ -34,10 +35,10 @@ NO_DISTRIBUTED = (
 # Own engineering values, not published.
 CHUNK_MAX = 8  # machines a worker takes at a time: seconds of work against milliseconds of handing
 CHUNKS_EACH = 4  # at least so many turns for each worker, so that none idles long at the end
-LOSSES_MAX = 3  # workers lost in a row without one row: then it is the machine, not bad luck
+LOSSES_MAX = 3  # losses without one row in between: then it is the machine, not bad luck
 SCHEDULER_WAIT_S = 10.0
-WORKER_WAIT_S = 60.0
-LOOK_S = 30.0  # how long nothing may be finished before we look whether there is a worker
+WORKER_WAIT_S = 30.0
+LOOK_S = 30.0  # how long we wait for something to be finished before we look round
 
 Rows = dict[int, Row]
 # Runs all these machines somewhere and yields their rows as they are done, in any order.
@@ -140,56 +141,58 @@ def on_cluster(address: str) -> Workers:
 
 
 def _on_cluster(address: str, work: Work, numbers: Sequence[int]) -> Iterator[Rows]:
-    """Hand out all at once; what a lost worker held, the scheduler gives to another.
+    """Hand out all at once; what a lost worker held, the scheduler gives to another, or we do.
 
     Raises:
-        UsageError: no scheduler or no worker answers, or a worker lacks our packages.
+        UsageError: no scheduler or no worker answers, or one of them lacks our packages.
         CrashError: scheduler or workers went away, or one chunk loses worker after worker.
     """
     from distributed import KilledWorker  # noqa: PLC0415 - an extra
 
-    with _client(address) as client:
+    with _client(address) as client, _explained(address):
         task = partial(run_numbers, work)
-        chunks = chunked(numbers, _count_workers(client))
+        chunks = chunked(numbers, len(client.ncores()))
         begun = dict(zip(client.map(task, chunks, pure=False), chunks, strict=True))
-        losses = 0
+        losses: Counter[Numbers] = Counter()
         while begun:
             for future in _finished(client, address, begun):
-                chunk = begun.pop(future)
                 try:
-                    rows = _result(future, address)
+                    rows = future.result(timeout=LOOK_S)
+                except TimeoutError:
+                    continue  # lost with its worker before we had it; the scheduler begins it anew
                 except KilledWorker as error:
+                    chunk = begun.pop(future)
                     begun[client.submit(task, chunk, pure=False)] = chunk
-                    losses += 1
-                    if losses == LOSSES_MAX:
+                    losses[chunk] += 1
+                    if losses[chunk] == LOSSES_MAX:
                         raise _lost(sum(map(len, begun.values()))) from error
                 else:
-                    losses = 0
+                    del begun[future]
                     yield rows
 
 
 def _finished(
     client: "Client", address: str, begun: "Iterable[Future[Rows]]"
 ) -> "Iterable[Future[Rows]]":
-    """Those that are done, once one is."""
+    """Those that are done, once one is; none of them if that takes long.
+
+    Raises:
+        CrashError: it takes long because no worker is left.
+    """
     from distributed import wait  # noqa: PLC0415 - an extra
 
-    while True:
-        try:
-            look = wait(list(begun), timeout=LOOK_S, return_when="FIRST_COMPLETED")
-        except TimeoutError as error:
-            if _count_workers(client) == 0:
-                raise CrashError(
-                    f"The Dask scheduler at {address} has no worker any more; finished machines "
-                    "are kept, so start one and give the same command again."
-                ) from error
-        else:
-            done: set[Future[Rows]] = look.done
-            return done
-
-
-def _count_workers(client: "Client") -> int:
-    return len(client.ncores())
+    if not client.ncores():
+        raise CrashError(
+            f"The Dask scheduler at {address} has no worker any more; finished machines are kept, "
+            "so start one and give the same command again."
+        )
+    try:
+        done: set[Future[Rows]] = wait(
+            list(begun), timeout=LOOK_S, return_when="FIRST_COMPLETED"
+        ).done
+    except TimeoutError:
+        return ()
+    return done
 
 
 @contextmanager
@@ -215,14 +218,19 @@ def _client(address: str) -> "Iterator[Client]":
         yield client
 
 
-def _result(future: "Future[Rows]", address: str) -> Rows:
+@contextmanager
+def _explained(address: str) -> Iterator[None]:
+    """Say in a sentence what went wrong between us, the scheduler and its workers."""
+    from distributed.comm.core import CommClosedError  # noqa: PLC0415 - an extra
+
     try:
-        return future.result()
-    except ImportError as error:
+        yield
+    except (ImportError, RuntimeError) as error:
         raise UsageError(
-            f"A worker of {address} lacks bainward ({error}); install the same one there."
+            f"The cluster at {address} can't run it ({type(error.__cause__ or error).__name__}: "
+            f"{error.__cause__ or error}); install the same bainward on scheduler and workers."
         ) from error
-    except CancelledError as error:
+    except (CancelledError, CommClosedError) as error:
         raise CrashError(
             f"The Dask scheduler at {address} has gone; finished machines are kept, so once it is "
             "back give the same command again."

@@ -3,9 +3,10 @@
 Responsible for starting, waiting and ending; not for any expectation.
 """
 
+import os
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -65,29 +66,40 @@ class Cluster:
     """A scheduler and its workers, each a process."""
 
     address: str
+    scheduler: subprocess.Popen[str]
     workers: tuple[subprocess.Popen[str], ...]
 
 
 @contextmanager
-def cluster(folder: Path, workers: int) -> Iterator[Cluster]:
-    """A Dask scheduler on loopback with so many workers of one thread each."""
+def cluster(folder: Path, workers: int, **settings: str) -> Iterator[Cluster]:
+    """A Dask scheduler on loopback with so many workers of one thread each.
+
+    `settings` are environment variables of all of them.
+    """
+    environment = {**os.environ, **settings}
     with ExitStack() as stack:
-        scheduler = stack.enter_context(
-            _dask(folder, "scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard")
-        )
+
+        def started(*words: str) -> subprocess.Popen[str]:
+            return stack.enter_context(_dask(folder, environment, *words, "--no-dashboard"))
+
+        scheduler = started("scheduler", "--host", "127.0.0.1", "--port", "0")
         address = _said(scheduler, "Scheduler at:").split()[-1]
-        words = ("worker", address, "--no-nanny", "--nthreads", "1", "--no-dashboard")
-        started = tuple(stack.enter_context(_dask(folder, *words)) for _ in range(workers))
-        for worker in started:
+        all_workers = tuple(
+            started("worker", address, "--no-nanny", "--nthreads", "1") for _ in range(workers)
+        )
+        for worker in all_workers:
             _said(worker, "Registered to:")
-        yield Cluster(address, started)
+        yield Cluster(address, scheduler, all_workers)
 
 
 @contextmanager
-def _dask(folder: Path, *words: str) -> Iterator[subprocess.Popen[str]]:
+def _dask(
+    folder: Path, environment: Mapping[str, str], *words: str
+) -> Iterator[subprocess.Popen[str]]:
     process = subprocess.Popen(
         [str(BIN / "dask"), *words],
         cwd=folder,
+        env=environment,
         stdin=subprocess.DEVNULL,
         stdout=subprocess.DEVNULL,
         stderr=subprocess.PIPE,

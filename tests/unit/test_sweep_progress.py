@@ -70,6 +70,20 @@ def test_machines_of_an_earlier_try_are_told_once_and_say_nothing_of_the_pace() 
     ]
 
 
+def test_the_pace_counts_what_was_run_now() -> None:
+    clock = iter((10.0, 25.0))
+    line = SweepLine(io.StringIO(), total=3, clock_s=clock.__next__, live=False)
+    line.tell({1: {**GOOD, "lasted_s": 9000.0}})
+    line.tell({2: {**GOOD, "lasted_s": 9000.0}, 3: {"machine": "drawn-1-3", "exit": "failed"}})
+    assert line.pace_text() == "2 machines in 15 s, 600 simulated seconds a second"
+
+
+def test_a_sweep_with_nothing_left_to_run_has_no_pace() -> None:
+    line = SweepLine(io.StringIO(), total=1, clock_s=lambda: 0.0, live=False)
+    line.tell({1: GOOD})
+    assert line.pace_text() == ""
+
+
 class Gone(io.StringIO):
     """A terminal that was closed."""
 

@@ -1,10 +1,12 @@
 """What a worker does with its machines."""
 
+import tempfile
 from collections.abc import Mapping
+from pathlib import Path
 
 import pytest
 
-from controller.errors import ProfileError, UsageError
+from controller.errors import AccessError, ProfileError, UsageError
 from controller.report.table import Cell
 from controller.trials.sweep_work import build_text, run_numbers
 from tests.helpers import sweeping
@@ -50,6 +52,14 @@ def test_a_file_of_the_users_own_runs_as_it_was_when_the_sweep_began() -> None:
     row = run_numbers(work, (1,))[1]
     assert row["told"] == "mine.toml"
     assert row["text"] == "title = '°'\n"
+
+
+def test_a_worker_without_room_for_the_profile_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "nowhere"))
+    with pytest.raises(AccessError, match=r"can't write the profile .*No such file"):
+        run_numbers(sweeping.work(profile="mine.toml", profile_text="title = 1"), (1,))
 
 
 def test_a_worker_of_another_build_takes_no_part() -> None:
