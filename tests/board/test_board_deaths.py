@@ -78,3 +78,12 @@ def test_a_board_that_keeps_lines_driven_is_switched_off_by_the_one_shot(
             board.ask("persist", name, on=False)
     guard_ready(board)
     assert latched(board) == "guard-restarted"
+
+
+def test_a_wall_clock_that_jumps_changes_nothing(board: Board) -> None:
+    pid = heated(board)
+    for jump in ("+1 day", "-2 days"):
+        board.ask("call", "date", "-s", jump)
+        assert board.ask("watch", "HEAT", 3.0, limit_s=3.0 + PATIENCE_S) == [1]
+    off_s = struck(board, "controller killed, wall clock set back", pid, signal.SIGKILL)
+    assert off_s <= OFF_WITHIN_S
