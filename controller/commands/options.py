@@ -67,6 +67,19 @@ def port_number(text: str) -> int:
     return int(text)
 
 
+def duration_s(text: str) -> float:
+    """A time of some length, in s."""
+    from controller.files.temperatures import parse_duration_s  # noqa: PLC0415 - start-up time
+
+    try:
+        value_s = parse_duration_s(text)
+    except ValueError:
+        value_s = 0.0
+    if not value_s > 0.0:
+        raise argparse.ArgumentTypeError(f"{text} is no time: write it like 90min or 8h")
+    return value_s
+
+
 def speed_factor(text: str) -> float:
     """How many simulated seconds go into one real second."""
     try:
@@ -151,6 +164,12 @@ def _try(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
     _machine(command)
     command.add_argument("--seed", type=int, help="seed of the bench's noise")
     add_faults(command)
+    command.add_argument(
+        "--give-up-after",
+        type=duration_s,
+        metavar="TIME",
+        help="stop a run that takes longer, like 8h",
+    )
     command.add_argument(
         "--speed",
         type=speed_factor,

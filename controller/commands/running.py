@@ -40,12 +40,12 @@ from controller.report.progress import REFRESH_S, ProgressLine
 from controller.report.summary import summarise, summary_text
 from controller.trials.faults import FaultPlan, plans_for
 from controller.trials.staging import really_in_bowl, staged
+from controller.trials.trial import askers
 from controller.wiring import (
     Attached,
     Bench,
     Order,
     Result,
-    Starter,
     attach,
     attach_bench,
     execute,
@@ -83,6 +83,7 @@ def try_profile(options: argparse.Namespace) -> Exit:
             person_answers=options.you_answer,
             plans=plans,
             broker=broker,
+            panels=askers(options.give_up_after),
         )
         for plan in plans:
             sys.stdout.write(f"Fault: {fault_text(plan)}\n")
@@ -103,6 +104,7 @@ def run_profile(options: argparse.Namespace) -> Exit:
             clock=RealClock(),
             link=link,
             watcher=watcher,
+            panels=askers(),
             is_real=True,
         )
         result = _go(options, machine_file, profile, scene)
@@ -117,6 +119,7 @@ class _Scene:
     clock: Clock
     link: LinkSettings | None
     watcher: Watcher
+    panels: tuple[Panel, ...]  # who starts it, and perhaps stops it
     person_answers: bool = False  # instead of the bench's scripted cook
     is_real: bool = False  # real time: cut runs are asked about, a service manager is told
     plans: tuple[FaultPlan, ...] = ()  # what is to break, on a bench
@@ -195,7 +198,7 @@ def _order(
         identity=who,
         journal_path=scene.path,
         link=scene.link,
-        panels=(Starter(),),
+        panels=scene.panels,
         tellers=(),
         log=structlog.get_logger(),
         beginning=beginning,

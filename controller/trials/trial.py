@@ -86,7 +86,7 @@ def run_trial(
         identity=identity(f"trial-of-{profile.name}", BEGAN_UTC, profile, machine),
         journal_path=journal,
         link=None,
-        panels=_panels(trial),
+        panels=askers(trial.give_up_after_s),
         tellers=(tally, *tellers),
         log=structlog.get_logger(),
     )
@@ -112,11 +112,9 @@ class Quitter:
         return (Request(verb=Verb.STOP),)
 
 
-def _panels(trial: Trial) -> tuple[Panel, ...]:
-    """Who asks something of the run besides the bench's cook."""
-    if trial.give_up_after_s is None:
-        return (Starter(),)
-    return (Starter(), Quitter(trial.give_up_after_s))
+def askers(give_up_after_s: float | None = None) -> tuple[Panel, ...]:
+    """Whoever starts a run, and whoever stops it when it takes too long."""
+    return (Starter(),) if give_up_after_s is None else (Starter(), Quitter(give_up_after_s))
 
 
 def _machine_file(trial: Trial) -> MachineFile:

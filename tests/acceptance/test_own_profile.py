@@ -129,6 +129,14 @@ def test_something_breaks_on_the_way_when_asked(folder: Path) -> None:
     assert "relay stuck on" in result.stdout
 
 
+def test_a_try_that_takes_too_long_is_given_up(folder: Path) -> None:
+    result = ran(
+        folder, str(COMMAND), "try", "mine.toml", "--no-broker", "--give-up-after", "10 min"
+    )
+    assert result.returncode == 5, result.stderr
+    assert "Outcome    stopped, after 10 min\n" in result.stdout
+
+
 def test_a_try_says_what_a_trial_of_the_same_counts(folder: Path) -> None:
     words = ("--machine", "drawn-1-3", "--fault", "heater-half", "--no-broker")
     said = ran(folder, str(COMMAND), "try", "mine.toml", *words).stdout

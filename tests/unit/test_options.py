@@ -34,6 +34,7 @@ def test_a_try_needs_only_a_profile() -> None:
         "port": None,
         "you_answer": False,
         "fault": [],
+        "give_up_after": None,
     }
 
 
@@ -79,6 +80,18 @@ def test_a_port_that_is_none_is_refused(text: str, capsys: pytest.CaptureFixture
 def test_a_speed_that_is_none_is_refused(text: str, capsys: pytest.CaptureFixture[str]) -> None:
     said = refused("try", "dark", f"--speed={text}", capsys=capsys)
     assert f"{text} is not a speed: write 0.1 to 10000, for example 60" in said
+
+
+@pytest.mark.parametrize("text", ["0s", "-1 h", "8", "8 K", "soon", ""])
+def test_a_patience_that_is_none_is_refused(text: str, capsys: pytest.CaptureFixture[str]) -> None:
+    said = refused("try", "dark", f"--give-up-after={text}", capsys=capsys)
+    assert f"{text} is no time: write it like 90min or 8h" in said
+
+
+@pytest.mark.parametrize(("text", "seconds"), [("90min", 5400.0), ("8 h", 28_800.0)])
+def test_a_patience_is_taken_in_any_unit(text: str, seconds: float) -> None:
+    options = parser().parse_args(["try", "dark", "--give-up-after", text])
+    assert options.give_up_after == seconds
 
 
 @pytest.mark.parametrize("text", ["0.1", "1", "10000"])
