@@ -88,3 +88,9 @@ def test_still_water_steams_as_a_second_published_law_says(bath_c: float) -> Non
 def test_water_holds_the_heat_that_iapws_says(j_per_kg_k: float) -> None:
     # IAPWS: 4184 J/(kg K) at 20 °C, 4181 at 50 °C.
     assert pytest.approx(j_per_kg_k, rel=1.1e-3) == WATER_J_PER_KG_K
+
+
+@pytest.mark.parametrize(("temp_c", "kj_per_kg"), [(0.0, 2501.0), (50.0, 2382.0), (100.0, 2256.5)])
+def test_vapour_carries_the_latent_heat_that_iapws_says(temp_c: float, kj_per_kg: float) -> None:
+    # IAPWS: 2382 kJ/kg at 50 °C; 2501 at 0 and 2256.5 at 100 °C from memory, not checked.
+    assert moist.vapour_j_per_kg(temp_c) == pytest.approx(1000.0 * kj_per_kg, rel=4e-3)

@@ -170,3 +170,13 @@ def test_machines_drawn_at_random_agree_as_well(number: int, law: str) -> None:
 
 def test_seed_in_a_drawn_machine_agrees_as_well() -> None:
     follow(Pair("pools", Kind.DARK, drawn(1)), SEEDED, APART_DRAWN_K)
+
+
+def test_a_low_bath_agrees_as_well() -> None:
+    # A third of the water gone: the element is still covered, the bowl no longer all in water.
+    pair = Pair("pools")
+    pair.plant.spill(share=0.35)
+    pair.peer.x[plant_peer.WATER] *= 0.65
+    for leg in CLASSIC[:2]:
+        assert max(pair.run(leg)) < APART_K
+    assert pair.plant.covered == 1.0
