@@ -8,8 +8,12 @@ import sys
 from typing import TYPE_CHECKING
 
 from controller.commands.streams import quieten
+from controller.errors import UsageError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from controller.ports import Teller
     from controller.trials.faults import FaultPlan
 
 
@@ -62,6 +66,32 @@ def fault_list() -> str:
     }
     widest = max(map(len, words.values()))
     return "".join(f"{word:{widest}}  {fault.says}\n" for fault, word in words.items())
+
+
+def check_broker(plans: "Sequence[FaultPlan]", *, is_ours: bool) -> None:
+    """See that the faults of a broker have one to break.
+
+    Raises:
+        UsageError: there is none that this process may stop.
+    """
+    for plan in plans:
+        if "broker" in plan.fault.acts and not is_ours:
+            raise UsageError(
+                f"{plan.fault} stops the broker that try starts itself, and there is none; leave "
+                "--broker and --no-broker out, or name a free port with --port."
+            )
+
+
+def never_came(tellers: "Sequence[Teller]") -> str:
+    """A line for each fault of a run whose moment never came."""
+    from controller.trials.faults import FaultScript  # noqa: PLC0415 - start-up time
+
+    scripts = [teller for teller in tellers if isinstance(teller, FaultScript)]
+    return "".join(
+        f"The run was over before this fault came: {fault_text(plan)}\n"
+        for script in scripts
+        for plan in script.to_come
+    )
 
 
 def fault_text(plan: "FaultPlan") -> str:

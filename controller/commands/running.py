@@ -16,7 +16,7 @@ import structlog
 
 from controller import logs, notify
 from controller.clock import Clock, RealClock, VirtualClock, process_s, wall_time
-from controller.commands.faulting import fault_text
+from controller.commands.faulting import check_broker, fault_text, never_came
 from controller.commands.keyboard import HELP, Keyboard
 from controller.commands.places import made, state_folder
 from controller.commands.resuming import Place, Typist, ask_about_cut_run
@@ -75,6 +75,7 @@ def try_profile(options: argparse.Namespace) -> Exit:
     folder = options.journal_dir or machine_file.journal_dir or state_folder() / "tries"
     with signals_watched() as watcher, ExitStack() as stack:
         broker = _try_broker(options, stack)
+        check_broker(plans, is_ours=broker is not None)
         scene = _Scene(
             path=_new_record(folder, profile),
             clock=VirtualClock(options.speed or (PERSON_SPEED if options.you_answer else None)),
@@ -165,6 +166,7 @@ def _go(
         notify.ready()
     result = execute(order, watch=scene.watcher)
     screen.finish()
+    sys.stdout.write(never_came(order.tellers))
     order.log.info("run_ended", outcome=result.outcome.name.lower())
     try:
         _show(scene.path, result.journal_failure, options.plot, fahrenheit=fahrenheit)

@@ -5,11 +5,15 @@ import sys
 
 import pytest
 
-from controller.commands.faulting import fault_list, fault_text
+from controller.commands.faulting import check_broker, fault_list, fault_text, never_came
 from controller.commands.main import main
 from controller.commands.options import parser
-from controller.trials.faults import parse_fault
+from controller.errors import UsageError
+from controller.ports import Kind
+from controller.trials.faults import FaultScript, parse_fault
 from controller.wiring import BenchFault
+from hardware.bench.attach import attach
+from tests.helpers.batch import a_moment
 
 
 def test_every_fault_is_listed_with_its_sentence_and_its_usual_size() -> None:
@@ -64,3 +68,28 @@ def test_faults_may_be_repeated_and_none_is_usual() -> None:
     assert parser().parse_args(["try", "dark"]).fault == []
     words = ["try", "dark", "--fault", "lid-off", "--fault", "answer-never"]
     assert parser().parse_args(words).fault == ["lid-off", "answer-never"]
+
+
+def test_a_broker_that_is_not_ours_can_not_be_taken_away() -> None:
+    plans = [parse_fault("heater-dead"), parse_fault("broker-away@melt")]
+    check_broker(plans, is_ours=True)
+    check_broker(plans[:1], is_ours=False)
+    with pytest.raises(UsageError, match="broker-away stops the broker that try starts itself"):
+        check_broker(plans, is_ours=False)
+
+
+def test_a_fault_that_never_came_is_named() -> None:
+    bench = attach(
+        machine="reference",
+        seed=1,
+        kind=Kind.DARK,
+        batch_kg=1.5,
+        seed_share=0.0,
+        fitted=frozenset(),
+    )
+    script = FaultScript([parse_fault("heater-dead"), parse_fault("lid-off@hold+10h")], bench)
+    script.tell(a_moment(0.0))
+    assert never_came([script]) == (
+        "The run was over before this fault came: lid-off in hold after 10 h: The lid is off.\n"
+    )
+    assert never_came([]) == ""
