@@ -97,6 +97,37 @@ def test_a_written_trial_is_counted_as_its_record_is_summarised(tmp_path: Path) 
     assert run.closing.truth.form_v == pytest.approx(outcome.truth.form_v, abs=5e-5)
 
 
+def test_a_tripped_trial_is_counted_as_its_record_is_summarised(tmp_path: Path) -> None:
+    trial = replace(WATER, faults=("level-lost@warm+5min",))
+    outcome = run_trial(trial, journal=tmp_path / "r.jsonl")
+    summary = summarise(read_run(tmp_path / "r.jsonl"))
+
+    assert outcome.exit is Exit.TRIPPED
+    assert outcome.causes == ("level-lost",)
+    assert [(trip.cause, trip.at_s) for trip in outcome.trips] == [
+        (trip.cause, trip.at_s) for trip in summary.trips
+    ]
+    assert 300.0 < outcome.trips[0].at_s < 310.0
+    assert outcome.lasted_s == summary.lasted_s
+    assert outcome.row()["trip"] == "level-lost"
+    assert outcome.row()["trip_s"] == outcome.trips[0].at_s
+    assert math.isnan(outcome.ready_s)
+
+
+def test_heat_that_is_held_back_for_a_while_is_counted_in_seconds(water: Outcome) -> None:
+    trial = replace(WATER, faults=("bath-probe-open@warm+5min/10s",))
+    outcome = run_trial(trial)
+    assert outcome.exit is Exit.DONE
+    assert 9.0 <= outcome.withheld_s - water.withheld_s <= 15.0
+
+
+def test_a_thermometer_that_is_off_hides_no_true_peak(water: Outcome) -> None:
+    hot = run_trial(replace(WATER, faults=("bowl-probe-offset:-0.5K",)))
+    assert hot.exit is Exit.DONE
+    assert hot.bowl_max_c - water.bowl_max_c == pytest.approx(0.5, abs=0.15)
+    assert hot.working_overshoot_k < 0.3  # by what was read
+
+
 def test_the_same_trial_gives_the_same_row_and_the_same_bytes(
     water: Outcome, tmp_path: Path
 ) -> None:
