@@ -74,8 +74,8 @@ def test_a_name_of_the_bench_wins_over_a_file_without_suffix(
 
 
 def test_a_name_that_is_none_is_answered_with_the_nearest_or_with_all() -> None:
-    with pytest.raises(MachineFileError, match='no machine "referense"; did you mean reference'):
-        machine_meant("referense")
+    with pytest.raises(MachineFileError, match='no machine "referenze"; did you mean reference'):
+        machine_meant("referenze")
     with pytest.raises(MachineFileError, match="drawn-SEED-NUMBER, numbered from 1"):
         machine_meant("drawn-1-0")
     with pytest.raises(
