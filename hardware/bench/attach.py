@@ -156,26 +156,43 @@ def attach(  # noqa: PLR0913 - the one door: each may be said, by its name
         ValueError: One of the arguments can't be; the sentence says which and what to write.
     """
     parameters = machine if isinstance(machine, Parameters) else machine_named(machine)
-    if not fitted <= FITTABLE:
-        unknown = ", ".join(sorted(fitted - FITTABLE))
-        known = ", ".join(sorted(FITTABLE))
-        raise ValueError(f"The bench can't be fitted with {unknown}; it has {known}.")
+    _check_fitted(fitted)
     if not 0.0 <= seed_share < 1.0:
         raise ValueError(f"The bench's seed share is {seed_share}; write 0 to less than 1.")
-    mass_kg = _true_batch_kg(machine, batch_kg) * filled * (1.0 - seed_share)
-    if not LEAST_KG <= mass_kg <= MOST_KG:
-        raise ValueError(
-            f"The bench's bowl would hold {mass_kg} kg at first; write {LEAST_KG} to {MOST_KG} kg."
-        )
-    air_c = parameters.room_c if room_c is None else room_c
-    if not ROOM_C[0] <= air_c <= ROOM_C[1]:
-        raise ValueError(f"The bench's room is at {air_c} °C; write {ROOM_C[0]} to {ROOM_C[1]} °C.")
+    weighed_kg = _true_batch_kg(machine, batch_kg) * filled
     plant = Plant(
-        parameters=parameters, kind=kind, mass_kg=mass_kg, room_c=air_c, law=law_named(law)
+        parameters=parameters,
+        kind=kind,
+        mass_kg=_at_first_kg(weighed_kg * (1.0 - seed_share)),
+        room_c=_air_c(parameters.room_c if room_c is None else room_c),
+        law=law_named(law),
     )
     faults = Faults(Scene(plant=plant, batch_kg=batch_kg, seed=seed))
     bed = Bed(plant=plant, faults=faults, seed=seed)
     return Bench(bed, batch_kg=batch_kg, fitted=fitted, answer_after_s=answer_after_s)
+
+
+def _check_fitted(fitted: frozenset[str]) -> None:
+    if not fitted <= FITTABLE:
+        unknown = ", ".join(sorted(fitted - FITTABLE))
+        known = ", ".join(sorted(FITTABLE))
+        raise ValueError(f"The bench can't be fitted with {unknown}; it has {known}.")
+
+
+def _at_first_kg(mass_kg: float) -> float:
+    """What the bowl holds at first, if a bowl can."""
+    if not LEAST_KG <= mass_kg <= MOST_KG:
+        raise ValueError(
+            f"The bench's bowl would hold {mass_kg} kg at first; write {LEAST_KG} to {MOST_KG} kg."
+        )
+    return mass_kg
+
+
+def _air_c(air_c: float) -> float:
+    """The room's temperature, if people can work in it, °C."""
+    if not ROOM_C[0] <= air_c <= ROOM_C[1]:
+        raise ValueError(f"The bench's room is at {air_c} °C; write {ROOM_C[0]} to {ROOM_C[1]} °C.")
+    return air_c
 
 
 def _true_batch_kg(machine: str | Parameters, told_kg: float) -> float:
