@@ -37,7 +37,7 @@ def a_plant(
 def minutes_until_below(plant: Plant, temp_c: float, now_s: float) -> float:
     """How long it takes to cool."""
     began_s = now_s
-    while plant.content_c > temp_c:
+    while plant.content_c > temp_c and now_s - began_s < 4.0 * 3600.0:
         now_s += 1.0
         plant.advance(now_s)
     return (now_s - began_s) / 60.0
@@ -183,6 +183,22 @@ def test_water_on_a_dry_element_takes_its_heat() -> None:
     assert abs(plant.balance().gap_j) < 1e-6 * plant.balance().put_in_j
 
 
+def test_a_splash_on_a_glowing_pot_goes_up_in_steam_and_no_further() -> None:
+    plant = a_plant()
+    plant.spill(share=1.0)
+    plant.heat(2000.0)
+    plant.advance(600.0)
+    assert plant.bath_c > 250.0
+    plant.pour_water(mass_kg=0.02, water_c=20.0)
+    plant.heat(0.0)
+    for second in range(601, 700):
+        plant.advance(float(second))
+        assert -1e-12 < plant.water_kg <= 0.02
+        assert plant.bath_c > 100.0
+    assert plant.water_kg < 0.001
+    assert abs(plant.balance().gap_j) < 1e-6 * plant.balance().put_in_j
+
+
 def test_half_a_dry_element_still_heats_the_water_with_its_other_half() -> None:
     plant = a_plant()
     plant.spill(share=2.0 / 3.0)
@@ -194,13 +210,23 @@ def test_half_a_dry_element_still_heats_the_water_with_its_other_half() -> None:
 
 
 def test_a_bowl_hangs_in_a_low_bath_and_takes_less_heat() -> None:
-    full, low = a_plant(), a_plant()
-    low.spill(share=0.6)
-    for plant in (full, low):
+    deep = replace(REFERENCE, bowl_dry_from=0.3, bowl_wet_from=0.35)  # a bowl to the pot's floor
+    low, well_in = a_plant(), a_plant(deep)
+    for plant in (low, well_in):
+        plant.spill(share=0.6)
         plant.swap_water(share=1.0, water_c=50.0)
-        plant.stir(30.0)
-        plant.advance(120.0)
-    assert low.bowl_wall_c < full.bowl_wall_c - 3.0
+        plant.advance(20.0)
+    assert 20.0 < low.bowl_wall_c < well_in.bowl_wall_c - 5.0
+
+
+def test_without_its_lid_the_chocolate_loses_twice_as_much_to_the_air() -> None:
+    lone = replace(REFERENCE, bath_bowl_w_per_k=0.0)
+    lidded, open_ = a_plant(lone, content_c=50.0), a_plant(lone, content_c=50.0)
+    open_.open_lid(True)
+    for plant in (lidded, open_):
+        plant.advance(60.0)
+    lost_k = [50.0 - plant.content_c for plant in (lidded, open_)]
+    assert lost_k[1] / lost_k[0] == pytest.approx(2.0, rel=0.02)
 
 
 # The bowl

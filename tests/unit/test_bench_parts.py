@@ -93,3 +93,22 @@ def test_drives_act_from_their_own_moment_on() -> None:
     devices.heater.drive(on=False, now_s=60.0)
     cold = devices_of()
     assert devices.bath.read(120.0).value > cold.bath.read(120.0).value + 1.0
+
+
+def test_the_level_switch_opens_when_the_element_begins_to_show() -> None:
+    bench = attach(
+        machine="reference",
+        seed=1,
+        kind=Kind.DARK,
+        batch_kg=1.5,
+        seed_share=0.0,
+        fitted=frozenset({"level"}),
+    )
+    level = bench.devices.level
+    assert level is not None
+    bench.plant.spill(share=0.59)
+    assert level.read(1.0) == Reading(1.0)
+    bench.plant.spill(share=0.1)
+    assert level.read(2.0) == Reading(0.0)
+    bench.plant.pour_water(mass_kg=1.0, water_c=20.0)
+    assert level.read(3.0) == Reading(1.0)

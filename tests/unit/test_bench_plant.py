@@ -6,7 +6,7 @@ import pytest
 
 from controller.ports import Kind
 from hardware.bench import crystals
-from hardware.bench.machines import REFERENCE
+from hardware.bench.machines import BRISK, REFERENCE
 from hardware.bench.parameters import DARK
 from hardware.bench.plant import Plant
 from tests.helpers.records import replace
@@ -270,3 +270,15 @@ def test_a_bath_that_has_boiled_dry_leaves_a_hot_element() -> None:
     assert plant.covered < 0.01
     assert plant.element_c > plant.bath_c + 500.0
     assert math.isfinite(plant.content_c)
+
+
+def test_a_bowl_of_foil_is_followed_in_smaller_steps() -> None:
+    # 90 W/K at 20 J/K: 4.5 of its temperature a second, more than a step of 1 s can bear.
+    foil = replace(BRISK, bowl_j_per_k=20.0)
+    plant = Plant(parameters=foil, kind=Kind.DARK, mass_kg=1.5, room_c=20.0)
+    plant.advance(0.0)
+    plant.stir(30.0)
+    plant.swap_water(share=1.0, water_c=40.0)
+    plant.advance(600.0)
+    assert plant.content_c < plant.bowl_wall_c < plant.bath_c
+    assert abs(plant.balance().gap_j) < 1e-3

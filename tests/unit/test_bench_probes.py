@@ -83,6 +83,14 @@ def test_the_guards_thermometer_is_another_one_than_the_baths() -> None:
     assert any(one != other for one, other in pairs)
 
 
+def test_the_guards_thermometer_has_a_place_and_a_lag_of_its_own() -> None:
+    bench = a_bench(replace(REFERENCE, guard_probe="thermistor"))
+    bench.devices.bath.read(0.0)
+    bench.plant.swap_water(share=1.0, water_c=50.0)
+    bath_c, guard_c = bench.devices.bath.read(3.0).value, bench.guard_probe.read(3.0).value
+    assert guard_c > bath_c + 5.0
+
+
 @pytest.mark.parametrize(("word", "lag_s"), [("1-wire", 5.0), ("pt100", 4.0), ("thermistor", 2.0)])
 def test_a_kind_lags_by_its_own_time(word: str, lag_s: float) -> None:
     # A step of the bath: 1 - exp(-t / lag) of it is seen after t, closed solution.
