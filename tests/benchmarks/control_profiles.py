@@ -12,13 +12,12 @@ of the shipped profile `dark`, with its bath limits; only what lies between them
   controller is told of it as it happens.
 """
 
-from controller.core.machine import Machine
 from controller.core.profile import Action, Choice, LateAction, Phase, Profile, Question, When
 from controller.core.records import replace
 from controller.files.profile_file import load_profile
 from controller.wiring import machine_meant
 from hardware.bench.parameters import DARK, WATER_J_PER_KG_K, Parameters
-from tests.benchmarks.rivals.bound import Aim
+from tests.benchmarks.rivals.bound import BAND_K, Aim
 
 WORK_C = 31.5
 WORK_CEILING_C = 33.5  # 2 K over it, as the rules of profiles allow
@@ -36,6 +35,7 @@ COLDEST_C = 8.0
 MILD_C = 27.7
 WIDE_K = 1.0
 PATIENCE_S = 9000.0  # a leg that takes longer has failed
+COOLING_PATIENCE_S = 3600.0  # the same where cooling is judged
 
 DONE = (Choice(word="done", adds_energy=False),)
 
@@ -155,7 +155,10 @@ def cooling() -> Profile:
     """The one that cools as `dark` asks for it."""
     dark = _dark()
     cool = replace(
-        _leg(dark.phases[1], "cool", WATCHED_S), tolerance_k=0.3, questions=dark.phases[1].questions
+        _leg(dark.phases[1], "cool", WATCHED_S),
+        tolerance_k=0.3,
+        late_after_s=COOLING_PATIENCE_S,
+        questions=dark.phases[1].questions,
     )
     return _made_of(dark, "cooling", _melt(dark), cool)
 
@@ -186,16 +189,12 @@ def addition(parameters: Parameters) -> Profile:
     )
 
 
-def aim(phase: Phase, band_k: float = 0.1) -> Aim:
+def aim(phase: Phase, band_k: float = BAND_K, beyond_k: float = BAND_K) -> Aim:
     """What a phase aims at, for bound and rivals."""
     return Aim(
         target_c=phase.bowl_target_c,
         ceiling_c=phase.bath_ceiling_c,
         stir_from_c=phase.stir_from_c,
         band_k=band_k,
+        beyond_k=beyond_k,
     )
-
-
-def with_relay_of(machine: Machine, shortest_s: float) -> Machine:
-    """The machine with a relay that must stay as it is for so long."""
-    return replace(machine, min_on_s=shortest_s, min_off_s=shortest_s)

@@ -13,6 +13,7 @@ import structlog
 from controller.clock import VirtualClock
 from controller.core.machine import Machine
 from controller.core.profile import Profile
+from controller.core.records import replace as replaced
 from controller.core.state import Mode
 from controller.files.attach_shape import BenchAttach
 from controller.ports import Moment, Panel, Question, Request
@@ -33,6 +34,7 @@ from tests.benchmarks.rivals.stage import Trace
 
 BEGAN_UTC = "2000-01-01T00:00:00+00:00"  # simulated time has no date of its own
 PROMPT_S = 1.0  # how long the cook takes who only prepares
+COOK_S = 20.0  # and one at work, as in the machine files of the bench
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +62,12 @@ def subject(name: str) -> Subject:
         machine=found.machine,
         plan=found.attach,
     )
+
+
+def with_relay(one: Subject, shortest_s: float) -> Subject:
+    """The machine with a relay that must stay as it is for so long."""
+    machine = replaced(one.machine, min_on_s=shortest_s, min_off_s=shortest_s)
+    return replace(one, machine=machine)
 
 
 @dataclass(slots=True, kw_only=True)

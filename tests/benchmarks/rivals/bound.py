@@ -2,7 +2,7 @@
 
 Responsible for the bound alone: no thermometer, no noise, no controller. Heating by the fastest
 way: full power, at the bath's ceiling where that bites, off at one moment, then trim. The moment is
-found by bisection: the latest after which the bowl never goes over the band. That one switch is
+found by bisection: the latest after which the bowl never goes too far over. That one switch is
 enough is no assumption of ours alone: tests/reference/test_control_bound.py lets an independent
 solver switch as often as it likes. Cooling by one swap of water with the heater catching the bowl.
 """
@@ -31,7 +31,8 @@ class Aim:
     target_c: float
     ceiling_c: float  # of the bath, by its thermometer
     stir_from_c: float
-    band_k: float = BAND_K
+    band_k: float = BAND_K  # so near to the target it has been reached
+    beyond_k: float = BAND_K  # and so far beyond it the bowl may never go
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +113,7 @@ def coast(mover: Mover, aim: Aim, tell: Callable[[Mover], object] = lambda _: No
     while since_s < FALLING_S and mover.elapsed_s < GIVE_UP_S:
         seen_c = mover.move(0.0)
         tell(mover)
-        if seen_c > aim.target_c + aim.band_k:
+        if seen_c > aim.target_c + aim.beyond_k:
             return False
         since_s = 0 if seen_c > most_c else since_s + 1
         most_c = max(most_c, seen_c)
@@ -172,7 +173,7 @@ def _marks(start: Start, aim: Aim) -> list[Mover] | None:
     marks = [mover.branch()]
     for second in range(1, GIVE_UP_S):
         seen_c = mover.move(mover.full_w())
-        if seen_c > aim.target_c + aim.band_k:
+        if seen_c > aim.target_c + aim.beyond_k:
             return marks
         if second % MARK_EVERY_S == 0:
             marks.append(mover.branch())
@@ -222,7 +223,7 @@ def _caught(start: Start, aim: Aim, swap: Swap, share: float, heat_from_s: float
     while since_s < FALLING_S and mover.elapsed_s < GIVE_UP_S:
         catching = mover.elapsed_s >= heat_from_s and mover.plant.bath_c < aim.target_c
         seen_c = mover.move(mover.full_w() if catching else 0.0)
-        if seen_c < aim.target_c - aim.band_k:
+        if seen_c < aim.target_c - aim.beyond_k:
             return math.nan
         if math.isnan(entered_s) and seen_c <= aim.target_c + aim.band_k:
             entered_s = mover.elapsed_s
