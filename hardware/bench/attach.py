@@ -157,13 +157,11 @@ def attach(  # noqa: PLR0913 - the one door: each may be said, by its name
     """
     parameters = machine if isinstance(machine, Parameters) else machine_named(machine)
     _check_fitted(fitted)
-    if not 0.0 <= seed_share < 1.0:
-        raise ValueError(f"The bench's seed share is {seed_share}; write 0 to less than 1.")
     weighed_kg = _true_batch_kg(machine, batch_kg) * filled
     plant = Plant(
         parameters=parameters,
         kind=kind,
-        mass_kg=_at_first_kg(weighed_kg * (1.0 - seed_share)),
+        mass_kg=_at_first_kg(weighed_kg, seed_share),
         room_c=_air_c(parameters.room_c if room_c is None else room_c),
         law=law_named(law),
     )
@@ -179,8 +177,11 @@ def _check_fitted(fitted: frozenset[str]) -> None:
         raise ValueError(f"The bench can't be fitted with {unknown}; it has {known}.")
 
 
-def _at_first_kg(mass_kg: float) -> float:
-    """What the bowl holds at first, if a bowl can."""
+def _at_first_kg(weighed_kg: float, seed_share: float) -> float:
+    """What the bowl holds at first, without the seed to come, if a bowl can."""
+    if not 0.0 <= seed_share < 1.0:
+        raise ValueError(f"The bench's seed share is {seed_share}; write 0 to less than 1.")
+    mass_kg = weighed_kg * (1.0 - seed_share)
     if not LEAST_KG <= mass_kg <= MOST_KG:
         raise ValueError(
             f"The bench's bowl would hold {mass_kg} kg at first; write {LEAST_KG} to {MOST_KG} kg."

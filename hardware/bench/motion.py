@@ -18,9 +18,8 @@ from hardware.bench.moist import (
     VAPOUR_AT_0_C_J_PER_KG,
     VAPOUR_J_PER_KG_K,
 )
-from hardware.bench.parameters import WATER_J_PER_KG_K
+from hardware.bench.parameters import WARM_FROM_C, WATER_J_PER_KG_K
 
-WARM_FROM_C = 40.0  # where the tables of chocolate's specific heat change
 GONE = 1e-9  # a fraction this small in a clear melt is none
 LUMP_MELTS_PER_S = 1 / 90.0  # own engineering value: form V melts as in the first crystal law
 LUMP_ENDS_KG = 1e-6
@@ -169,13 +168,11 @@ class Motion:
             d_unstable, d_form_v, d_memory = self.law_rates(
                 content_c, unstable, form_v, memory, self.sheared
             )
-            if self.film_share:
-                state = (unstable, form_v, memory)
-                film_c = content_c + self.film * (wall_c - content_c)
-                film = self.law_rates(film_c, *state, self.sheared)
-                d_unstable += self.film_share * (film[0] - d_unstable)
-                d_form_v += self.film_share * (film[1] - d_form_v)
-                d_memory += self.film_share * (film[2] - d_memory)
+        if self.film_share:
+            core = (d_unstable, d_form_v, d_memory)
+            film_c = content_c + self.film * (wall_c - content_c)
+            film = self.law_rates(film_c, unstable, form_v, memory, self.sheared)
+            d_unstable, d_form_v, d_memory = self._with_film(core, film)
         return (
             self.wet_w - element_w,
             element_w - bowl_w - room_w,
@@ -187,6 +184,15 @@ class Motion:
             d_memory,
             room_w + air_w + wall_air_w,
         )
+
+    def _with_film(self, core: CrystalRates, film: CrystalRates) -> CrystalRates:
+        """Rates of the whole where a share of it reacts at the film's temperature."""
+        share = self.film_share
+        unstable, form_v, memory = (
+            at_core + share * (at_film - at_core)
+            for at_core, at_film in zip(core, film, strict=True)
+        )
+        return unstable, form_v, memory
 
     def step(self, step_s: float) -> None:
         """One step of Heun's method; what drives the state is held over it."""

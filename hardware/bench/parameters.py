@@ -182,7 +182,13 @@ class Filling:
         """Heat that melts all the fat in 1 kg of it, J/kg."""
         return self.fat * COCOA_BUTTER_J_PER_KG * self.latent_ratio
 
+    def heat_j_per_kg(self, temp_c: float, solid: float) -> float:
+        """Heat in 1 kg of it with a fraction of its fat solid, J/kg, from liquid at 0 °C."""
+        warm_j = (self.warm_j_per_kg_k - self.cool_j_per_kg_k) * max(0.0, temp_c - WARM_FROM_C)
+        return self.cool_j_per_kg_k * temp_c + warm_j - self.latent_j_per_kg * solid
 
+
+WARM_FROM_C = 40.0  # where the tables of chocolate's specific heat change
 # Latent heat of cocoa butter: Chevalley 1970, in Beckett, Industrial Chocolate Manufacture and
 # Use, 4th ed., p. 668.
 COCOA_BUTTER_J_PER_KG = 157_000.0

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from random import Random
 
-from controller.ports import Reading, missing
+from controller.ports import Fault, Reading, missing
 from hardware.bench.faults import Faults
 from hardware.bench.plant import Plant
 from hardware.bench.probes import Fit
@@ -63,7 +63,8 @@ class Probe:
         held = Held(reading=self._good, at_s=self._good_s)
         for distort in distorting:
             fresh = distort(fresh, held, now_s, self._upset)
-        return fresh
+        # Where several faults meet, one that gives no value leaves none to the others.
+        return fresh if fresh.fault is Fault.NONE else missing(fresh.fault)
 
     def _convert(self, now_s: float) -> Reading:
         """One conversion for one moment, however often it is asked for."""

@@ -5,29 +5,16 @@ not for the equations (motion), sensors' faults or who calls. A plant has no clo
 each call carries the moment up to which it is to move.
 """
 
-import math
 from collections.abc import Callable
 
 from controller.ports import Kind
-from hardware.bench import flow, moist
 from hardware.bench.accounts import HeatBalance, MassBalance
 from hardware.bench.crystals import Law, two_pools
-from hardware.bench.motion import GONE, WARM_FROM_C, Motion
 from hardware.bench.parameters import FILLINGS, WATER_J_PER_KG_K, Parameters
-from hardware.bench.probes import Lagging
-from hardware.bench.settling import cover, enough_kg, filling_of, settle, water_for
-from hardware.bench.stirring import Stirring
+from hardware.bench.settling import filling_of, water_for
+from hardware.bench.stepping import Stepper
 
 __all__ = ["HeatBalance", "MassBalance", "Plant"]
-
-STEP_S = 1.0  # Heun's method with 1 s stays within a millikelvin of a tight solution
-SLIVER_S = 1e-9  # less than this of a second is rounding of the caller's clock
-S_PER_H = 3600.0
-# A bowl's wall may follow in seconds: so many steps to its time constant, and for so many of them,
-# after something has moved at once. Own engineering values: within a millikelvin with both.
-FINE = 40.0
-CALMS_AFTER = 9.0
-SLOWEST_PER_S = 0.1
 
 
 class Plant:
@@ -51,32 +38,24 @@ class Plant:
             room_c: Temperature of the room at first, °C.
             law: The crystal law, from the shift in K by which the fat melts lower than dark's.
         """
-        self.filling = filling_of(FILLINGS[kind], parameters)
-        self.element_on_j = 0.0
-        self.lid_open = False
-        self.bowl_in = True
-        self.covered = 1.0  # share of the element that is under water
-        self._parameters = parameters
-        self._law = law(self.filling.shift_k)
-        self._now_s = math.nan
-        self._age_s = 0.0
-        self._home_c = room_c
-        self._power_w = self._stirrer_j = self._carried_j = self._carried_kg = 0.0
-        self._thick: float | None = None
-        self._restless_s = 0.0
-        motion = self._motion = Motion()
-        motion.water_kg, motion.core_kg, motion.wall_c = parameters.water_kg, mass_kg, room_c
-        self._stirring = Stirring(parameters, self.filling, self._law.shear)
-        self._probes = Lagging(motion, room_c)
-        self.bath_probe_c = self._probes.bath_c
-        self.guard_probe_c = self._probes.guard_c
-        self.bowl_probe_c = self._probes.bowl_c
-        self._settle()
+        filling = self.filling = filling_of(FILLINGS[kind], parameters)
+        self._law = law(filling.shift_k)
+        self._stepper = Stepper(parameters, filling, self._law, mass_kg, room_c)
+        motion = self._motion = self._stepper.motion
+        self._stirring = self._stepper.stirring
+        # Straight through: asked for in every second, these cost as little as can be.
+        self.advance = self._stepper.advance
+        self.heat = self._stepper.heat
+        self.stir = self._stepper.stir
+        self.bath_probe_c = self._stepper.probes.bath_c
+        self.guard_probe_c = self._stepper.probes.guard_c
+        self.bowl_probe_c = self._stepper.probes.bowl_c
         motion.form_v = self._tempered_at_room()
         motion.memory = 1.0 if motion.form_v else 0.0
         motion.bath_j = room_c * (motion.water_kg * WATER_J_PER_KG_K + motion.pot_j_per_k)
-        motion.core_j = mass_kg * self._content_j_per_kg(room_c, motion.form_v)
-        self._feel()
+        motion.core_j = mass_kg * filling.heat_j_per_kg(room_c, motion.form_v)
+        self._stepper.feel()
+        self._carried_j = self._carried_kg = 0.0
         self._start_j, self._start_kg = self._stored_j(), self._stored_kg()
 
     # What can be seen
@@ -84,12 +63,12 @@ class Plant:
     @property
     def parameters(self) -> Parameters:
         """The machine; another may be put in its place, which keeps all temperatures' causes."""
-        return self._parameters
+        return self._stepper.parameters
 
     @parameters.setter
     def parameters(self, parameters: Parameters) -> None:
-        self._parameters = parameters
-        self._settle()
+        self._stepper.parameters = parameters
+        self._stepper.settle()
 
     @property
     def room_c(self) -> float:
@@ -98,8 +77,8 @@ class Plant:
 
     @room_c.setter
     def room_c(self, room_c: float) -> None:
-        self._home_c = room_c
-        self._settle()
+        self._stepper.home_c = room_c
+        self._stepper.settle()
 
     @property
     def bath_c(self) -> float:
@@ -125,11 +104,31 @@ class Plant:
     @property
     def element_c(self) -> float:
         """Temperature of the hottest part of the element, °C."""
-        motion, j_per_k = self._motion, self._parameters.element_j_per_k
+        motion, j_per_k = self._motion, self._stepper.parameters.element_j_per_k
         excess_j = motion.element_j / self.covered if self.covered else 0.0
         if self.covered < 1.0:
             excess_j = max(excess_j, motion.dry_j / (1.0 - self.covered))
         return motion.bath_c + excess_j / j_per_k
+
+    @property
+    def covered(self) -> float:
+        """Share of the element that is under water, 0 to 1."""
+        return self._stepper.covered
+
+    @property
+    def lid_open(self) -> bool:
+        """Whether the lid is off."""
+        return self._stepper.lid_open
+
+    @property
+    def bowl_in(self) -> bool:
+        """Whether the bowl stands in the bath."""
+        return self._stepper.bowl_in
+
+    @property
+    def element_on_j(self) -> float:
+        """Heat that has gone into the element, J."""
+        return self._stepper.element_on_j
 
     @property
     def water_kg(self) -> float:
@@ -173,12 +172,12 @@ class Plant:
         stirring = self._stirring
         if not stirring.rpm:
             return 0.0
-        return stirring.unit_load_w * stirring.seized * self.mass_kg * self._thickness()
+        return stirring.unit_load_w * stirring.seized * self.mass_kg * self._stepper.thickness()
 
     def balance(self) -> HeatBalance:
         """Where the heat went since the first call."""
         return HeatBalance(
-            put_in_j=self.element_on_j + self._stirrer_j,
+            put_in_j=self.element_on_j + self._stepper.stirrer_j,
             carried_j=self._carried_j,
             stored_j=self._stored_j() - self._start_j,
             lost_j=self._motion.lost_j,
@@ -194,18 +193,6 @@ class Plant:
 
     # What can be done
 
-    def heat(self, power_w: float) -> None:
-        """Put `power_w` into the element from now on; its dry part keeps its share."""
-        if power_w != self._power_w:
-            self._power_w = power_w
-            self._share_power()
-
-    def stir(self, rpm: float) -> None:
-        """Let the motor seek `rpm`, or the most it can, from now on; below 0 the wrong way."""
-        if rpm != self._stirring.sought_rpm:
-            self._stirring.seek(rpm)
-            self._upset()
-
     def swap_water(self, *, share: float, water_c: float) -> None:
         """Replace `share` (0 to 1) of the water that is in the bath by as much at `water_c`."""
         mass_kg = share * self._motion.water_kg
@@ -215,7 +202,9 @@ class Plant:
     def pour_water(self, *, mass_kg: float, water_c: float) -> None:
         """Add water at `water_c`; what the pot can't hold runs over, mixed."""
         self._carry_water(mass_kg, water_c)
-        holds_kg = water_for(self._parameters.pot_holds, self._parameters, bowl_in=self.bowl_in)
+        holds_kg = water_for(
+            self._stepper.parameters.pot_holds, self._stepper.parameters, bowl_in=self.bowl_in
+        )
         over_kg = self._motion.water_kg - holds_kg
         if over_kg > 0.0:
             self._carry_water(-over_kg, self._motion.bath_c)
@@ -230,7 +219,7 @@ class Plant:
             return
         motion, room_c = self._motion, self.room_c
         form_v = self._tempered_at_room()
-        heat_j = mass_kg * self._content_j_per_kg(room_c, form_v)
+        heat_j = mass_kg * self.filling.heat_j_per_kg(room_c, form_v)
         self._carried_j += heat_j
         self._carried_kg += mass_kg
         if not self.filling.fat:
@@ -240,29 +229,29 @@ class Plant:
             lumps_kg = motion.lump_kg + mass_kg
             motion.lump_v += mass_kg / lumps_kg * (form_v - motion.lump_v)
             motion.lump_kg, motion.lump_j = lumps_kg, motion.lump_j + heat_j
-        self._feel()
+        self._stepper.feel()
 
     def top_up(self, *, mass_kg: float, content_c: float) -> None:
         """Mix in melted, untempered chocolate at `content_c` (of water: water), at once."""
         if mass_kg <= 0.0:
             return
         motion = self._motion
-        heat_j = mass_kg * self._content_j_per_kg(content_c, 0.0)
+        heat_j = mass_kg * self.filling.heat_j_per_kg(content_c, 0.0)
         self._carried_j += heat_j
         self._carried_kg += mass_kg
         motion.memory *= motion.core_kg / (motion.core_kg + mass_kg)
         motion.mix(mass_kg, heat_j, 0.0)
-        self._feel()
+        self._stepper.feel()
 
     def open_lid(self, open_: bool) -> None:
         """Take the lid off, or put it back."""
-        self.lid_open = open_
-        self._settle()
+        self._stepper.lid_open = open_
+        self._stepper.settle()
 
     def lift_bowl(self, out: bool) -> None:
         """Lift the bowl out of the bath into the room's air, or put it back."""
-        self.bowl_in = not out
-        self._settle()
+        self._stepper.bowl_in = not out
+        self._stepper.settle()
 
     def splash(self, water_kg: float) -> None:
         """Let water of the bath get into the bowl; chocolate seizes of it."""
@@ -277,136 +266,7 @@ class Plant:
             self._stirring.splashed(motion.splashed_kg / self.mass_kg)
         else:
             motion.mix(water_kg, heat_j, 0.0)
-        self._feel()
-
-    # How it moves
-
-    def advance(self, now_s: float) -> None:
-        """Move to `now_s`; the first call sets the origin, an earlier moment does nothing."""
-        if now_s == self._now_s:
-            return
-        elapsed_s = now_s - self._now_s
-        if not elapsed_s > 0.0:
-            if math.isnan(self._now_s):
-                self._now_s = now_s
-            return
-        self._now_s = now_s
-        whole = int(elapsed_s)
-        for _ in range(whole):
-            self._step(STEP_S)
-        if elapsed_s - whole > SLIVER_S:
-            self._step(elapsed_s - whole)
-
-    def _step(self, step_s: float) -> None:
-        """One step, in parts while the wall has something to catch up with."""
-        parts = self._calm_parts
-        if self._restless_s > 0.0:
-            self._restless_s -= step_s
-            parts = self._restless_parts
-        for _ in range(parts):
-            self._move(step_s / parts)
-
-    def _move(self, step_s: float) -> None:
-        """What drives the state is settled first, then all moves together."""
-        motion, stirring, probes = self._motion, self._stirring, self._probes
-        if stirring.sought_rpm or not stirring.is_settled:
-            self._turn(step_s)
-        if self._drifts:
-            self._drift(step_s)
-        if motion.water_kg < self._enough_kg:
-            self._cover()
-        if motion.lump_kg or motion.dry_w or motion.dry_j:
-            motion.rare_step(step_s)
-        else:
-            motion.step(step_s)
-        probes.follow(step_s)
-        self._thick = None
-        self.element_on_j += self._power_w * step_s
-        if motion.content_c > motion.clear_c and motion.form_v < GONE:
-            motion.clear()
-
-    def _turn(self, step_s: float) -> None:
-        """Let the stirrer seek its speed against what is in the bowl, and warm that."""
-        motion, stirring = self._motion, self._stirring
-        mass_kg = motion.core_kg + motion.lump_kg + motion.splashed_kg
-        thick_kg = self._thickness() * mass_kg
-        stalled = stirring.is_stalled(thick_kg, motion.lump_kg / mass_kg)
-        if stirring.turn(step_s, stalled=stalled):
-            self._couple()
-            self._upset()
-        load_w = stirring.unit_load_w * stirring.seized * thick_kg if stirring.rpm else 0.0
-        motion.stirrer_w = load_w
-        self._stirrer_j += load_w * step_s
-
-    def _drift(self, step_s: float) -> None:
-        """Let the room be as warm as it is in the midst of the step."""
-        parameters = self._parameters
-        at_s = self._age_s + 0.5 * step_s
-        self._age_s += step_s
-        swing_k = parameters.room_swing_k * math.sin(math.tau * at_s / parameters.room_swing_s)
-        self._motion.room_c = self._home_c + swing_k + parameters.room_k_per_h * at_s / S_PER_H
-
-    def _thickness(self) -> float:
-        """By how much the content exceeds a melt at 40 °C; worked out once a step."""
-        if self._thick is None:
-            motion = self._motion
-            crystals = motion.unstable + motion.form_v
-            self._thick = flow.thickening(motion.content_c, crystals)
-        return self._thick
-
-    # What hands and parameters change
-
-    def _settle(self) -> None:
-        """Work out once what every step needs."""
-        parameters = self._parameters
-        settle(self._motion, parameters, self.filling, self._law)
-        self._motion.room_c = self._home_c
-        self._motion.air_kpa = parameters.room_humidity * moist.vapour_kpa(self._home_c)
-        self._drifts = bool(parameters.room_swing_k or parameters.room_k_per_h)
-        self._probes.settle(parameters, self.filling)
-        self._stirring.settle(parameters)
-        self._couple()
-        self._cover()
-        self._upset()
-
-    def _couple(self) -> None:
-        """Let the motion follow the stirrer."""
-        motion, stirring, parameters = self._motion, self._stirring, self._parameters
-        motion.content_w_per_k, motion.film = stirring.content_w_per_k, stirring.film
-        motion.sheared = stirring.sheared
-        pace = parameters.chopped_still + (1.0 - parameters.chopped_still) * min(
-            1.0, stirring.share
-        )
-        motion.lump_w_per_kg_k = pace * parameters.chopped_w_per_kg_k
-        motion.disperses_per_k_s = pace * parameters.disperses_per_k_s
-        if not stirring.rpm:
-            motion.stirrer_w = 0.0
-        self._probes.look()
-
-    def _upset(self) -> None:
-        """Take small steps for a while: hands or the stirrer have moved something at once."""
-        motion = self._motion
-        reach_w_per_k = motion.bath_bowl_w_per_k + motion.content_w_per_k
-        wall_per_s = reach_w_per_k / motion.bowl_j_per_k
-        self._calm_parts = max(1, math.ceil(wall_per_s))
-        self._restless_parts = max(1, math.ceil(FINE * wall_per_s))
-        self._restless_s = CALMS_AFTER / max(wall_per_s, SLOWEST_PER_S)
-
-    def _cover(self) -> None:
-        """Follow lid, bowl and level; a dry part that water reaches again gives its heat to it."""
-        motion, before = self._motion, self.covered
-        self._enough_kg = enough_kg(self._parameters, bowl_in=self.bowl_in)
-        self.covered = cover(motion, self._parameters, lid_open=self.lid_open, bowl_in=self.bowl_in)
-        if self.covered > before:
-            quenched_j = motion.dry_j * (self.covered - before) / (1.0 - before)
-            motion.dry_j -= quenched_j
-            motion.element_j += quenched_j
-        self._share_power()
-
-    def _share_power(self) -> None:
-        """Split the element's power between its parts in water and in air."""
-        self._motion.wet_w = self._power_w * self.covered
-        self._motion.dry_w = self._power_w - self._motion.wet_w
+        self._stepper.feel()
 
     def _carry_water(self, mass_kg: float, water_c: float) -> None:
         """Bring water of a temperature into the bath, or take it out."""
@@ -415,25 +275,7 @@ class Plant:
         self._motion.bath_j += heat_j
         self._carried_kg += mass_kg
         self._carried_j += heat_j
-        self._feel()
-
-    def _feel(self) -> None:
-        """Work out what hands have changed."""
-        self._motion.feel()
-        self._probes.look()
-        self._thick = None
-        self._cover()
-        self._upset()
-
-    # How heat and mass are counted
-
-    def _content_j_per_kg(self, temp_c: float, crystals_share: float) -> float:
-        """Heat in 1 kg of content, J/kg, counted from liquid at 0 °C."""
-        filling = self.filling
-        warm_j = (filling.warm_j_per_kg_k - filling.cool_j_per_kg_k) * max(
-            0.0, temp_c - WARM_FROM_C
-        )
-        return filling.cool_j_per_kg_k * temp_c + warm_j - filling.latent_j_per_kg * crystals_share
+        self._stepper.feel()
 
     def _tempered_at_room(self) -> float:
         """Form V in well tempered chocolate at room temperature, fraction of the fat."""
