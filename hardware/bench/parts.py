@@ -83,14 +83,13 @@ class Level:
 
     def __init__(self, bed: Bed) -> None:
         """Watch the bed's bath."""
-        self._bed = bed
+        self._plant, self._faults = bed.plant, bed.faults
 
     def read(self, now_s: float) -> Reading:
         """1.0, or 0.0 with the level lost."""
-        plant = self._bed.plant
-        plant.advance(now_s)
-        covered = 1.0 if plant.covered >= 1.0 else 0.0
-        return Reading(self._bed.faults.altered(Part.LEVEL, covered, now_s))
+        self._plant.advance(now_s)
+        covered = 1.0 if self._plant.covered >= 1.0 else 0.0
+        return Reading(self._faults.altered(Part.LEVEL, covered, now_s))
 
 
 class Shaft:
@@ -98,17 +97,17 @@ class Shaft:
 
     def __init__(self, bed: Bed) -> None:
         """Watch the bed's stirrer."""
-        self._bed = bed
+        self._plant, self._faults = bed.plant, bed.faults
+        parameters = bed.plant.parameters
+        longest_s = parameters.shaft_pulses_per_rev * parameters.shaft_patience_s
+        self._slowest_rpm = SECONDS_PER_MINUTE / longest_s
 
     def read(self, now_s: float) -> Reading:
         """Speed in rpm; 0 when the next pulse is too long in coming."""
-        plant = self._bed.plant
-        plant.advance(now_s)
-        pulses = plant.parameters.shaft_pulses_per_rev
-        slowest_rpm = SECONDS_PER_MINUTE / (pulses * plant.parameters.shaft_patience_s)
+        self._plant.advance(now_s)
         # Pulses come alike whichever way it turns.
-        rpm = self._bed.faults.altered(Part.SHAFT, abs(plant.rpm), now_s)
-        return Reading(round(rpm, RPM_DIGITS) if rpm >= slowest_rpm else 0.0)
+        rpm = self._faults.altered(Part.SHAFT, abs(self._plant.rpm), now_s)
+        return Reading(round(rpm, RPM_DIGITS) if rpm >= self._slowest_rpm else 0.0)
 
 
 class Load:
@@ -116,18 +115,20 @@ class Load:
 
     def __init__(self, bed: Bed) -> None:
         """Watch the bed's stirrer."""
-        self._bed = bed
-        self._noise = bed.random("load/noise")
-        self._last: tuple[float, Reading] | None = None
+        self._plant = bed.plant
+        self._chance = bed.random("load/noise").random
+        self._spread = NOISE_SPREAD * bed.plant.parameters.load_noise
+        self._reading, self._read_s = missing(), math.nan
 
     def read(self, now_s: float) -> Reading:
-        """Load in W with a little noise."""
-        if self._last is None or self._last[0] != now_s:
-            plant = self._bed.plant
-            plant.advance(now_s)
-            noise = self._noise.gauss(0.0, plant.parameters.load_noise)
-            self._last = (now_s, Reading(max(0.0, plant.load_w * (1.0 + noise))))
-        return self._last[1]
+        """Load in W with a little noise; one conversion for one moment."""
+        if now_s != self._read_s:
+            self._plant.advance(now_s)
+            chance = self._chance
+            bell = chance() + chance() + chance() - NOISE_MIDDLE
+            self._reading = Reading(max(0.0, self._plant.load_w * (1.0 + self._spread * bell)))
+            self._read_s = now_s
+        return self._reading
 
 
 class Relay:
@@ -135,25 +136,26 @@ class Relay:
 
     def __init__(self, bed: Bed, *, has_second: bool = False) -> None:
         """Open."""
-        self._bed = bed
+        self._plant, self._faults = bed.plant, bed.faults
+        self._heater_w = bed.plant.parameters.heater_w
         self._has_second = has_second
         self._told_on = False
 
     def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:  # noqa: ARG002 - a bare switch has no guard to ask
         """Open or close the switch at `now_s`."""
-        self._bed.plant.advance(now_s)
+        self._plant.advance(now_s)
         self._told_on = on
         self.settle(now_s)
 
     def settle(self, now_s: float = 0.0) -> None:
         """Let the element follow the switch, as far as faults and the mains allow."""
-        faults, plant = self._bed.faults, self._bed.plant
+        faults = self._faults
         told = float(self._told_on)
         closed = faults.altered(Part.RELAY, told, now_s)
         if self._has_second:  # of another make, and told the same
             closed *= faults.altered(Part.SECOND_SWITCH, told, now_s)
-        live_w = closed * plant.parameters.heater_w * faults.altered(Part.MAINS, 1.0, now_s)
-        plant.heat(faults.altered(Part.ELEMENT, live_w, now_s))
+        live_w = closed * self._heater_w * faults.altered(Part.MAINS, 1.0, now_s)
+        self._plant.heat(faults.altered(Part.ELEMENT, live_w, now_s))
 
 
 class Motor:
