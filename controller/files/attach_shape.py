@@ -29,6 +29,7 @@ class BenchAttach:
     machine: str  # the bench's own set of constants, not the controller's view of them
     seed: int
     answer_after_s: float  # how long the bench's cook takes to answer
+    second_switch: bool = False  # another switch in series with the heater's relay
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,10 +74,16 @@ class BenchTable(Table):
     machine: Word = Field(examples=['"reference"'])
     seed: Annotated[int, Field(ge=0, le=_MOST_SEED, examples=["1"])] = 1
     answer_after: AnswerAfter = 20.0
+    second_switch: bool = Field(default=False, examples=["true"])
 
     def plain(self, _folder: Path) -> BenchAttach:
         """The attachment."""
-        return BenchAttach(machine=self.machine, seed=self.seed, answer_after_s=self.answer_after)
+        return BenchAttach(
+            machine=self.machine,
+            seed=self.seed,
+            answer_after_s=self.answer_after,
+            second_switch=self.second_switch,
+        )
 
 
 class OneWireTable(Table):

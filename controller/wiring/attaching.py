@@ -107,7 +107,12 @@ def attach_bench(
     Raises:
         MachineFileError: there can't be such a bench.
     """
-    fitted = {"level": machine.has_level, "shaft": machine.has_shaft, "load": machine.has_load}
+    fitted = {
+        "level": machine.has_level,
+        "shaft": machine.has_shaft,
+        "load": machine.has_load,
+        "second-switch": plan.second_switch,
+    }
     try:
         return open_bench(
             machine=plan.machine,
