@@ -211,7 +211,7 @@ def _run(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
         dest="after_cut",
         action="store_const",
         const="begin-again",
-        help="begin at the first phase whatever was cut off",
+        help="begin at the first phase whatever was cut off, or stopped by a signal just now",
     )
 
 

@@ -1,7 +1,8 @@
 """After a cut: gather the evidence, put the offer to a person, and take the answer.
 
-Responsible for the question; not for what may be offered (controller.core.recovery). An answer
-that leads to heat comes from the keyboard or from an option of the command line, nowhere else.
+Responsible for the question; not for what may be offered (controller.core.recovery), nor for a
+start soon after a run that ended in order (restarting). An answer that leads to heat comes from the
+keyboard or from an option of the command line, nowhere else.
 """
 
 import math
@@ -14,6 +15,7 @@ from typing import Protocol, TextIO
 
 from controller.clock import Clock
 from controller.commands.boots import note_boot
+from controller.commands.restarting import refuse_soon_again
 from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.core.records import replace
@@ -98,7 +100,7 @@ def ask_about_cut_run(
     boots = note_boot(place.folder, place.identity.boot_id, place.stamp)
     cut = find_cut(place.folder, place.machine.name)
     if cut is None:
-        return FRESH
+        return _fresh(place, is_said=person is not None or word == BEGIN_AGAIN)
     bath_c, bowl_c = _temperatures(devices, place.machine, clock)
     decision = decide(
         cut_of(cut, place.profile, place.identity),
@@ -115,6 +117,14 @@ def ask_about_cut_run(
         raise StoppedError(f"{story} So --{word} is refused; the choices are {_listed(choices)}.")
     answer = word or _ask(story, choices, person, shown)
     return _beginning(answer, decision, cut)
+
+
+def _fresh(place: Place, *, is_said: bool) -> Beginning:
+    """From the first phase, unless that needs a person's word and none was said."""
+    if not is_said:
+        boot_id, boot_s = place.identity.boot_id, place.stamp.boot_s
+        refuse_soon_again(place.folder, place.machine.name, boot_id, boot_s)
+    return FRESH
 
 
 def _ask(story: str, choices: tuple[str, ...], person: Person | None, shown: TextIO) -> str:

@@ -206,6 +206,7 @@ def _order(
         beginning=beginning,
         feed=notify.alive if scene.is_real else _nobody,
         stamp=read_stamp if scene.is_real else None,
+        ended_by=scene.watcher.signal,
     )
     return order if bench is None else staged(order, bench, scene.plans, broker=scene.broker)
 

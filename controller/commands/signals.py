@@ -33,6 +33,7 @@ class Watcher:
         """Nobody to tell yet."""
         self._daemon: Daemon | None = None
         self._early = False
+        self._signal = ""
 
     def __call__(self, daemon: Daemon) -> None:
         """Take note of the daemon; a signal that came too early counts now."""
@@ -45,8 +46,13 @@ class Watcher:
         """Whether a signal came before anything ran."""
         return self._early
 
-    def on_signal(self, _number: int, _frame: FrameType | None) -> None:
+    def signal(self) -> str:
+        """Name of the last signal that came; empty if none did."""
+        return self._signal
+
+    def on_signal(self, number: int, _frame: FrameType | None) -> None:
         """Handle a signal."""
+        self._signal = signal.Signals(number).name
         if self._daemon is None:
             self._early = True
         else:

@@ -127,13 +127,15 @@ def sample_line(seq: int, moment: Moment, quoted_phase: str, switches: int) -> b
 
 
 def closing_line(closing: Closing) -> bytes:
-    """The last line of a journal."""
+    """The last line of a journal; a signal is named in it only if one came."""
+    signal = {"signal": closing.signal} if closing.signal else {}
     return _line(
         {
             "seq": closing.seq,
             "kind": "closing",
             "t_s": _rounded("t_s", closing.t_s),
             "outcome": closing.outcome,
+            **signal,
             "truth": None if closing.truth is None else _truth(closing.truth),
         }
     )

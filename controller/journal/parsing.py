@@ -153,6 +153,7 @@ def _closing_of(fields: Fields) -> Closing:
         t_s=_number(fields["t_s"]),
         outcome=_as(str, fields["outcome"]),
         truth=None if truth is None else _truth_of(_mapping(truth)),
+        signal=_as(str, fields.get("signal", "")),  # came after the first files of schema 1
     )
 
 

@@ -59,21 +59,27 @@ def bytes_of(path: Path) -> bytes:
         ) from error
 
 
-def find_unfinished(folder: Path, machine: str) -> Run | None:
-    """The newest run of `machine` in `folder` if it has no closing record, else None.
+def find_newest(folder: Path, machine: str) -> Run | None:
+    """The newest run of `machine` in `folder`, or None. Files that are no journals are passed over.
 
-    A run that broke off before a later one began is history, not unfinished business. Files
-    that are no journals are passed over.
+    Raises:
+        AccessError: its record can't be read.
     """
     found = [
         (header.began_utc, path)
         for path in folder.glob(f"*{SUFFIX}")
         if (header := _header_or_none(path)) is not None and header.machine_name == machine
     ]
-    if not found:
-        return None
-    run = read_run(max(found)[1])
-    return run if run.closing is None else None
+    return read_run(max(found)[1]) if found else None
+
+
+def find_unfinished(folder: Path, machine: str) -> Run | None:
+    """The newest run of `machine` in `folder` if it has no closing record, else None.
+
+    A run that broke off before a later one began is history, not unfinished business.
+    """
+    run = find_newest(folder, machine)
+    return run if run is not None and run.closing is None else None
 
 
 def _header_or_none(path: Path) -> Header | None:

@@ -114,6 +114,7 @@ class Closing:
     t_s: float
     outcome: str
     truth: Truth | None
+    signal: str = ""  # the one that ended the process, as SIGTERM; empty: none did
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -126,12 +126,13 @@ class Journal:
         """Wait until all that was told is in the file, and synced where that was due."""
         return self._scribe.drain(within_s)
 
-    def finish(self, truth: Truth | None, outcome: str) -> None:
+    def finish(self, truth: Truth | None, outcome: str, signal: str = "") -> None:
         """Write the last sample and the closing record, sync and close. A second call does nothing.
 
         Args:
             truth: what a bench knows and no real machine can.
             outcome: one word or sentence for how the run ended.
+            signal: name of the signal that ended the process; empty if none did.
         """
         if self._finished:
             return
@@ -141,9 +142,10 @@ class Journal:
             lines = self._losses(last)
             lines += [] if self._sampled else [self._sample(last)]
         end_s = 0.0 if last is None else last.state.run_s
-        lines.append(
-            closing_line(Closing(seq=self._next_seq(), t_s=end_s, outcome=outcome, truth=truth))
+        closing = Closing(
+            seq=self._next_seq(), t_s=end_s, outcome=outcome, truth=truth, signal=signal
         )
+        lines.append(closing_line(closing))
         self._scribe.take(b"".join(lines), len(lines))
         if self._scribe.close():
             os.close(self._handle)

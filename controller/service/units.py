@@ -69,6 +69,8 @@ WantedBy=multi-user.target
 _RUN = """\
 # Written by `bainward service`. A person starts a run: systemctl start bainward@PROFILE
 # No [Install] and no restart: nothing but a person may bring heat.
+# A tool that restarts services, after an upgrade say, gets exit code 5: for a while after a signal
+# has ended a run, another begins only at a terminal or with --begin-again.
 [Unit]
 Description=bainward run of the profile %i
 Documentation=man:systemd.service(5)

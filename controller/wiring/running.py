@@ -62,6 +62,7 @@ class Order:
     feed: Callable[[], object] = lambda: None  # the service manager's watchdog
     stamp: Callable[[], Stamp] | None = None  # the computer's other clocks, for the record
     keeper: Callable[..., Journal] = Journal  # makes the record; a trial's disk may fail
+    ended_by: Callable[[], str] = lambda: ""  # the signal that has come, for the record
     log: FilteringBoundLogger
 
 
@@ -117,7 +118,7 @@ def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -
         failure = None if journal is None else _break_off(journal)
         return Result(state=state, truth=truth, outcome=Exit.STOPPED, journal_failure=failure)
     outcome = outcome_of(state, truth)
-    failure = None if journal is None else _finish(journal, truth, outcome, order.log)
+    failure = None if journal is None else _finish(journal, truth, outcome, order)
     if link is not None:
         link.close()
     return Result(state=state, truth=truth, outcome=outcome, journal_failure=failure)
@@ -136,13 +137,11 @@ def _journal(order: Order) -> Journal | None:
     )
 
 
-def _finish(
-    journal: Journal, truth: Truth | None, outcome: Exit, log: FilteringBoundLogger
-) -> OSError | None:
+def _finish(journal: Journal, truth: Truth | None, outcome: Exit, order: Order) -> OSError | None:
     """Close the record; why it breaks off, if it does."""
-    journal.finish(truth, outcome.word)
+    journal.finish(truth, outcome.word, order.ended_by())
     if journal.failure is not None:
-        log.error("journal_failed", reason=str(journal.failure))
+        order.log.error("journal_failed", reason=str(journal.failure))
     return journal.failure
 
 

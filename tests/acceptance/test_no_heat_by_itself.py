@@ -4,19 +4,23 @@ Responsible for real processes with a file for the line; tests/board does the sa
 """
 
 import json
+import os
+import pty
 import signal
 import socket
+import subprocess
 import zlib
 from pathlib import Path
 
 import pytest
 
 from controller.errors import Exit
+from controller.files.machine_file import bench_machine_path
 from controller.guard import messages
 from controller.guard.decision import Cause, Lease
 from controller.guard.messages import pack
 from tests.helpers.guard_stage import START_S, Stage, never, until
-from tests.helpers.process import end, start
+from tests.helpers.process import COMMAND, end, environment, start
 
 STAYS_S = 0.6  # how long a line is watched that must stay off; the stage's lease is 0.5 s
 
@@ -107,6 +111,50 @@ def test_after_an_upgrade_in_mid_run_no_heat_comes_without_a_person(tmp_path: Pa
         stage.start_guard()
         assert stage.status().latched is Cause.GUARD_RESTARTED
         person_lets_a_new_run_heat(stage)
+
+
+def run_words(folder: Path, *more: str) -> tuple[str, ...]:
+    """The command of a run on the bench, in real time."""
+    words = ("run", "dark", "--machine", str(bench_machine_path("reference")), "--no-broker")
+    return (*words, "--journal-dir", str(folder / "runs"), "--log", "json", *more)
+
+
+def run_until_terminated(process: subprocess.Popen[str]) -> None:
+    """Let it get under way, then end it as a service manager does."""
+    assert process.stderr is not None
+    assert any("phase_entered" in line for line in process.stderr)
+    process.terminate()
+    assert end(process)[0] == Exit.STOPPED
+
+
+def test_a_tool_that_restarts_a_run_after_an_upgrade_is_refused_and_a_person_is_not(
+    tmp_path: Path,
+) -> None:
+    run_until_terminated(start(tmp_path, *run_words(tmp_path)))
+    (stopped,) = (tmp_path / "runs").glob("*.jsonl")
+
+    code, out, err = end(start(tmp_path, *run_words(tmp_path)))
+    assert code == Exit.STOPPED
+    assert out == ""
+    assert err.count("\n") == 1
+    assert f"Run {stopped.stem} was ended by SIGTERM" in err
+    assert "start it at a terminal, or with --begin-again" in err
+    assert list((tmp_path / "runs").glob("*.jsonl")) == [stopped]  # nothing began
+
+    person, terminal = pty.openpty()
+    run_until_terminated(
+        subprocess.Popen(
+            [str(COMMAND), *run_words(tmp_path)],
+            stdin=terminal,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            text=True,
+            env=environment(tmp_path),
+        )
+    )
+    os.close(person)
+    os.close(terminal)
+    run_until_terminated(start(tmp_path, *run_words(tmp_path, "--begin-again")))
 
 
 def test_a_controller_of_another_build_is_not_understood_and_gets_no_heat(

@@ -44,6 +44,7 @@ def test_a_signal_stops_a_run_with_heat_off_and_the_record_closed(
     run = read_run(record(tmp_path))
     assert run.closing is not None
     assert run.closing.outcome == "stopped"
+    assert run.closing.signal == number.name
     assert not run.samples[-1].heater_on
     assert "stopped" in out
 

@@ -31,6 +31,11 @@ def start(home: Path, *words: str, cwd: Path | None = None) -> subprocess.Popen[
 
 
 def end(process: subprocess.Popen[str]) -> tuple[int, str, str]:
-    """Wait for the end; exit code, standard output, standard error."""
-    out, err = process.communicate(timeout=END_WAIT_S)
+    """Wait for the end; exit code, standard output, standard error. What does not end is killed."""
+    try:
+        out, err = process.communicate(timeout=END_WAIT_S)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.communicate()
+        raise
     return process.returncode, out, err

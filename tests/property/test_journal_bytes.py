@@ -63,14 +63,16 @@ TRUTHS = st.none() | st.builds(
 )
 
 
-def written(moments: Sequence[Moment], truth: Truth | None, outcome: str) -> bytes:
+def written(
+    moments: Sequence[Moment], truth: Truth | None, outcome: str, signal: str = ""
+) -> bytes:
     """The bytes of a finished run in which every tick is sampled."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "run.jsonl"
         journal = Journal(path, header=a_header(), clock_s=still_clock, sample_every_s=-1e9)
         for moment in moments:
             journal.tell(moment)
-        journal.finish(truth, outcome)
+        journal.finish(truth, outcome, signal)
         assert journal.failure is None
         return path.read_bytes()
 
@@ -110,11 +112,11 @@ def assert_same(sample: Sample, moment: Moment) -> None:
 
 
 @settings(deadline=None)  # it syncs to a real disk, which others use too
-@given(moments=MOMENTS, truth=TRUTHS, outcome=TEXT)
+@given(moments=MOMENTS, truth=TRUTHS, outcome=TEXT, signal=st.sampled_from(["", "SIGTERM"]))
 def test_any_run_comes_back_as_it_was_told(
-    moments: list[Moment], truth: Truth | None, outcome: str
+    moments: list[Moment], truth: Truth | None, outcome: str, signal: str
 ) -> None:
-    run = read_back(written(moments, truth, outcome))
+    run = read_back(written(moments, truth, outcome, signal))
     assert not run.torn
     assert run.header == a_header()
     assert len(run.samples) == len(moments)
@@ -128,6 +130,7 @@ def test_any_run_comes_back_as_it_was_told(
     )
     assert run.closing is not None
     assert run.closing.outcome == outcome
+    assert run.closing.signal == signal
     assert (run.closing.truth is None) == (truth is None)
     if truth is not None and run.closing.truth is not None:
         assert same(run.closing.truth.energy_j, truth.energy_j, 4)

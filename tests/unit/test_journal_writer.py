@@ -200,6 +200,14 @@ def test_finishing_writes_the_last_tick_the_outcome_and_the_truth(path: Path) ->
     assert not run.torn
 
 
+def test_only_a_run_that_a_signal_ended_names_one(path: Path) -> None:
+    a_journal(path).finish(None, "stopped")
+    assert b"signal" not in path.read_bytes()
+    other = path.with_suffix(".other")
+    a_journal(other).finish(None, "stopped", "SIGTERM")
+    assert b'"outcome":"stopped","signal":"SIGTERM"' in other.read_bytes()
+
+
 def test_a_last_tick_that_was_sampled_is_not_sampled_again(path: Path) -> None:
     journal = a_journal(path)
     journal.tell(a_moment(0.0))

@@ -75,6 +75,7 @@ def test_the_guard_is_the_only_one_that_starts_at_boot(guard: Unit, run: Unit) -
 
 def test_a_run_never_starts_again_by_itself(run: Unit) -> None:
     assert run["Service"]["Restart"] == "no"
+    assert "--begin-again" not in run["Service"]["ExecStart"]  # a person's word, not the unit's
 
 
 def test_the_guards_restart_is_not_passed_on_to_a_run(run: Unit) -> None:
