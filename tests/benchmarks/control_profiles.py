@@ -22,7 +22,7 @@ from tests.benchmarks.rivals.bound import BAND_K, Aim
 WORK_C = 31.5
 WORK_CEILING_C = 33.5  # 2 K over it, as the rules of profiles allow
 SETTLE_S = 60.0
-WATCHED_S = 600.0  # how long melt and rewarm go on once they are reached
+WATCHED_S = 600.0  # how long a leg that is judged goes on once it is reached
 HOLD_S = 7200.0
 RELAY_HOLD_S = 3600.0
 STILL_S = 120.0
@@ -56,8 +56,8 @@ def _leg(phase: Phase, name: str, dwell_s: float) -> Phase:
     )
 
 
-def _melt(dark: Profile) -> Phase:
-    return replace(_leg(dark.phases[0], "melt", WATCHED_S), tolerance_k=0.3)
+def _melt(dark: Profile, watched_s: float) -> Phase:
+    return replace(_leg(dark.phases[0], "melt", watched_s), tolerance_k=0.3)
 
 
 def _work(dark: Profile, name: str, dwell_s: float) -> Phase:
@@ -129,7 +129,7 @@ def curve(parameters: Parameters) -> Profile:
     return _made_of(
         dark,
         "curve",
-        _melt(dark),
+        _melt(dark, WATCHED_S),
         _prepared(dark, parameters),
         _work(dark, "rewarm", WATCHED_S),
         _work(dark, "hold", HOLD_S),
@@ -144,9 +144,9 @@ def relay(parameters: Parameters) -> Profile:
     return _made_of(
         dark,
         "relay",
-        _melt(dark),
+        _melt(dark, SETTLE_S),
         _prepared(dark, parameters),
-        _work(dark, "rewarm", WATCHED_S),
+        _work(dark, "rewarm", SETTLE_S),
         _work(dark, "hold", RELAY_HOLD_S),
     )
 
@@ -160,7 +160,7 @@ def cooling() -> Profile:
         late_after_s=COOLING_PATIENCE_S,
         questions=dark.phases[1].questions,
     )
-    return _made_of(dark, "cooling", _melt(dark), cool)
+    return _made_of(dark, "cooling", _melt(dark, SETTLE_S), cool)
 
 
 def addition(parameters: Parameters) -> Profile:
@@ -181,9 +181,9 @@ def addition(parameters: Parameters) -> Profile:
     return _made_of(
         dark,
         "addition",
-        _melt(dark),
+        _melt(dark, SETTLE_S),
         _prepared(dark, parameters),
-        _work(dark, "rewarm", WATCHED_S),
+        _work(dark, "rewarm", SETTLE_S),
         _work(dark, "hold", WATCHED_S),
         replace(after, questions=(added,)),
     )
