@@ -93,7 +93,9 @@ class Parameters:
     room_swing_s: float = quantity(
         2400.0, "s", f"period of the swing; {OWN}", drawn=(1200.0, 5400.0)
     )
-    room_k_per_h: float = quantity(0.0, "K/h", f"the day's drift; {OWN}", drawn=(-0.7, 1.0))
+    room_k_per_h: float = quantity(
+        0.0, "K/h", f"the day's drift, for three hours; {OWN}", drawn=(-0.7, 1.0)
+    )
     # Chocolate, against the tables of fillings
     heat_ratio: float = quantity(
         1.0, "1", "study: 1550 to 2000 J/(kg K) over the table's 1590", drawn=(0.975, 1.258)

@@ -17,6 +17,7 @@ from hardware.bench.stirring import Stirring
 STEP_S = 1.0  # Heun's method with 1 s stays within a millikelvin of a tight solution
 SLIVER_S = 1e-9  # less than this of a second is rounding of the caller's clock
 S_PER_H = 3600.0
+DRIFTS_FOR_S = 3.0 * S_PER_H  # own engineering value: then a kitchen has found its temperature
 # A bowl's wall may follow in seconds: so many steps to its time constant, and for so many of them,
 # after something has moved at once. Own engineering values: within a millikelvin with both.
 FINE = 40.0
@@ -109,7 +110,8 @@ class Stepper:
         at_s = self._age_s + 0.5 * step_s
         self._age_s += step_s
         swing_k = parameters.room_swing_k * math.sin(math.tau * at_s / parameters.room_swing_s)
-        self.motion.room_c = self.home_c + swing_k + parameters.room_k_per_h * at_s / S_PER_H
+        drift_k = parameters.room_k_per_h * min(at_s, DRIFTS_FOR_S) / S_PER_H
+        self.motion.room_c = self.home_c + swing_k + drift_k
 
     def thickness(self) -> float:
         """By how much the content exceeds a melt at 40 °C; worked out once a step."""

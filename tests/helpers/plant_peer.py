@@ -149,7 +149,7 @@ class PlantPeer:
         """The room swings and drifts."""
         machine = self.machine
         swing = machine.room_swing_k * math.sin(2.0 * math.pi * t_s / machine.room_swing_s)
-        return self.home_c + swing + machine.room_k_per_h * t_s / 3600.0
+        return self.home_c + swing + machine.room_k_per_h * min(t_s, 10_800.0) / 3600.0
 
     def _bath(self, x: list[float], to_wall_w: float, room_c: float) -> tuple[float, float]:
         """Rates of the bath's temperature and of its water; its vapour leaves with its heat."""

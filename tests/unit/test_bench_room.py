@@ -33,10 +33,13 @@ def test_a_room_swings_around_what_it_was() -> None:
     assert seen_c == pytest.approx([22.0, 20.0, 18.0], abs=0.002)
 
 
-def test_a_room_drifts_by_so_much_an_hour() -> None:
+def test_a_room_drifts_by_so_much_an_hour_for_three_hours() -> None:
     plant = a_plant(replace(REFERENCE, room_k_per_h=-1.5))
-    plant.advance(7200.0)
-    assert plant.room_c == pytest.approx(17.0, abs=0.001)
+    seen_c = []
+    for at_s in (7200.0, 10_800.0, 14_400.0):
+        plant.advance(at_s)
+        seen_c.append(plant.room_c)
+    assert seen_c == pytest.approx([17.0, 15.5, 15.5], abs=0.001)
 
 
 def test_a_bowl_follows_a_room_that_drifts() -> None:
