@@ -17,7 +17,7 @@ from typing import Self
 from controller.errors import AccessError, BusyError
 from controller.guard.decision import Lease
 from controller.guard.messages import MOST_BYTES, Ask, Message, Rearm, Status, pack, unpack
-from controller.guard.voice import say
+from controller.guard.voice import Voice
 
 PAUSE_S = 0.02  # of one cycle when nobody speaks; own engineering value, not published
 MOST_GUESTS = 8  # beside the controller; the one that came first goes when more come
@@ -70,14 +70,15 @@ def caller_of(connection: socket.socket) -> Caller:
 class Door:
     """The listening socket and everybody who came in; usable as a context manager."""
 
-    def __init__(self, places: tuple[str, ...]) -> None:
-        """Listen at the first place that can be used.
+    def __init__(self, places: tuple[str, ...], voice: Voice) -> None:
+        """Listen at the first place that can be used; `voice` tells of comings and goings.
 
         Raises:
             AccessError: none can.
             BusyError: another guard listens there.
         """
         self._listener, self.place = _listen(places)
+        self._say = voice.say
         self._selector = selectors.DefaultSelector()
         self._selector.register(self._listener, selectors.EVENT_READ)
         self._controller: socket.socket | None = None
@@ -133,7 +134,7 @@ class Door:
             return False  # nobody, or gone again
         caller = caller_of(connection)
         if not may_enter(caller, uid=os.geteuid(), gid=os.getegid()):
-            say(f"user {caller.uid} was refused: it shares neither user nor group with the guard")
+            self._say("user {} was refused: it shares no user or group with the guard", caller.uid)
             connection.close()
             return True
         connection.setblocking(False)
@@ -175,16 +176,16 @@ class Door:
             case Ask():
                 heard.waiting.append(connection)
             case _:
-                say("a datagram that is no message was passed over")
+                self._say("a datagram that is no message was passed over")
         return True
 
     def _lease(self, connection: socket.socket, lease: Lease, heard: Heard) -> bool:
         if self._controller is None:
             self._guests.remove(connection)
             self._controller = connection
-            say("a controller came")
+            self._say("a controller came")
         elif connection is not self._controller:
-            say("a second controller was refused while the first is connected")
+            self._say("a second controller was refused while the first is connected")
             self._leave(connection)
             return False
         heard.leases.append(lease)
@@ -195,7 +196,7 @@ class Door:
         if connection is self._controller:
             heard.hung_up = True
             self._controller = None
-            say("the controller hung up")
+            self._say("the controller hung up")
         else:
             self._guests.remove(connection)
         self._selector.unregister(connection)

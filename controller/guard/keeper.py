@@ -14,7 +14,7 @@ from controller.guard.latch import Latch, Memory
 from controller.guard.lines import Input, Line, Switches
 from controller.guard.messages import Status
 from controller.guard.probe import Probe
-from controller.guard.voice import say
+from controller.guard.voice import Voice
 from controller.guard.words import words_of
 
 HEARTBEAT_MS = 100  # a level's time: 5 Hz; own engineering value, not published
@@ -31,6 +31,7 @@ class Parts:
     latch: Latch
     now_ms: Callable[[], int]
     wall_s: Callable[[], int]  # seconds of Unix time, only ever shown
+    voice: Voice
     mains_live: Input | None = None
     heartbeat: Line | None = None
 
@@ -42,6 +43,7 @@ class Keeper:
         """Begin off, with whatever the file says is latched."""
         self._parts = parts
         self._limits = limits
+        self._say = parts.voice.say
         now_ms = parts.now_ms()
         self._saved = parts.latch.read()
         self.guard = begin(now_ms, self._saved.latched)
@@ -69,6 +71,7 @@ class Keeper:
         self._tell(before, heard, bath_mc)
         self._remember(now_ms)
         self._beat(now_ms)
+        self._parts.voice.turn()
         notify.alive()
 
     def _live(self) -> bool | None:
@@ -100,13 +103,13 @@ class Keeper:
         by_trip = latched is Cause.CONTROLLER_TRIPPED
         self._tripped = next((x.tripped for x in heard.leases if x.tripped and by_trip), "")
         if latched is Cause.NONE:
-            say("re-armed by a person; heat may be permitted again")
+            self._say("re-armed by a person; heat may be permitted again")
         else:
             self._say_latched()
 
     def _say_latched(self) -> None:
         what, action = words_of(self.guard.latched, self._tripped)
-        say(f"latched {self.guard.latched}: {what}. {action}")
+        self._say(f"latched {self.guard.latched}: {{}}. {{}}", what, action)
 
     def _arm(self, now_ms: int) -> None:
         """Put the armed mark on disk before the first heat, which waits for the next cycle.
@@ -117,7 +120,7 @@ class Keeper:
             return
         self.guard = replace(self.guard, heat=False)
         if self._save(replace(self._saved, armed=True)):
-            say("armed: heat may be on until the run's farewell")
+            self._say("armed: heat may be on until the run's farewell")
             return
         self.guard = replace(self.guard, armed=False, latched=Cause.LATCH_UNREADABLE)
         self._retry_ms = now_ms + RETRY_MS
@@ -153,7 +156,7 @@ class Keeper:
         try:
             self._parts.latch.write(wanted)
         except OSError as error:
-            say(f"the latch file can't be written ({error.strerror}): free or mend the disk")
+            self._say("the latch file can't be written ({}): free or mend the disk", error.strerror)
             return False
         self._saved = wanted
         return True

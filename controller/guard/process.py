@@ -20,7 +20,7 @@ from controller.guard.lines import Line, Switches, open_input, open_line
 from controller.guard.priority import take_precedence
 from controller.guard.probe import Probe
 from controller.guard.settings import GuardSettings, LineAt, from_text
-from controller.guard.voice import say
+from controller.guard.voice import Voice, say
 
 # A process that writes to a terminal that is another's at the moment is stopped, with its lines as
 # they are, unless it heeds none of these.
@@ -97,7 +97,8 @@ def _parts(settings: GuardSettings, latch: Latch, stack: ExitStack) -> Parts:
     mains_live = None if settings.mains_live is None else open_input(settings.mains_live)
     if mains_live is not None:
         stack.callback(mains_live.close)
-    door = stack.enter_context(Door(settings.sockets))
+    voice = Voice(now_ms)
+    door = stack.enter_context(Door(settings.sockets, voice))
     say(f"guards {settings.machine}, heat off, listening at {door.place}")
     return Parts(
         switches=switches,
@@ -106,6 +107,7 @@ def _parts(settings: GuardSettings, latch: Latch, stack: ExitStack) -> Parts:
         latch=latch,
         now_ms=now_ms,
         wall_s=lambda: int(wall_time().timestamp()),
+        voice=voice,
         mains_live=mains_live,
         heartbeat=_heartbeat(settings.heartbeat, stack),
     )

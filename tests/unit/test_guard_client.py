@@ -23,6 +23,7 @@ from controller.guard.decision import Cause, Lease
 from controller.guard.door import MOST_GUESTS, Caller, Door, Heard, caller_of, may_enter
 from controller.guard.messages import Ask, Rearm, Status, pack
 from controller.guard.words import WORDS
+from tests.helpers.guard_door import a_door, guest
 
 STATUS = Status(latched=Cause.NONE, heat=True, bath_mc=41_250, number=1)
 
@@ -70,7 +71,7 @@ def place(tmp_path: Path) -> str:
 @pytest.fixture
 def porter(place: str) -> Iterator[Porter]:
     """A door at that place with somebody who answers."""
-    with Door((place,)) as door:
+    with a_door(place) as door:
         keeper = Porter(door)
         keeper.thread.start()
         yield keeper
@@ -257,7 +258,7 @@ def test_a_person_asks_and_rearms_what_they_saw(porter: Porter, place: str) -> N
 def test_the_second_place_serves_when_the_first_can_not_be_had(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("", encoding="ascii")
     places = (str(tmp_path / "file" / "guard"), str(tmp_path / "guard"))
-    with Door(places) as door:
+    with a_door(*places) as door:
         assert door.place == places[1]
         assert (tmp_path / "guard").stat().st_mode & 0o777 == 0o660
     assert not (tmp_path / "guard").exists()
@@ -266,29 +267,29 @@ def test_the_second_place_serves_when_the_first_can_not_be_had(tmp_path: Path) -
 def test_a_door_without_a_place_says_why(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("", encoding="ascii")
     with pytest.raises(AccessError, match="make the folder writable"):
-        Door((str(tmp_path / "file" / "guard"),))
+        a_door(str(tmp_path / "file" / "guard"))
     with pytest.raises(AccessError, match="too long"):
-        Door((str(tmp_path / ("x" * 200)),))
+        a_door(str(tmp_path / ("x" * 200)))
 
 
 def test_a_file_of_somebodys_own_is_never_removed_for_a_socket(tmp_path: Path) -> None:
     own = tmp_path / "own"
     own.write_text("mine", encoding="ascii")
     with pytest.raises(AccessError, match="in use"):
-        Door((str(own),))
+        a_door(str(own))
     assert own.read_text("ascii") == "mine"
 
 
 def test_a_second_guard_does_not_take_the_place_of_a_living_one(place: str) -> None:
-    with Door((place,)), pytest.raises(BusyError, match="already listens"):
-        Door((place,))
+    with a_door(place), pytest.raises(BusyError, match="already listens"):
+        a_door(place)
 
 
 def test_the_socket_of_a_guard_that_was_killed_is_replaced(place: str) -> None:
     Path(place).parent.mkdir()
     with socket.socket(socket.AF_UNIX, socket.SOCK_SEQPACKET) as dead:
         dead.bind(place)
-    with Door((place,)) as door:
+    with a_door(place) as door:
         assert door.place == place
 
 
@@ -311,19 +312,11 @@ def test_the_kernel_says_who_is_there(pair: tuple[socket.socket, socket.socket])
     assert {os.getegid(), *os.getgroups()} <= caller.groups | {os.getegid()}
 
 
-def guest(place: str, stack: ExitStack) -> socket.socket:
-    """Somebody who came in."""
-    connection = socket.socket(socket.AF_UNIX, socket.SOCK_SEQPACKET)
-    connection.settimeout(30.0)
-    connection.connect(place)
-    return stack.enter_context(connection)
-
-
 def test_whoever_may_not_enter_is_shown_out(
     place: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr(door_module, "may_enter", lambda *_args, **_kwargs: False)
-    with Door((place,)) as door, ExitStack() as stack:
+    with a_door(place) as door, ExitStack() as stack:
         stranger = guest(place, stack)
         stranger.send(pack(Ask()))
         assert door.listen() == Heard(more=True)
@@ -334,7 +327,7 @@ def test_whoever_may_not_enter_is_shown_out(
 
 
 def test_idle_guests_make_room_for_those_who_come(place: str) -> None:
-    with Door((place,)) as door, ExitStack() as stack:
+    with a_door(place) as door, ExitStack() as stack:
         guests = []
         for _ in range(MOST_GUESTS + 1):
             guests.append(guest(place, stack))
@@ -349,7 +342,7 @@ def test_leases_come_in_their_order_before_the_hang_up(
 ) -> None:
     monkeypatch.setattr(door_module, "MOST_HEARD", 3)
     leases = [Lease(peer=1, number=n, heat=True, cap_mc=1, good=True) for n in range(1, 6)]
-    with Door((place,)) as door, ExitStack() as stack:
+    with a_door(place) as door, ExitStack() as stack:
         controller = guest(place, stack)
         assert door.listen().more  # somebody came, so others may wait
         for lease in leases:
@@ -366,7 +359,7 @@ def test_a_last_word_is_heard_though_its_speaker_left_without_reading_the_answer
     place: str,
 ) -> None:
     first, last = (Lease(peer=1, number=n, heat=False, cap_mc=1, good=True) for n in (1, 2))
-    with Door((place,)) as door, ExitStack() as stack:
+    with a_door(place) as door, ExitStack() as stack:
         controller = guest(place, stack)
         controller.send(pack(first))
         door.listen()
@@ -382,7 +375,7 @@ def test_a_connection_that_fails_in_any_way_is_a_hang_up(
     place: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     lease = pack(Lease(peer=1, number=1, heat=True, cap_mc=1, good=True))
-    with Door((place,)) as door, ExitStack() as stack:
+    with a_door(place) as door, ExitStack() as stack:
         controller = guest(place, stack)
         controller.send(lease)
         door.listen()
@@ -396,7 +389,7 @@ def test_a_connection_that_fails_in_any_way_is_a_hang_up(
 
 def test_a_second_speaker_is_let_go_and_the_next_one_welcome_after_the_first(place: str) -> None:
     lease = pack(Lease(peer=1, number=1, heat=True, cap_mc=1, good=True))
-    with Door((place,)) as door, ExitStack() as stack:
+    with a_door(place) as door, ExitStack() as stack:
         first, second = guest(place, stack), guest(place, stack)
         door.listen()
         door.listen()
@@ -418,7 +411,7 @@ def test_a_second_speaker_is_let_go_and_the_next_one_welcome_after_the_first(pla
 
 def test_who_comes_while_the_controller_goes_is_heard_after_it_has_gone(place: str) -> None:
     lease = pack(Lease(peer=1, number=1, heat=True, cap_mc=1, good=True))
-    with Door((place,)) as door, ExitStack() as stack:
+    with a_door(place) as door, ExitStack() as stack:
         first = guest(place, stack)
         first.send(lease)
         assert len(door.listen().leases) == 1
@@ -431,7 +424,7 @@ def test_who_comes_while_the_controller_goes_is_heard_after_it_has_gone(place: s
 
 
 def test_a_guest_that_goes_is_forgotten_and_noise_is_passed_over(place: str) -> None:
-    with Door((place,)) as door, ExitStack() as stack:
+    with a_door(place) as door, ExitStack() as stack:
         visitor = guest(place, stack)
         visitor.send(b"noise")
         visitor.send(pack(STATUS))  # a guard's word is nothing that a guard takes

@@ -11,6 +11,7 @@ from itertools import pairwise
 import pytest
 
 from controller import notify
+from controller.guard import voice as voice_module
 from controller.guard.decision import Cause, Lease, Limits
 from controller.guard.door import Door, Heard
 from controller.guard.keeper import RETRY_MS, Keeper, Parts
@@ -18,6 +19,7 @@ from controller.guard.latch import Latch, Memory
 from controller.guard.lines import Switches
 from controller.guard.messages import Rearm, Status
 from controller.guard.probe import Probe
+from controller.guard.voice import MINUTE_MS, MOST_LINES, Voice
 
 LIMITS = Limits(cap_mc=62_000)
 CYCLE_MS = 20
@@ -147,6 +149,7 @@ class Scene:
             latch=FakeLatch(self.world),
             now_ms=lambda: self.world.now_ms,
             wall_s=lambda: self.world.wall_s,
+            voice=Voice(lambda: self.world.now_ms),
             mains_live=Beat(self.world) if mains else None,
             heartbeat=self.heartbeat,
         )
@@ -370,3 +373,20 @@ def test_a_cycle_that_breaks_off_beats_and_feeds_no_more(monkeypatch: pytest.Mon
         scene.cycle(after_ms=1_000)
     assert fed == ["fed"]
     assert scene.heartbeat.levels == []
+
+
+def test_whoever_latches_and_rearms_all_the_time_fills_no_log(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    lines: list[str] = []
+    monkeypatch.setattr(voice_module, "say", lines.append)
+    scene = Scene()
+    for peer in range(3 * MOST_LINES):
+        scene.cycle(scene.world.lease(peer=100 + peer))
+        scene.cycle(hung_up=True)
+        scene.cycle(rearm=Rearm(seen=Cause.CONTROLLER_LOST))
+    kinds = ("armed:", "latched controller-lost:", "re-armed")
+    assert [sum(line.startswith(kind) for line in lines) for kind in kinds] == [MOST_LINES] * 3
+    said = len(lines)
+    scene.cycle(after_ms=MINUTE_MS)
+    assert lines[said].startswith(f"{3 * 2 * MOST_LINES} more lines")
