@@ -6,8 +6,9 @@ ends it until a person re-arms. Each controller process is in charge once: who w
 farewell or was known when a person re-armed is barred, so that an old run never heats again.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Cause(StrEnum):
@@ -41,8 +42,7 @@ class Limits:
     barred_max: int = 8  # so many past controllers are remembered
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lease:
+class Lease(NamedTuple):
     """One numbered datagram of the controller."""
 
     peer: int  # drawn anew by each controller process; 0 is nobody
@@ -54,8 +54,7 @@ class Lease:
     tripped: str = ""  # and by a trip: that one's word, with a farewell
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sight:
+class Sight(NamedTuple):
     """All that one step sees. What is not fitted is None."""
 
     now_ms: int
@@ -67,8 +66,7 @@ class Sight:
     rearm: bool = False  # a person at the machine clears the latch
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Guard:
+class Guard(NamedTuple):
     """The guard between two steps. `heat` is the command to both switches."""
 
     heat: bool = False
@@ -109,13 +107,13 @@ def step(guard: Guard, sight: Sight, limits: Limits) -> Guard:
     timely = 0 <= sight.now_ms - guard.seen_ms <= limits.lease_ms
     gap_ms = guard.gap_ms if timely else now_ms
     if sight.rearm and guard.latched is not Cause.NONE:
-        guard = replace(begin(now_ms, Cause.NONE), barred=_bar(guard, limits))
+        guard = begin(now_ms, Cause.NONE)._replace(barred=_bar(guard, limits))
     if guard.armed and guard.latched is Cause.NONE:
         guard = _mind_silence(guard, now_ms, limits)  # before a lease can end it
     if sight.lease is not None:
         guard = _hear(guard, sight.lease, now_ms if now_ms > gap_ms else None, limits)
     if sight.hung_up:  # after the lease: a farewell may be the last word on the line
-        guard = replace(guard, asked=False, latched=_lost(guard))
+        guard = guard._replace(asked=False, latched=_lost(guard))
     return _decide(guard, sight, now_ms, gap_ms, limits)
 
 
@@ -130,29 +128,28 @@ def _mind_silence(guard: Guard, now_ms: int, limits: Limits) -> Guard:
         lapses_ms = (*(at_ms for at_ms in lapses_ms if at_ms > since_ms), now_ms)
     often = len(lapses_ms) >= limits.lapses_max
     latched = Cause.LEASE_LAPSED if often or silent_ms > limits.short_lapse_ms else Cause.NONE
-    return replace(guard, lapsed=True, lapses_ms=lapses_ms, latched=latched)
+    return guard._replace(lapsed=True, lapses_ms=lapses_ms, latched=latched)
 
 
 def _hear(guard: Guard, lease: Lease, at_ms: int | None, limits: Limits) -> Guard:
     """Take a lease from the controller in charge; in a run any other one latches."""
     strange = lease.peer != guard.peer
     if strange:
-        guard = replace(guard, latched=_lost(guard))
+        guard = guard._replace(latched=_lost(guard))
     if lease.peer == 0 or lease.peer in guard.barred:
         return guard
     if strange:
         barred = _bar(guard, limits)
-        guard = replace(guard, peer=lease.peer, number=0, barred=barred, asked=False)
+        guard = guard._replace(peer=lease.peer, number=0, barred=barred, asked=False)
     if lease.number <= guard.number:
         return guard  # repeated or out of order
     if lease.farewell:
         trip = Cause.CONTROLLER_TRIPPED if lease.tripped else Cause.NONE
-        guard = replace(guard, latched=_first(guard.latched, trip), barred=_bar(guard, limits))
-        return replace(guard, armed=False, peer=0, asked=False, lapses_ms=())
+        guard = guard._replace(latched=_first(guard.latched, trip), barred=_bar(guard, limits))
+        return guard._replace(armed=False, peer=0, asked=False, lapses_ms=())
     if at_ms is None or not lease.good:
-        return replace(guard, number=lease.number, asked=False)
-    return replace(
-        guard,
+        return guard._replace(number=lease.number, asked=False)
+    return guard._replace(
         number=lease.number,
         asked=lease.heat,
         cap_mc=min(lease.cap_mc, limits.cap_mc),
@@ -201,8 +198,7 @@ def _decide(guard: Guard, sight: Sight, now_ms: int, gap_ms: int, limits: Limits
         and not over
         and sight.now_ms == now_ms
     )
-    return replace(
-        guard,
+    return guard._replace(
         heat=heat,
         latched=latched,
         armed=guard.armed or heat,

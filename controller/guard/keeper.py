@@ -86,13 +86,13 @@ class Keeper:
         """
         rearm = heard.rearm is not None and heard.rearm.seen is self.guard.latched
         stood_still = sight.now_ms - self.guard.seen_ms > self._limits.lease_ms
-        guard = step(self.guard, replace(sight, rearm=rearm), self._limits)
+        guard = step(self.guard, sight._replace(rearm=rearm), self._limits)
         for lease in heard.leases:
-            timely = replace(lease, good=lease.good and not self._behind)
-            guard = step(guard, replace(sight, lease=timely), self._limits)
+            timely = lease._replace(good=lease.good and not self._behind)
+            guard = step(guard, sight._replace(lease=timely), self._limits)
         self._behind = heard.more and (self._behind or stood_still)
         if heard.hung_up:
-            guard = step(guard, replace(sight, hung_up=True), self._limits)
+            guard = step(guard, sight._replace(hung_up=True), self._limits)
         return guard
 
     def _note_latch(self, before: Guard, heard: Heard) -> None:
@@ -118,11 +118,11 @@ class Keeper:
         """
         if not self.guard.heat or self._saved.armed:
             return
-        self.guard = replace(self.guard, heat=False)
+        self.guard = self.guard._replace(heat=False)
         if self._save(replace(self._saved, armed=True)):
             self._say("armed: heat may be on until the run's farewell")
             return
-        self.guard = replace(self.guard, armed=False, latched=Cause.LATCH_UNREADABLE)
+        self.guard = self.guard._replace(armed=False, latched=Cause.LATCH_UNREADABLE)
         self._retry_ms = now_ms + RETRY_MS
 
     def _tell(self, before: Guard, heard: Heard, bath_mc: int | None) -> None:

@@ -3,8 +3,6 @@
 Responsible for saying in few words what a guard sees; not for judging what it makes of that.
 """
 
-from dataclasses import replace
-
 from controller.guard.decision import Cause, Guard, Lease, Limits, Sight, begin, step
 
 LIMITS = Limits(cap_mc=60_000)
@@ -46,7 +44,7 @@ class Scene:
         """One step that sees the controller's next datagram."""
         number = self.lease.number + 1
         # The keywords are fields of a lease, whose types differ.
-        self.lease = replace(self.lease, **{"number": number, **changes})  # type: ignore[arg-type]
+        self.lease = self.lease._replace(**{"number": number, **changes})  # type: ignore[arg-type]
         return self.look(after_ms, lease=self.lease)
 
     def watch(self, for_ms: int, every_ms: int = 100) -> Guard:

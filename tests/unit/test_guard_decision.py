@@ -3,8 +3,6 @@
 The numbers are the table of the guard's limits, own engineering values, not published.
 """
 
-from dataclasses import replace
-
 import pytest
 
 from controller.guard.decision import Cause, Guard, Lease, Limits, Sight, begin
@@ -107,7 +105,7 @@ def test_a_repeated_or_older_number_extends_nothing() -> None:
     scene = heating()
     first = scene.lease
     newest = scene.speak(1_000).number
-    for old in (first, scene.lease, replace(first, cap_mc=59_000)):
+    for old in (first, scene.lease, first._replace(cap_mc=59_000)):
         scene.look(500, lease=old)
     assert scene.guard.number == newest
     assert scene.guard.cap_mc == CAP_MC
@@ -123,7 +121,7 @@ def test_numbers_may_leave_some_out() -> None:
 def test_a_bad_lease_uses_its_number_up_and_renews_nothing() -> None:
     scene = heating()
     scene.speak(1_000, good=False)
-    assert not scene.look(100, lease=replace(scene.lease, good=True)).heat
+    assert not scene.look(100, lease=scene.lease._replace(good=True)).heat
     assert scene.guard.leased_ms == START_MS + 100
     assert scene.guard.asked is False
 
@@ -272,7 +270,7 @@ def test_after_a_re_arm_neither_of_two_controllers_heats() -> None:
     scene.look(rearm=True)
     assert scene.guard.barred == (7, 8)
     assert not scene.speak().heat
-    assert not scene.look(lease=replace(zombie, number=1_000)).heat
+    assert not scene.look(lease=zombie._replace(number=1_000)).heat
 
 
 def test_a_re_arm_while_nothing_is_latched_does_nothing() -> None:
@@ -286,15 +284,15 @@ def test_a_re_arm_forgets_the_old_runs_lapses_and_times() -> None:
     scene = heating()
     scene.watch(20_000)
     # No cap is in force yet, so any bath is over it.
-    assert scene.look(rearm=True) == replace(
-        begin(scene.now_ms, Cause.NONE), barred=(7,), gap_ms=START_MS - 1, over=True
+    assert scene.look(rearm=True) == begin(scene.now_ms, Cause.NONE)._replace(
+        barred=(7,), gap_ms=START_MS - 1, over=True
     )
 
 
 def test_a_re_arm_in_the_step_after_a_gap_still_trusts_no_old_datagram() -> None:
     scene = Scene(latched=Cause.GUARD_RESTARTED)
     scene.now_ms += 60_000
-    lease = replace(scene.lease, number=1)
+    lease = scene.lease._replace(number=1)
     assert not scene.look(lease=lease, rearm=True).heat
 
 

@@ -3,8 +3,6 @@
 The numbers are the table of the guard's limits, own engineering values, not published.
 """
 
-from dataclasses import replace
-
 import pytest
 
 from controller.guard.decision import Cause, Guard
@@ -14,7 +12,7 @@ from tests.helpers.guard_scene import BATH_MC, CAP_MC, LIMITS, Scene, heating
 def test_wall_lease_one_short_lapse_recovers_with_the_next_good_lease() -> None:
     scene = heating()
     assert not scene.watch(9_900).heat
-    assert not scene.look(100, lease=replace(scene.lease, cap_mc=CAP_MC)).heat
+    assert not scene.look(100, lease=scene.lease._replace(cap_mc=CAP_MC)).heat
     assert scene.guard.latched is Cause.NONE
     assert scene.guard.lapsed
     assert not scene.speak(0, good=False).heat
@@ -143,7 +141,7 @@ def test_without_a_run_a_new_controller_takes_the_place_of_the_old_for_good() ->
     scene.another()
     assert scene.speak(heat=False).peer == 8
     assert scene.guard.barred == (7,)
-    assert not scene.look(lease=replace(old, number=50, heat=True)).heat
+    assert not scene.look(lease=old._replace(number=50, heat=True)).heat
     assert scene.guard.latched is Cause.NONE
     assert scene.speak(heat=True).heat
 
@@ -227,14 +225,14 @@ def test_a_hang_up_in_a_run_latches_at_once() -> None:
 
 def test_a_hang_up_after_a_farewell_is_in_order_even_in_one_step() -> None:
     scene = heating()
-    farewell = replace(scene.lease, number=9, farewell=True)
+    farewell = scene.lease._replace(number=9, farewell=True)
     assert scene.look(lease=farewell, hung_up=True).latched is Cause.NONE
     assert scene.look(hung_up=True).latched is Cause.NONE
 
 
 def test_a_last_lease_before_the_hang_up_gets_no_heat() -> None:
     scene = Scene()
-    lease = replace(scene.lease, number=1)
+    lease = scene.lease._replace(number=1)
     assert not scene.look(lease=lease, hung_up=True).heat
     assert scene.guard.latched is Cause.NONE
 
@@ -243,7 +241,7 @@ def test_without_a_run_a_controller_may_hang_up_and_come_back_with_newer_numbers
     scene = Scene()
     scene.speak(heat=False)
     scene.look(hung_up=True)
-    old = replace(scene.lease, heat=True)
+    old = scene.lease._replace(heat=True)
     assert not scene.look(lease=old).heat
     assert scene.speak(heat=True).heat
 

@@ -5,7 +5,6 @@ Responsible for bytes; sockets are tested with the client and the process.
 
 import struct
 import zlib
-from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -112,14 +111,14 @@ def test_the_bytes_of_a_lease_stay_as_they_are() -> None:
     # A guard and a controller of different builds may meet; own format, version 2.
     body = bytes.fromhex("0201 03 0100000000000000 0200000000000000 50c30000")
     assert pack(LEASE) == sealed(body + bytes(28))
-    told = replace(LEASE, tripped="level-lost")
+    told = LEASE._replace(tripped="level-lost")
     assert pack(told) == sealed(body + b"level-lost" + bytes(18))
 
 
 @pytest.mark.parametrize("cause", TripCause)
 def test_every_word_for_a_trip_of_the_controller_can_travel(cause: TripCause) -> None:
-    assert unpack(pack(replace(LEASE, farewell=True, tripped=cause))) == replace(
-        LEASE, farewell=True, tripped=cause.value
+    assert unpack(pack(LEASE._replace(farewell=True, tripped=cause))) == LEASE._replace(
+        farewell=True, tripped=cause.value
     )
 
 
