@@ -6,7 +6,7 @@ of the shipped profile `dark`, with its bath limits; only what lies between them
 - `curve`: melt, cool, rewarm, hold for two hours, stop the stirrer for two minutes. Cooling is
   preparation here and not judged: the cook swaps water as somebody would who knows the machine's
   true numbers, so that every machine comes to about 28 °C with a bath that is as warm.
-- `relay`: the same with an hour's hold and nothing after it, for the relay of 5 s.
+- `relay`: the same with less of melt, an hour's hold and nothing after it, for the relay of 5 s.
 - `cooling`: melt, then cool as `dark` itself asks for it.
 - `addition`: the curve with cold chocolate put into the held bowl by a question, so that the
   controller is told of it as it happens.
@@ -146,7 +146,7 @@ def relay(parameters: Parameters) -> Profile:
         "relay",
         _melt(dark, SETTLE_S),
         _prepared(dark, parameters),
-        _work(dark, "rewarm", SETTLE_S),
+        _work(dark, "rewarm", WATCHED_S),
         _work(dark, "hold", RELAY_HOLD_S),
     )
 
@@ -160,7 +160,7 @@ def cooling() -> Profile:
         late_after_s=COOLING_PATIENCE_S,
         questions=dark.phases[1].questions,
     )
-    return _made_of(dark, "cooling", _melt(dark, SETTLE_S), cool)
+    return _made_of(dark, "cooling", _melt(dark, WATCHED_S), cool)
 
 
 def addition(parameters: Parameters) -> Profile:
@@ -181,9 +181,9 @@ def addition(parameters: Parameters) -> Profile:
     return _made_of(
         dark,
         "addition",
-        _melt(dark, SETTLE_S),
+        _melt(dark, WATCHED_S),
         _prepared(dark, parameters),
-        _work(dark, "rewarm", SETTLE_S),
+        _work(dark, "rewarm", WATCHED_S),
         _work(dark, "hold", WATCHED_S),
         replace(after, questions=(added,)),
     )

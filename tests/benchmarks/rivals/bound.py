@@ -20,6 +20,7 @@ BAND_K = 0.1
 MARK_EVERY_S = 30
 GIVE_UP_S = 4 * 3600
 FALLING_S = 30  # a bowl that has come down for so long has been at its peak
+LUMPS_KG = 0.01  # fewer cold lumps than this turn no bowl around
 SLICES = 8  # the last second of heat is cut in so many
 STIR_RPM = 30.0
 
@@ -107,15 +108,16 @@ class Mover:
         return min(max(takes_w + rests_j - held_j, 0.0), parameters.heater_w)
 
 
-def coast(mover: Mover, aim: Aim, tell: Callable[[Mover], object] = lambda _: None) -> bool:
-    """Go on without heat until the bowl has been at its peak; whether that is within the band."""
+def coast(mover: Mover, aim: Aim, see: Callable[[float], object] = lambda _: None) -> bool:
+    """Go on without heat until the bowl has been at its peak; whether that is not too far over."""
     most_c, since_s = -math.inf, 0
     while since_s < FALLING_S and mover.elapsed_s < GIVE_UP_S:
         seen_c = mover.move(0.0)
-        tell(mover)
+        see(seen_c)
         if seen_c > aim.target_c + aim.beyond_k:
             return False
-        since_s = 0 if seen_c > most_c else since_s + 1
+        # While cold lumps dissolve, a bowl that falls has no peak behind it.
+        since_s = 0 if seen_c > most_c or mover.plant.solid_kg > LUMPS_KG else since_s + 1
         most_c = max(most_c, seen_c)
     return True
 
@@ -125,17 +127,19 @@ def heating_bound(start: Start, aim: Aim) -> Bound:
     last = _last_safe(start, aim)
     if last is None:
         return Bound(time_s=math.nan, switch_s=math.nan)
-    switch_s = last.elapsed_s
-    low_c = aim.target_c - aim.band_k
-    # The whole way again, to see when it comes into the band.
-    mover, entered_s = Mover(start, aim), math.nan
+    switch_s, low_c = last.elapsed_s, aim.target_c - aim.band_k
+    mover, entered_s, was_c = Mover(start, aim), math.nan, -math.inf
+
+    def see(seen_c: float) -> None:
+        nonlocal entered_s, was_c
+        if was_c < low_c <= seen_c:
+            entered_s = mover.elapsed_s
+        was_c = seen_c
+
+    # The whole way again, to see when it last comes into the band; trim keeps it there.
     while mover.elapsed_s < switch_s:
-        if mover.move(mover.full_w(), min(1.0, switch_s - mover.elapsed_s)) >= low_c:
-            entered_s = mover.elapsed_s
-            break
-    while math.isnan(entered_s) and mover.elapsed_s < GIVE_UP_S:
-        if mover.move(0.0) >= low_c:
-            entered_s = mover.elapsed_s
+        see(mover.move(mover.full_w(), min(1.0, switch_s - mover.elapsed_s)))
+    coast(mover, aim, see)
     return Bound(time_s=entered_s, switch_s=switch_s)
 
 
