@@ -5,6 +5,7 @@ that only a fault of control crosses them. Machines are of a seed for neither tu
 """
 
 import math
+from array import array
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -12,8 +13,16 @@ import pytest
 
 from controller.report.table import MACHINE, Cell, Row
 from tests.benchmarks import control
-from tests.benchmarks.control_measures import entered_s, off_k, overshoot_k, rms_k, run_one
+from tests.benchmarks.control_measures import (
+    entered_s,
+    helpless_s,
+    off_k,
+    overshoot_k,
+    rms_k,
+    run_one,
+)
 from tests.benchmarks.control_table import LINES, TITLES, rivals_text, table_text
+from tests.benchmarks.rivals.stage import Trace
 
 SEED = 1002
 MACHINES = (f"drawn-{SEED}-1", f"drawn-{SEED}-2", f"drawn-{SEED}-3")
@@ -60,6 +69,7 @@ def row_of(machine: str, **columns: Cell) -> Row:
         good[f"{leg}_true_over_k"] = 0.002
     for column in ("hold_true_off_k", "hold_rms_k", "still_over_k", "still_under_k"):
         good[column] = 0.001
+    good["hold_helpless_s"] = 0.0
     good |= {"relay_ripple_k": 0.05, "relay_off_k": 0.05, "cool_time_s": 300.0, "cool_under_k": 0.1}
     return {**good, **columns}
 
@@ -108,6 +118,14 @@ def test_a_trace_is_judged_from_its_last_moment_out_of_the_band() -> None:
     assert overshoot_k(temps, 50.0) == pytest.approx(0.2)
     assert off_k(temps[1:], 50.0) == pytest.approx(0.2)
     assert rms_k([50.3, 49.6], 50.0) == pytest.approx(math.sqrt(0.125))
+
+
+def test_a_bowl_over_the_band_with_the_heater_long_off_is_helpless() -> None:
+    seen = array("d", [50.2] * 700)
+    cold = Trace(target_c=50.0, seen=seen, heated=bytearray([0] * 700))
+    assert helpless_s(cold) == 101.0
+    assert helpless_s(Trace(target_c=50.0, seen=seen, heated=bytearray([0, 1] * 350))) == 0.0
+    assert helpless_s(Trace(target_c=50.15, seen=seen, heated=bytearray([0] * 700))) == 0.0
 
 
 def fake_row(machine: str, runs: str, faults: tuple[str, ...]) -> Mapping[str, Cell]:  # noqa: ARG001 - as a sweep's worker calls it

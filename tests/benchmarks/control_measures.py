@@ -35,6 +35,7 @@ RELAY_S = 5.0
 HALF_RIPPLE = 0.20
 S_PER_H = 3600.0
 LONG_S = 3600  # how much longer than the bound rivals are watched, and when their hold begins
+IDLE_S = 600  # bath and element give their heat away in less
 NEVER = math.nan
 
 Columns = dict[str, Cell]
@@ -63,6 +64,18 @@ def rms_k(temps: Sequence[float], target_c: float) -> float:
     if not temps:
         return NEVER
     return math.sqrt(sum((temp - target_c) ** 2 for temp in temps) / len(temps))
+
+
+def helpless_s(trace: Trace) -> float:
+    """For how long the bowl was over the band though the heater had been off for `IDLE_S`, s.
+
+    A batch that crystallises warms itself and loads its stirrer, and nothing can cool the bath.
+    """
+    since_s = helpless = 0
+    for seen, heated in zip(trace.seen, trace.heated, strict=True):
+        since_s = 0 if heated else since_s + 1
+        helpless += seen > trace.target_c + BAND_K and since_s >= IDLE_S
+    return float(helpless)
 
 
 def run_one(machine: str, runs: str, faults: tuple[str, ...]) -> Mapping[str, Cell]:  # noqa: ARG001 - as a sweep's worker calls it
@@ -122,6 +135,7 @@ def _whole(curve: Run, name: str, span_s: float) -> Trace:
         seen=whole.seen[:span],
         true=whole.true[:span],
         bath=whole.bath[:span],
+        heated=whole.heated[:span],
         switches=whole.switches,
     )
 
@@ -132,6 +146,7 @@ def _held(curve: Run) -> Columns:
         "hold_off_k": off_k(hold.seen, hold.target_c),
         "hold_true_off_k": off_k(hold.true, hold.target_c),
         "hold_rms_k": rms_k(hold.seen, hold.target_c),
+        "hold_helpless_s": helpless_s(hold),
     }
 
 

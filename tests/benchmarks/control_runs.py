@@ -119,6 +119,7 @@ class Watcher:
         trace.seen.append(eye.seen_c())
         trace.true.append(eye.true_c())
         trace.bath.append(self._plant.bath_c)
+        trace.heated.append(moment.heater_on)
         if moment.heater_on is not self._on:
             self._on = moment.heater_on
             trace.switches += 1

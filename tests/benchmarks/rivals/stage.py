@@ -37,6 +37,7 @@ class Trace:
     seen: "array[float]" = field(default_factory=lambda: array("d"))  # °C, see eye
     true: "array[float]" = field(default_factory=lambda: array("d"))  # °C, see eye
     bath: "array[float]" = field(default_factory=lambda: array("d"))  # °C, the water itself
+    heated: bytearray = field(default_factory=bytearray)  # 1 where the relay was on
     switches: int = 0
 
 
@@ -67,6 +68,7 @@ class Stage:
             bowl_c, bath_c = self._bowl.read(now_s).value, self._bath.read(now_s).value
             on = self._shape(rival.duty(aim, bowl_c, bath_c)) and bath_c <= self._cut_out_c
             trace.switches += on is not self._on
+            trace.heated.append(on)
             self._on = on
             self._relay.drive(on=on, now_s=now_s)
             plant.stir(STIR_RPM if bowl_c >= aim.stir_from_c else 0.0)
