@@ -13,7 +13,7 @@ class Exit(IntEnum):
     CRASHED = 1  # an error of the program itself; heat is off
     USAGE = 2  # the command line can't be understood
     NOT_IN_TEMPER = 3  # the run finished, but not in temper
-    TRIPPED = 4  # an interlock ended the run
+    TRIPPED = 4  # an interlock ended the run, or a trip is still latched
     STOPPED = 5  # a person or a signal stopped the run
     BAD_FILE = 6  # a profile, machine file, record or table is missing, unreadable or wrong
     BUSY = 7  # another daemon runs this machine, or a port is taken
@@ -64,6 +64,12 @@ class AccessError(BainwardError):
     """A file or folder can't be read or written."""
 
     exit_code = Exit.NO_PERMISSION
+
+
+class LatchedError(BainwardError):
+    """A trip that no person has cleared yet forbids it."""
+
+    exit_code = Exit.TRIPPED
 
 
 class HardwareError(BainwardError):

@@ -12,14 +12,15 @@ from types import FrameType
 
 from controller import notify
 from controller.clock import RealClock, wall_time
-from controller.errors import AccessError, BainwardError, Exit
+from controller.errors import AccessError, BainwardError, Exit, LatchedError
+from controller.guard.decision import Cause
 from controller.guard.door import Door
 from controller.guard.keeper import Keeper, Parts
 from controller.guard.latch import Latch
 from controller.guard.lines import Line, Switches, open_input, open_line
 from controller.guard.priority import take_precedence
 from controller.guard.probe import Probe
-from controller.guard.settings import GuardSettings, LineAt, from_text
+from controller.guard.settings import GuardSettings, LineAt, from_text, service_latch
 from controller.guard.voice import Voice, say
 
 # A process that writes to a terminal that is another's at the moment is stopped, with its lines as
@@ -50,10 +51,12 @@ def run_guard(settings: GuardSettings, ending: Ending) -> None:
     """Guard the heater until the end is due; the lines are off when this returns or raises.
 
     Raises:
+        LatchedError: the service's guard remembers a trip where this one would not see it.
         BusyError: another guard holds the latch or the socket.
         AccessError: the latch or the socket can't be had; the lines were driven off first.
         HardwareError: a line can't be had.
     """
+    _refuse_to_overlook_the_services_latch(settings)
     with ExitStack() as stack:
         latch = _held(settings, stack)
         keeper = Keeper(_parts(settings, latch, stack), settings.limits)
@@ -78,6 +81,21 @@ _CLOCK = RealClock()
 _MS_PER_S = 1000
 
 
+def _refuse_to_overlook_the_services_latch(settings: GuardSettings) -> None:
+    """A guard started by hand has a latch of its own, and would heat past the service's trip.
+
+    The lines are left alone: they may be those of a guard that runs.
+    """
+    place = service_latch(settings)
+    latched = Cause.NONE if place is None else Latch(Path(place)).read().latched
+    if latched is not Cause.NONE:
+        raise LatchedError(
+            f"The service's guard of {settings.machine} remembers {latched} in {place}, which this "
+            f"one with its latch {settings.latch} would not heed: start that one (systemctl start "
+            "bainward-guard) and use `bainward rearm`, or name one latch for both in [guard]."
+        )
+
+
 def _held(settings: GuardSettings, stack: ExitStack) -> Latch:
     """The latch, locked.
 
@@ -99,7 +117,10 @@ def _parts(settings: GuardSettings, latch: Latch, stack: ExitStack) -> Parts:
         stack.callback(mains_live.close)
     voice = Voice(now_ms)
     door = stack.enter_context(Door(settings.sockets, voice))
-    say(f"guards {settings.machine}, heat off, listening at {door.place}")
+    say(
+        f"guards {settings.machine}, heat off, listening at {door.place}, "
+        f"and remembers trips in {settings.latch}"
+    )
     return Parts(
         switches=switches,
         probe=stack.enter_context(Probe(settings.probe, now_ms)),

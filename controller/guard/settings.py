@@ -13,6 +13,7 @@ from pathlib import Path
 from controller.guard.decision import Limits
 
 SYSTEM_RUN_DIR = Path("/run/bainward")
+SYSTEM_STATE_HOME = Path("/var/lib")  # what the service's unit sets XDG_STATE_HOME to
 
 
 class LineKind(StrEnum):
@@ -75,6 +76,20 @@ def latch_place(machine: str) -> str:
     """Where the guard of that machine remembers trips when its file doesn't say."""
     base = os.environ.get("XDG_STATE_HOME", "")
     root = Path(base) if base.startswith("/") else Path.home() / ".local" / "state"
+    return _latch_below(root, machine)
+
+
+def service_latch(settings: GuardSettings) -> str | None:
+    """Where the service's guard of this machine remembers trips, if this one does elsewhere.
+
+    None for a latch that the machine file names, which serves both.
+    """
+    usual = _latch_below(SYSTEM_STATE_HOME, settings.machine)
+    is_named = settings.latch != latch_place(settings.machine)
+    return None if is_named or settings.latch == usual else usual
+
+
+def _latch_below(root: Path, machine: str) -> str:
     return str(root / "bainward" / f"{machine}.latch")
 
 

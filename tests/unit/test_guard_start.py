@@ -15,16 +15,20 @@ from pathlib import Path
 
 import pytest
 
-from controller.errors import AccessError, Exit
+from controller.errors import AccessError, Exit, LatchedError
 from controller.guard import priority, process, voice
-from controller.guard.decision import Limits
+from controller.guard import settings as settings_module
+from controller.guard.decision import Cause, Limits
 from controller.guard.keeper import Keeper
+from controller.guard.latch import Memory, to_bytes
 from controller.guard.settings import (
     GuardSettings,
     LineAt,
     LineKind,
     ProbeAt,
     ProbeKind,
+    latch_place,
+    service_latch,
     to_text,
 )
 
@@ -110,6 +114,76 @@ def test_a_guard_that_can_not_remember_still_drives_its_lines_off(tmp_path: Path
     with pytest.raises(AccessError):
         process.run_guard(amiss, process.Ending())
     assert (tmp_path / "main").read_text("ascii") == "0\n"
+
+
+CAUSE = Memory(latched=Cause.BATH_OVER_CAP, since_s=1)
+
+
+@pytest.fixture
+def by_hand(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> GuardSettings:
+    """A guard that a person starts, whose latch is not where the service's is."""
+    monkeypatch.setattr(settings_module, "SYSTEM_STATE_HOME", tmp_path / "system")
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "own"))
+    return replace(settings(tmp_path), latch=latch_place("sample"))
+
+
+def service_remembers(folder: Path, data: bytes) -> None:
+    """Leave this in the latch of the service's guard."""
+    path = folder / "system" / "bainward" / "sample.latch"
+    path.parent.mkdir(parents=True)
+    path.write_bytes(data)
+
+
+@pytest.mark.parametrize(
+    ("data", "cause"),
+    [
+        (to_bytes(CAUSE), "bath-over-cap"),
+        (to_bytes(Memory(armed=True)), "guard-restarted"),  # or it runs, and heats
+        (b"torn", "latch-unreadable"),
+    ],
+)
+def test_a_guard_by_hand_does_not_heat_past_what_the_services_guard_remembers(
+    data: bytes,
+    cause: str,
+    by_hand: GuardSettings,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    service_remembers(tmp_path, data)
+    ending = process.Ending()
+    ends_after(1, ending, monkeypatch)  # else one that starts would never end
+    (tmp_path / "main").write_text("1\n", encoding="ascii")
+    with pytest.raises(LatchedError, match=rf"remembers {cause} in .*system.*name one latch") as no:
+        process.run_guard(by_hand, ending)
+    assert no.value.exit_code is Exit.TRIPPED
+    assert (tmp_path / "main").read_text("ascii") == "1\n"  # perhaps of a guard that runs
+    assert not (tmp_path / "own").exists()
+
+
+def test_a_guard_says_where_it_remembers_trips(
+    by_hand: GuardSettings,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    service_remembers(tmp_path, to_bytes(Memory()))  # nothing is latched there
+    monkeypatch.setattr(select, "select", lambda *_args: ([], [1], []))
+    ending = process.Ending()
+    ends_after(1, ending, monkeypatch)
+    process.run_guard(by_hand, ending)
+    assert f"remembers trips in {tmp_path}/own/bainward/sample.latch\n" in capsys.readouterr().err
+
+
+def test_a_latch_that_both_guards_share_is_no_reason_to_refuse(
+    by_hand: GuardSettings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    service_remembers(tmp_path, to_bytes(CAUSE))  # an old one, where the file names another
+    assert service_latch(replace(by_hand, latch=str(tmp_path / "named"))) is None
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "system"))
+    same = replace(by_hand, latch=latch_place("sample"))
+    ending = process.Ending()
+    ends_after(1, ending, monkeypatch)
+    process.run_guard(same, ending)  # it starts with the cause latched
 
 
 def keeping_handlers(run: Callable[[], int]) -> int:

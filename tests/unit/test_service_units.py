@@ -10,6 +10,7 @@ import pytest
 
 from controller.commands.main import main
 from controller.errors import Exit
+from controller.guard.settings import SYSTEM_STATE_HOME, latch_place
 from controller.service import units as templates
 from controller.service.units import (
     GUARD_UNIT,
@@ -131,6 +132,15 @@ def test_the_hardware_watchdog_is_fed_before_a_common_boards_timer_ends() -> Non
     for line in watchdog_drop_in().splitlines():
         assert f"#   {line}\n" in units(SERVICE)[GUARD_UNIT]
     assert str(HARDWARE_WATCHDOG) in units(SERVICE)[GUARD_UNIT]
+
+
+def test_a_guard_by_hand_knows_where_the_services_guard_remembers_trips(
+    guard: Unit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    name, _, value = guard["Service"]["Environment"].partition("=")
+    assert value == str(SYSTEM_STATE_HOME)
+    monkeypatch.setenv(name, value)
+    assert latch_place("kitchen") == "/var/lib/bainward/kitchen.latch"
 
 
 def test_a_user_is_named_only_on_wish(guard: Unit) -> None:
