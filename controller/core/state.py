@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from msgspec import Struct, field
 
+from controller.core.estimate import NOTHING, Belief, Estimate
 from controller.core.evidence import Memory
 from controller.core.profile import Question, Verdict
 from controller.core.selfcheck import Seal
@@ -91,14 +92,15 @@ class Progress(Struct, frozen=True, kw_only=True):
 
 
 class Regulation(Struct, frozen=True, kw_only=True):
-    """Memory of the cascade and what it asks for."""
+    """Memory of the regulator and what it asks for."""
 
     bowl_setpoint_c: float = math.nan
     bath_setpoint_c: float = math.nan
     duty: float = 0.0  # 0 to 1, what the relay is to average to
-    offset_share: float | None = None  # bath over bowl when steady, per K over the room
-    slow_bowl_c: float = math.nan  # the bowl, slowly filtered: near it, the bowl is steady
-    inner_integral: float = 0.0  # duty
+    is_moving: bool = False  # on the way to another temperature, by predictive cut-off
+    peak_c: float = math.nan  # the warmest the bowl will get if heat ends now
+    peak_c_sd: float = math.inf  # as it was while moving
+    trim_k: float = 0.0  # what the hold cascade has learned beyond the estimate
 
 
 class RelayMemory(Struct, frozen=True, kw_only=True):
@@ -127,6 +129,8 @@ class State(Struct, frozen=True, kw_only=True):
     bowl_c: float = math.nan
     progress: Progress = field(default_factory=Progress)
     regulation: Regulation = field(default_factory=Regulation)
+    belief: Belief | None = None  # begins with the first pair of good readings
+    estimate: Estimate = NOTHING
     relay: RelayMemory = field(default_factory=RelayMemory)
     watch: Watch = field(default_factory=Watch)
     withheld: tuple[str, ...] = ()  # causes for which heat is withheld in this tick

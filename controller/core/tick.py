@@ -8,6 +8,7 @@ import math
 from collections.abc import Callable
 
 from controller.core import thresholds as th
+from controller.core.estimator import announce, follow, stir
 from controller.core.interlocks import Cause
 from controller.core.machine import Machine
 from controller.core.moves import Trigger, move
@@ -19,8 +20,11 @@ from controller.core.relay import force_off, shape
 from controller.core.requests import consider
 from controller.core.sequencer import advance, begin
 from controller.core.signals import Commands, Readings
+from controller.core.sizing import at_once, estimate_of
 from controller.core.state import ENDED, Alarm, Event, EventName, Mode, Progress, State
 from controller.core.surveillance import bath_cut_c, survey
+from controller.core.thermal import begin as begin_belief
+from controller.core.thermal import filled_at, prior_of
 
 STEERED = frozenset({Mode.RUNNING, Mode.PAUSING, Mode.PAUSED, Mode.RESUMING})
 PASSING = frozenset({Mode.PAUSING, Mode.RESUMING, Mode.STOPPING, Mode.ABORTING})
@@ -53,6 +57,7 @@ def tick(
     step_s, readings = _sane(dt_s, readings, machine)
     state = _judge(state, profile, machine, readings, step_s, events)
     mark("judge")
+    state = _estimate(state, profile, machine, before, step_s)
     state = _listen(state, readings, events)
     state = _advance(state, profile, before.mode, step_s, events)
     mark("advance")
@@ -98,6 +103,8 @@ def _judge(
         bowl_c=survey_.bowl_c,
         progress=state.progress,
         regulation=state.regulation,
+        belief=state.belief,
+        estimate=state.estimate,
         relay=state.relay,
         watch=survey_.watch,
         withheld=survey_.withheld,
@@ -106,6 +113,36 @@ def _judge(
         ended_s=state.ended_s + dt_s if state.mode in ENDED else 0.0,
         heat_j=state.heat_j + (machine.heater_w * dt_s if state.relay.on else 0.0),
     )
+
+
+def _estimate(
+    state: State, profile: Profile, machine: Machine, before: State, dt_s: float
+) -> State:
+    """Follow the machine by what the relay did and the probes say."""
+    belief = state.belief
+    if belief is None:
+        return _first_estimate(state, profile, machine)
+    belief = stir(belief, is_stirred=before.stirrer_rpm > 0.0)
+    belief = follow(belief, state.bath_c, state.bowl_c, was_on=before.relay.on, dt_s=dt_s)
+    is_corrected = belief.since_s == 0.0
+    estimate = estimate_of(belief) if is_corrected else at_once(state.estimate, belief)
+    return replace(state, belief=belief, estimate=estimate)
+
+
+def _first_estimate(state: State, profile: Profile, machine: Machine) -> State:
+    """What is believed at the first pair of good readings; before it, nothing."""
+    if not (math.isfinite(state.bath_c) and math.isfinite(state.bowl_c)):
+        return state
+    progress = state.progress
+    in_bowl = filled_at(profile, progress.phase, progress.answered)
+    belief = begin_belief(
+        prior_of(machine, profile.kind, in_bowl),
+        state.bath_c,
+        state.bowl_c,
+        in_bowl=in_bowl,
+        has_melted=progress.phase > 0,
+    )
+    return replace(state, belief=belief, estimate=estimate_of(belief))
 
 
 def _listen(state: State, readings: Readings, events: list[Event]) -> State:
@@ -150,7 +187,7 @@ def _settle(state: State) -> State:
 def _regulate(state: State, profile: Profile, machine: Machine, dt_s: float) -> State:
     """Ask for a duty; without good temperatures, or when nothing is steered, for none."""
     good = math.isfinite(state.bath_c) and math.isfinite(state.bowl_c)
-    if state.mode not in STEERED or not good:
+    if state.mode not in STEERED or not good or state.belief is None:
         idle = replace(state.regulation, duty=0.0)
         return replace(state, regulation=idle) if state.regulation.duty else state
     phase = profile.phases[state.progress.phase]
@@ -159,12 +196,10 @@ def _regulate(state: State, profile: Profile, machine: Machine, dt_s: float) -> 
     else:
         setpoint_c = bowl_setpoint(phase, state.progress.start_bowl_c, state.progress.phase_s)
     regulation = regulate(
-        state.regulation,
+        state,
+        state.belief,
         setpoint_c=setpoint_c,
         ceiling_c=phase.bath_ceiling_c,
-        bowl_c=state.bowl_c,
-        bath_c=state.bath_c,
-        run_s=state.run_s,
         machine=machine,
         dt_s=dt_s,
     )
@@ -204,6 +239,9 @@ def _command(
     if stirring_s != memory.stirring_s or touched != memory.touched:
         memory = replace(memory, stirring_s=stirring_s, touched=touched)
     state = replace(state, relay=relay, stirrer_rpm=rpm, watch=replace(state.watch, memory=memory))
+    ask = before.progress.ask
+    if touched and ask is not None and state.belief is not None:
+        state = replace(state, belief=announce(state.belief, ask))
     return state, Commands(heater_on=relay.on, stirrer_rpm=rpm, bath_cut_c=cut_c)
 
 

@@ -157,7 +157,7 @@ def test_the_state_stays_finite_where_it_must(script: Script, of: Profile) -> No
             state.stirrer_rpm,
             state.relay.owed_s,
             state.regulation.duty,
-            state.regulation.inner_integral,
+            state.regulation.trim_k,
             state.progress.phase_s,
             state.progress.settled_s,
             state.progress.dwelled_s,

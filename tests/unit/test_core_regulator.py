@@ -1,39 +1,60 @@
-"""The cascade: what a call remembers is what one long-lived controller would have remembered."""
+"""The regulator: full heat until the bowl arrives by itself, then the cascade; and its ceilings."""
 
 import math
 
 import pytest
 from simple_pid import PID
 
-from controller.core import regulator
-from controller.core.regulator import bowl_setpoint, regulate
-from controller.core.state import Regulation
+from controller.core import hold
+from controller.core.estimate import Belief
+from controller.core.estimator import stir
+from controller.core.hold import TRIM_TI_S, Numbers, bath_setpoint, duty, inner_s, numbers, sway_k
+from controller.core.machine import Machine
+from controller.core.profile import Kind
+from controller.core.regulator import AIM_K, UNDER_CEILING_K, bowl_setpoint, regulate
+from controller.core.state import Regulation, RelayMemory, State
+from controller.core.thermal import LN_P, LN_R, Q, begin, prior_of
+from tests.helpers.lumped import Loop, Lumped
 from tests.helpers.records import replace
-from tests.helpers.scene import ROOM_C, machine, phase
+from tests.helpers.scene import machine, phase
 
 OWN = machine()
-GAIN = OWN.bath_j_per_k / (OWN.heater_w * 50.0)  # SIMC with a delay of 25 s: C / (P 2 delay)
+CEILING_C = 58.0
+PRIOR = prior_of(OWN, Kind.DARK, 1.0)
+GOING = Regulation(is_moving=True)
 
 
-def step(
-    memory: Regulation | None = None,
+def believed(bath_c: float, bowl_c: float) -> Belief:
+    """A belief that is sure of itself: the machine file was right."""
+    belief = begin(PRIOR, bath_c, bowl_c, has_melted=True)
+    belief = stir(belief, is_stirred=True)
+    spread = tuple(tuple(value / 400.0 for value in row) for row in belief.spread)
+    return replace(belief, spread=spread, mean=(*belief.mean[:-1], 0.0))
+
+
+def asked(
+    bath_c: float,
+    bowl_c: float,
     *,
     setpoint_c: float = 40.0,
-    ceiling_c: float = 50.0,
-    bowl_c: float = 40.0,
-    bath_c: float = 40.0,
-    run_s: float = 0.0,
-    dt_s: float = 1.0,
+    ceiling_c: float = CEILING_C,
+    memory: Regulation | None = None,
+    relay: RelayMemory | None = None,
+    own: Machine = OWN,
 ) -> Regulation:
+    """One step from a belief in these temperatures."""
     return regulate(
-        memory or Regulation(),
+        State(
+            bath_c=bath_c,
+            bowl_c=bowl_c,
+            regulation=memory or Regulation(),
+            relay=relay or RelayMemory(),
+        ),
+        believed(bath_c, bowl_c),
         setpoint_c=setpoint_c,
         ceiling_c=ceiling_c,
-        bowl_c=bowl_c,
-        bath_c=bath_c,
-        run_s=run_s,
-        machine=OWN,
-        dt_s=dt_s,
+        machine=own,
+        dt_s=1.0,
     )
 
 
@@ -61,182 +82,216 @@ def test_without_a_rate_limit_the_set_point_is_the_target_at_once() -> None:
     assert bowl_setpoint(phase(), 20.0, 0.0) == 40.0
 
 
-def inner_as_one_long_lived_pid(baths_c: list[float], bath_setpoint_c: float) -> list[float]:
-    """The duty of one simple-pid that lives for the whole drive, its gains switched in place."""
-    steady = OWN.loss_w_per_k * (bath_setpoint_c - ROOM_C) / OWN.heater_w
-    pid = PID(
-        GAIN,
-        0.0,
-        0.0,
-        setpoint=bath_setpoint_c,
-        sample_time=None,
-        output_limits=(-steady, 1.0 - steady),
-        time_fn=lambda: 0.0,
+# --- on the way -----------------------------------------------------------------------------------
+
+
+def test_a_cold_bowl_is_heated_fully_and_a_warm_one_not_at_all() -> None:
+    cold, warm = asked(20.0, 20.0), asked(45.0, 45.0)
+    assert (cold.duty, cold.is_moving) == (1.0, True)
+    assert (warm.duty, warm.is_moving) == (0.0, False)
+
+
+def test_heat_ends_where_the_bowl_will_arrive_by_itself() -> None:
+    bowl_c = 35.0
+    leads = [
+        bath_c for bath_c in range(36, 56) if asked(float(bath_c), bowl_c, memory=GOING).duty == 0.0
+    ]
+    first = asked(float(leads[0]), bowl_c, memory=GOING)
+    assert first.is_moving
+    assert first.peak_c + 2.0 * first.peak_c_sd > 40.0 + AIM_K
+    last = asked(float(leads[0]) - 1.0, bowl_c, memory=GOING)
+    assert last.peak_c + 2.0 * last.peak_c_sd <= 40.0 + AIM_K
+    assert leads == list(range(leads[0], 56))
+
+
+def test_the_less_sure_the_prediction_the_earlier_heat_ends() -> None:
+    sure = asked(42.5, 35.0, memory=GOING)
+    assert sure.duty == 1.0
+    unsure = regulate(
+        State(bath_c=42.5, bowl_c=35.0, regulation=GOING),
+        replace(believed(42.5, 35.0), spread=begin(PRIOR, 45.0, 35.0).spread),
+        setpoint_c=40.0,
+        ceiling_c=CEILING_C,
+        machine=OWN,
+        dt_s=1.0,
     )
-    duties = []
-    for bath_c in baths_c:
-        pid.Ki = GAIN / 200.0 if abs(bath_setpoint_c - bath_c) <= 0.5 else 0.0
-        duties.append(steady + float(pid(bath_c, dt=1.0) or 0.0))
-    return duties
+    assert unsure.duty == 0.0
+    assert unsure.peak_c == pytest.approx(sure.peak_c, abs=0.2)
 
 
-def test_the_memory_makes_short_lived_pids_equal_to_one_long_lived_one() -> None:
-    # At the ceiling the set-point stands still, so that the inner loop is alone.
-    baths_c = [49.6 + 0.3 * math.sin(second / 7.0) for second in range(200)]
-    memory = Regulation()
-    duties = []
-    for bath_c in baths_c:
-        memory = step(memory, setpoint_c=60.0, ceiling_c=50.0, bowl_c=30.0, bath_c=bath_c, run_s=75)
-        assert memory.bath_setpoint_c == 50.0
-        duties.append(memory.duty)
-    assert duties == pytest.approx(inner_as_one_long_lived_pid(baths_c, 50.0), abs=1e-12)
-    assert len({round(duty, 6) for duty in duties}) > 50
+def test_a_pulse_that_can_t_be_cut_short_counts_as_given() -> None:
+    slow = replace(OWN, min_on_s=60.0, min_off_s=60.0)
+    mean = believed(45.0, 38.0).mean
+    worth_k = 30.0 * math.exp(mean[LN_P]) / (1.0 + math.exp(-mean[LN_R]))  # shared with the bowl
+    open_ = asked(45.0, 38.0, own=slow)
+    halfway = asked(45.0, 38.0, own=slow, relay=RelayMemory(on=True, held_s=30.0))
+    assert open_.peak_c - halfway.peak_c == pytest.approx(worth_k, rel=0.15)
 
 
-def test_the_inner_integral_is_kept_small() -> None:
-    memory = Regulation()
-    for _ in range(4000):
-        memory = step(memory, setpoint_c=60.0, bowl_c=30.0, bath_c=49.9, run_s=75)
-    assert memory.inner_integral <= 0.15 + GAIN / 200.0 * 0.5
+def test_the_bath_is_heated_to_just_under_its_ceiling() -> None:
+    far = asked(30.0, 25.0, setpoint_c=50.0)
+    assert far.bath_setpoint_c == CEILING_C - UNDER_CEILING_K
+    assert far.duty == 1.0
+    near = asked(CEILING_C - 0.1, 50.0, setpoint_c=56.0)
+    assert 0.0 < near.duty < 0.9
 
 
-@pytest.mark.parametrize("bath_c", [49.49, 50.51, 20.0, 60.0])
-def test_far_from_its_set_point_the_inner_loop_does_not_integrate(bath_c: float) -> None:
-    before = Regulation(inner_integral=0.05)
-    after = step(before, setpoint_c=60.0, bowl_c=30.0, bath_c=bath_c, run_s=75)
-    assert after.inner_integral == pytest.approx(0.05)
-
-
-def test_near_its_set_point_the_inner_loop_integrates() -> None:
-    after = step(Regulation(), setpoint_c=60.0, bowl_c=30.0, bath_c=49.6, run_s=75)
-    assert after.inner_integral == pytest.approx(GAIN / 200.0 * 0.4)
-
-
-STEADY = Regulation(bath_setpoint_c=40.6, offset_share=0.03, slow_bowl_c=39.5)
-
-
-def test_where_the_bowl_is_steady_the_share_over_the_room_is_learned() -> None:
-    after = step(STEADY, bowl_c=39.5, bath_c=40.6)
-    # 0.5 K for one second over 400 s, by a gain of one, as a share of the 20 K over the room.
-    assert after.offset_share == pytest.approx(0.03 + 0.5 / 400.0 / 20.0)
-
-
-@pytest.mark.parametrize(
-    ("memory", "bowl_c", "bath_c"),
-    [
-        (STEADY, 39.5, 41.2),  # the bath is not where it was asked to be
-        (STEADY, 39.65, 40.6),  # the bowl still moves
-        (replace(STEADY, slow_bowl_c=37.9), 37.9, 40.6),  # and is far off
-        (replace(STEADY, slow_bowl_c=math.nan), 39.5, 40.6),
-        (replace(STEADY, bath_setpoint_c=math.nan), 39.5, 40.6),
-    ],
-)
-def test_nothing_is_learned_while_anything_still_moves(
-    memory: Regulation, bowl_c: float, bath_c: float
-) -> None:
-    assert step(memory, bowl_c=bowl_c, bath_c=bath_c).offset_share == 0.03
-
-
-def test_the_share_never_grows_beyond_its_bound() -> None:
-    memory = STEADY
-    for _ in range(20_000):
-        memory = step(memory, bowl_c=39.5, bath_c=memory.bath_setpoint_c)
-    assert memory.offset_share is not None
-    assert 0.0 <= memory.offset_share <= 0.1
-
-
-def test_a_share_may_be_negative_for_chocolate_that_warms_itself_but_not_by_much() -> None:
-    memory = replace(STEADY, offset_share=0.0, slow_bowl_c=41.0, bath_setpoint_c=38.8)
-    learned = step(memory, bowl_c=41.0, bath_c=38.8).offset_share
-    assert learned is not None
-    assert -0.1 <= learned < 0.0
-    memory = replace(memory, offset_share=-0.1)
-    assert step(memory, bowl_c=41.0, bath_c=38.8).offset_share == -0.1
-
-
-@pytest.mark.parametrize("setpoint_c", [25.0, 40.0, 49.9, 60.0, 90.0])
+@pytest.mark.parametrize("setpoint_c", [25.0, 40.0, 57.9, 60.0, 90.0])
 @pytest.mark.parametrize("bowl_c", [5.0, 39.9, 70.0])
-@pytest.mark.parametrize("run_s", [0.0, 75.0, 225.0])
-def test_the_bath_set_point_is_never_above_the_ceiling_and_the_duty_within_0_and_1(
-    setpoint_c: float, bowl_c: float, run_s: float
+@pytest.mark.parametrize("bath_c", [5.0, 57.8, 58.0, 80.0])
+def test_no_heat_is_asked_at_the_ceiling_and_no_bath_above_it(
+    setpoint_c: float, bowl_c: float, bath_c: float
 ) -> None:
-    for bath_c in (5.0, 49.8, 80.0):
-        after = step(setpoint_c=setpoint_c, bowl_c=bowl_c, bath_c=bath_c, run_s=run_s)
-        assert after.bath_setpoint_c <= 50.0
+    for is_moving in (False, True):
+        memory = Regulation(is_moving=is_moving)
+        after = asked(bath_c, bowl_c, setpoint_c=setpoint_c, memory=memory)
+        assert after.bath_setpoint_c <= CEILING_C
         assert 0.0 <= after.duty <= 1.0
+        assert bath_c < CEILING_C or after.duty == 0.0
 
 
-def test_a_cold_bath_is_heated_fully_and_a_warm_one_not_at_all() -> None:
-    assert step(bowl_c=20.0, bath_c=20.0).duty == 1.0
-    assert step(bowl_c=45.0, bath_c=45.0).duty == 0.0
-
-
-def test_a_bath_at_its_set_point_gets_what_it_loses() -> None:
-    after = step(Regulation(offset_share=0.03), bowl_c=40.0, bath_c=40.6)
-    assert after.bath_setpoint_c == pytest.approx(40.6)  # 3 % of the 20 K over the room
-    assert after.duty == pytest.approx(2.5 * 20.6 / 500.0)
-
-
-def test_the_bath_sways_so_that_a_dead_probe_shows() -> None:
-    seen = [step(Regulation(offset_share=0.03), run_s=float(s)).bath_setpoint_c for s in range(300)]
-    assert max(seen) == pytest.approx(40.6 + 0.15, abs=1e-3)
-    assert min(seen) == pytest.approx(40.6 - 0.15, abs=1e-3)
-
-
-def test_a_bowl_that_is_too_warm_lowers_the_bath_by_a_bounded_lag() -> None:
-    assert step(bowl_c=45.0).bath_setpoint_c == pytest.approx(40.0 + 0.6 - 1.2 * 5.0)
-    assert step(bowl_c=80.0).bath_setpoint_c == pytest.approx(40.0 - 30.0)
-
-
-def test_the_lead_is_what_the_bath_can_give_back() -> None:
-    # G solves (G - r)(1 + G) = loss tau / (C e): derivation beside `_lead_up`.
-    error_k, setpoint_c = 10.0, 40.0
-    lead_k = step(bowl_c=setpoint_c - error_k).bath_setpoint_c - setpoint_c
-    gain = (lead_k - 0.6) / error_k
-    ratio = 1.5 * 1600.0 / OWN.bath_j_per_k
-    tau_s = 1.5 * 1600.0 / 15.0
-    loss_w = 2.5 * 20.0
-    assert lead_k < 10.0
-    assert (gain - ratio) * (1.0 + gain) == pytest.approx(
-        loss_w * tau_s / (OWN.bath_j_per_k * error_k)
-    )
-
-
-def test_the_lead_is_bounded_near_the_target() -> None:
-    after = step(bowl_c=39.99999, setpoint_c=40.0)
-    assert after.bath_setpoint_c <= 40.6 + 3.0 * 0.00001 + 1e-9
-
-
-def test_near_the_room_s_temperature_the_share_is_of_two_kelvin_at_the_least() -> None:
-    after = step(Regulation(offset_share=0.05), setpoint_c=21.0, bowl_c=21.0, bath_c=21.0)
-    assert after.bath_setpoint_c == pytest.approx(21.0 + 0.05 * 2.0)
-
-
-def test_a_room_warmer_than_the_target_is_no_trouble() -> None:
-    after = step(setpoint_c=15.0, ceiling_c=30.0, bowl_c=16.0, bath_c=16.0)
+def test_a_reading_at_the_ceiling_is_enough_whatever_is_believed() -> None:
+    given = State(bath_c=58.0, bowl_c=30.0)
+    belief = believed(50.0, 30.0)
+    after = regulate(given, belief, setpoint_c=50.0, ceiling_c=CEILING_C, machine=OWN, dt_s=1.0)
     assert after.duty == 0.0
-    assert math.isfinite(after.bath_setpoint_c)
+
+
+# --- handing over ---------------------------------------------------------------------------------
+
+
+def test_a_small_lack_is_the_cascade_s_and_a_large_one_is_a_transition() -> None:
+    assert not asked(39.7, 39.7).is_moving
+    assert asked(39.5, 39.5).is_moving
+    begun = Regulation(is_moving=True)
+    assert asked(39.65, 39.65, memory=begun).is_moving
+    assert not asked(39.75, 39.75, memory=begun).is_moving
+
+
+def test_a_lack_that_will_fill_by_itself_starts_no_transition() -> None:
+    assert not asked(42.0, 39.5).is_moving
+
+
+def test_where_hold_takes_over_it_wants_the_bath_where_the_transition_left_it() -> None:
+    loop = Loop(plant=Lumped(bath_c=28.0, bowl_c=28.0))
+    was_moving = False
+    for _ in range(3600):
+        loop.step(31.5)
+        is_moving = loop.state.regulation.is_moving
+        if was_moving and not is_moving:
+            break
+        was_moving = is_moving
+    assert was_moving
+    coming_c = numbers(loop.belief, 31.5).coming_c
+    assert loop.state.regulation.bath_setpoint_c == pytest.approx(coming_c, abs=0.3)
 
 
 def test_a_phase_change_to_the_same_target_is_bumpless() -> None:
     first, second = phase("melt"), phase("hold")
-    memory = Regulation()
-    for second_ in range(600):
-        memory = step(memory, bowl_c=39.8, bath_c=40.4, run_s=float(second_))
     before = bowl_setpoint(first, 20.0, 600.0)
     after = bowl_setpoint(second, 39.8, 0.0)
     assert before == after
-    on_s = step(memory, setpoint_c=before, bowl_c=39.8, bath_c=40.4, run_s=600.0)
-    next_s = step(memory, setpoint_c=after, bowl_c=39.8, bath_c=40.4, run_s=600.0)
-    assert on_s == next_s
-    assert abs(on_s.duty - memory.duty) < 0.01
+    assert asked(40.4, 39.8, setpoint_c=before) == asked(40.4, 39.8, setpoint_c=after)
 
 
-def test_the_slow_bowl_follows_with_its_time() -> None:
-    first = step(bowl_c=30.0)
-    assert first.slow_bowl_c == 30.0
-    assert step(first, bowl_c=42.0).slow_bowl_c == pytest.approx(30.0 + 12.0 / 120.0)
-    assert step(first, bowl_c=42.0, dt_s=500.0).slow_bowl_c == pytest.approx(42.0)
+# --- holding --------------------------------------------------------------------------------------
+
+
+def test_held_it_stays_within_hundredths_and_the_peak_is_limited() -> None:
+    loop = Loop(plant=Lumped(bath_c=28.0, bowl_c=28.0))
+    way = loop.run(31.5, 1800)
+    assert max(way) <= 0.1
+    held = loop.run(31.5, 3600)
+    assert max(map(abs, held)) <= 0.03
+    assert math.sqrt(sum(off * off for off in held) / len(held)) <= 0.015
+
+
+def test_a_bath_where_it_should_be_gets_what_bath_and_bowl_lose() -> None:
+    now = numbers(believed(40.0, 40.0), 40.0)
+    assert now.stands_k == pytest.approx(0.5 * 20.0 / 12.0)  # what the bowl loses, over transfer
+    steady = believed(40.0 + now.stands_k, 40.0)
+    steady = replace(steady, mean=(now.holds_share, *steady.mean[Q + 1 :]))
+    after = regulate(
+        State(bath_c=40.8, bowl_c=40.0),
+        steady,
+        setpoint_c=40.0,
+        ceiling_c=CEILING_C,
+        machine=OWN,
+        dt_s=1.0,
+    )
+    assert after.bath_setpoint_c == pytest.approx(40.0 + now.stands_k)
+    assert after.duty == pytest.approx(now.holds_share)
+
+
+def a_machine_s_numbers(**changes: float) -> Numbers:
+    """Of a made-up machine that has nothing to give or take."""
+    given = Numbers(
+        bath_c=40.0,
+        bowl_c=40.0,
+        coming_c=40.0,
+        apart_k=0.0,
+        k_per_s=1e-3,
+        kr_per_s=4e-3,
+        p_k_per_s=0.04,
+        lag_s=20.0,
+        stands_k=0.5,
+        holds_share=0.1,
+    )
+    return replace(given, **changes)
+
+
+def test_the_memory_makes_short_lived_pids_equal_to_one_long_lived_one() -> None:
+    bowls_c = [40.0 + 0.15 * math.sin(second / 40.0) for second in range(400)]
+    trim_k, ours = 0.0, []
+    for bowl_c in bowls_c:
+        now = a_machine_s_numbers(bowl_c=bowl_c)
+        wanted_c, trim_k = bath_setpoint(now, 40.0, 55.0, trim_k, 25.0, 1.0)
+        ours.append(wanted_c)
+    gain = 2.25  # of the rule, at its bound
+    pid = PID(
+        gain,
+        gain / TRIM_TI_S,
+        0.0,
+        setpoint=40.0,
+        sample_time=None,
+        output_limits=(-30.0, 14.5),
+        time_fn=lambda: 0.0,
+    )
+    one = [40.5 + float(pid(bowl_c, dt=1.0) or 0.0) for bowl_c in bowls_c]
+    assert ours == pytest.approx(one, abs=1e-12)
+    assert len({round(value, 6) for value in ours}) > 100
+
+
+def test_far_from_the_target_nothing_is_trimmed_and_the_trim_is_bounded() -> None:
+    far = a_machine_s_numbers(bowl_c=39.0)
+    assert bath_setpoint(far, 40.0, 55.0, 0.2, 25.0, 1.0)[1] == 0.2
+    near = a_machine_s_numbers(bowl_c=39.85)
+    trim_k = 0.0
+    for _ in range(20_000):
+        trim_k = bath_setpoint(near, 40.0, 55.0, trim_k, 25.0, 1.0)[1]
+    assert 0.4 < trim_k <= 0.51
+
+
+def test_a_brisk_bowl_is_led_less_than_a_slow_one() -> None:
+    lacking = {"bowl_c": 39.9}
+    slow, _ = bath_setpoint(a_machine_s_numbers(**lacking), 40.0, 55.0, 0.0, 25.0, 1.0)
+    brisk = a_machine_s_numbers(kr_per_s=0.04, **lacking)
+    quick, _ = bath_setpoint(brisk, 40.0, 55.0, 0.0, 25.0, 1.0)
+    assert 40.5 < quick < slow
+
+
+def test_slow_relays_get_a_slower_inner_loop() -> None:
+    assert inner_s(2.0) == 25.0
+    assert inner_s(8.0) == 96.0
+    now = a_machine_s_numbers(coming_c=39.5)
+    assert 0.1 < duty(now, 40.0, 0.1, 96.0, 1.0) < duty(now, 40.0, 0.1, 25.0, 1.0) < 1.0
+
+
+def test_a_probe_that_keeps_still_makes_the_bath_sway_and_a_live_one_does_not() -> None:
+    assert sway_k(100.0, 75.0) == 0.0
+    assert sway_k(180.0, 75.0) == pytest.approx(0.075)
+    assert sway_k(900.0, 75.0) == pytest.approx(0.15)
+    assert sway_k(900.0, 225.0) == pytest.approx(-0.15)
 
 
 def test_simple_pid_never_reads_a_clock(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -244,5 +299,6 @@ def test_simple_pid_never_reads_a_clock(monkeypatch: pytest.MonkeyPatch) -> None
         raise AssertionError
 
     monkeypatch.setattr("time.monotonic", broken)
-    assert step(bowl_c=20.0, bath_c=20.0).duty == 1.0
-    assert regulator.INNER_TI_S == 8 * regulator.DELAY_S  # SIMC: Ti = 8 delay where tau_c = delay
+    assert asked(20.0, 20.0).duty == 1.0
+    assert asked(40.0, 40.0).duty > 0.0
+    assert hold.INNER_S == 25.0

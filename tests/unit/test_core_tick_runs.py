@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from controller.core.estimate import Belief
 from controller.core.evidence import HeatMemory, Memory, ProbeMemory
 from controller.core.profile import Action, LateAction, StopStirrer, Verdict, When
 from controller.core.recovery import Beginning
@@ -14,6 +15,7 @@ from controller.core.state import (
     EventName,
     Mode,
     Regulation,
+    State,
     Watch,
 )
 from controller.core.tick import initial_state, tick
@@ -286,16 +288,17 @@ def test_no_value_that_is_not_a_number_reaches_the_regulator(
     rig = heating()
     seen: list[float] = []
 
-    def spy(memory: Regulation, **facts: object) -> Regulation:
+    def spy(given: State, belief: Belief, **facts: object) -> Regulation:
         seen.extend(value for value in facts.values() if isinstance(value, float))
-        return memory
+        seen.extend((given.bath_c, given.bowl_c, *belief.mean))
+        return given.regulation
 
     monkeypatch.setattr("controller.core.tick.regulate", spy)
     for bad in (missing(), Reading(NAN), Reading(math.inf), Reading(-math.inf)):
         rig.step(bath=bad)
         rig.step(bowl=bad)
     rig.step(dt_s=NAN)
-    assert len(seen) == 6
+    assert len(seen) == 3 + 2 + 14  # once: the late tick's readings were good
     assert all(math.isfinite(value) for value in seen)
 
 

@@ -1,0 +1,335 @@
+"""The estimator: an extended Kalman filter of the machine, from its two probes and its relay.
+
+Responsible for learning from readings and for what happens in the pot; not for the picture itself
+(thermal), the public estimate (sizing) or what is done with it. The mean moves with each tick, the
+covariance every few seconds, which is the dear half. The melt is the experiment: no step test.
+"""
+
+import math
+from collections.abc import Sequence
+
+from controller.core.chocolate import solid_share
+from controller.core.estimate import Belief, Row
+from controller.core.profile import Action, Question
+from controller.core.records import replace
+from controller.core.thermal import (
+    APART,
+    BATH,
+    BATH_LAG_S,
+    BATH_P,
+    BOWL,
+    BOWL_P,
+    DRIFT,
+    DRIFT_W,
+    LN_B,
+    LN_K,
+    LN_P,
+    LN_R,
+    SD,
+    SIZE,
+    STILL_SHARE,
+    advance,
+    begin,
+    clamped,
+    loss_k_per_s,
+)
+
+CORRECT_EVERY_S = 5.0
+# Own engineering values, not published. How fast each number may change, variance per second.
+WANDER: Row = (1e-6, 3e-6, 3e-6, 1e-7, 1e-7, 4e-7, 1e-8, 1e-8, 1e-9, 1e-9, 4e-6, 0.0, 0.0, 1e-6)
+DRIFT_W2_PER_S = 0.003
+MELTING_WANDERS = 160.0  # so many times faster while a good share is solid
+MELTING_SHARE = 0.05
+MELTED_BELOW = 0.02  # still solid: little enough to begin to learn the bowl's size
+MELTED_FROM_C = 40.0
+READING_K = 0.03  # noise and step of one reading
+FLOOR_K = 0.008  # what no average of readings takes away
+# The bowl's probe stands nearer to the wall than all of the bowl: by so much of the bath's lead.
+WALL_SEEN = 0.01
+WALL_SEEN_STILL = 0.1
+SURPRISE_SD = 5.0  # further off than chance: something happened in the pot
+OFF_MAX_K = 120.0  # more would only cost digits
+SHARED = 0.5  # how much of a surprise is the body's rather than its probe's
+SOLID_ENDS = 1e-4  # less is none
+LOCKED = (LN_R, LN_B, APART)  # not learned before the chocolate has melted
+KEEP_MAX = 0.8  # of a difference may go in one span
+# What hands do, besides what they say: standard deviations.
+SWAP_SD_K = 12.0
+SWAP_SIZE_SD = 0.05
+ADDED_SD_K = 3.0
+ADDED_DRIFT_W = 60.0
+
+
+def follow(belief: Belief, bath_c: float, bowl_c: float, *, was_on: bool, dt_s: float) -> Belief:
+    """One tick: move the mean, gather what the probes said beyond it, correct when it is time.
+
+    Readings are °C, or NaN where there is none.
+    """
+    on = 1.0 if was_on else 0.0
+    mean, wall_c, solid, element_s, lead_k_s = advance(belief, on=on, dt_s=dt_s)
+    has_bath, has_bowl = math.isfinite(bath_c), math.isfinite(bowl_c)
+    belief = Belief(
+        prior=belief.prior,
+        mean=mean,
+        spread=belief.spread,
+        wall_c=wall_c,
+        solid=solid,
+        in_bowl=belief.in_bowl,
+        is_stirred=belief.is_stirred,
+        other_transfer=belief.other_transfer,
+        has_melted=belief.has_melted,
+        since_s=belief.since_s + dt_s,
+        element_s=element_s,
+        lead_k_s=lead_k_s,
+        bath_off_k=belief.bath_off_k + (bath_c - mean[BATH_P] if has_bath else 0.0),
+        bath_count=belief.bath_count + has_bath,
+        bowl_off_k=belief.bowl_off_k + (bowl_c - mean[BOWL_P] if has_bowl else 0.0),
+        bowl_count=belief.bowl_count + has_bowl,
+        blind_s=0.0 if has_bath and has_bowl else belief.blind_s + dt_s,
+    )
+    if belief.since_s < CORRECT_EVERY_S:
+        return belief
+    corrected = _corrected(belief, on)
+    return corrected if _is_sound(corrected) else _anew(belief)
+
+
+def _flow(belief: Belief, on: float) -> Row:
+    """How the span since the last correction carried uncertainty from number to number."""
+    prior, span_s = belief.prior, belief.since_s
+    q, bath, bowl, _, bowl_p, ln_k, ln_p, ln_r, ln_h, ln_b, _, _, near, _ = belief.mean
+    k, p = math.exp(ln_k), math.exp(ln_p)
+    kr = k * math.exp(ln_r)
+    thinned = 1.0
+    if belief.solid > 0.0:  # heat that melts warms nothing
+        thinned = 1.0 / (1.0 - prior.content.latent_k * solid_share(prior.content, bowl)[1])
+    lag_s, lag_b_s = math.exp(ln_h), math.exp(ln_b)
+    left_q, left_bowl = math.exp(-span_s / lag_s), math.exp(-span_s / lag_b_s)
+    left_bath = math.exp(-span_s / BATH_LAG_S)
+    k_s, kr_s = min(KEEP_MAX, k * span_s), min(KEEP_MAX, kr * span_s * thinned)
+    turn_q = (q - on) * span_s / lag_s
+    in_bath = 1.0 - left_bath
+    return (
+        left_q,
+        turn_q,
+        p * lag_s * (1.0 - left_q),
+        k_s,
+        k * belief.lead_k_s,
+        p * belief.element_s,
+        0.5 * p * turn_q * span_s,
+        loss_k_per_s(prior, bath) * span_s,
+        kr_s,
+        kr * thinned * belief.lead_k_s,
+        span_s * thinned,
+        left_bath,
+        in_bath * near,
+        in_bath * q,
+        left_bowl,
+        (bowl_p - bowl) * left_bowl * span_s / lag_b_s,
+    )
+
+
+def _carried(rows: Sequence[Sequence[float]], flow: Row) -> list[list[float]]:
+    """The five rows of what moves by itself, after the flow; all others stay as they are."""
+    left_q, turn_q, q_in, k_s, lead_k, in_p, half_q, loss_s = flow[:8]
+    kr_s, bowl_k, drift_s, left_bath, near_q, seen_q, left_bowl, turn_b = flow[8:]
+    keep_bath, keep_bowl, in_bath, in_bowl = 1.0 - k_s, 1.0 - kr_s, 1.0 - left_bath, 1.0 - left_bowl
+    r0, r1, r2, r3, r4, r5, r6, r7, r8, r9, r10, r11, r12, r13 = rows
+    return [
+        [left_q * a + turn_q * b for a, b in zip(r0, r8, strict=True)],
+        [
+            q_in * a
+            + keep_bath * b
+            + k_s * (c - h)
+            - lead_k * d
+            + in_p * e
+            + half_q * f
+            - loss_s * g
+            for a, b, c, d, e, f, g, h in zip(r0, r1, r2, r5, r6, r8, r10, r13, strict=True)
+        ],
+        [
+            kr_s * (a + f) + keep_bowl * b + bowl_k * (c + d) + drift_s * e
+            for a, b, c, d, e, f in zip(r1, r2, r5, r7, r11, r13, strict=True)
+        ],
+        [
+            in_bath * a + left_bath * b + near_q * c + seen_q * d
+            for a, b, c, d in zip(r1, r3, r0, r12, strict=True)
+        ],
+        [in_bowl * a + left_bowl * b + turn_b * c for a, b, c in zip(r2, r4, r9, strict=True)],
+    ]
+
+
+def _moved(belief: Belief, on: float) -> list[list[float]]:
+    """The covariance after the span since the last correction."""
+    spread, span_s = belief.spread, belief.since_s
+    flow = _flow(belief, on)
+    rows = _carried(spread, flow)
+    columns = tuple(zip(*rows, strict=True))
+    heads = _carried(columns, flow)
+    moved = [head + row[LN_K:] for head, row in zip(heads, rows, strict=True)]
+    moved += [
+        [*column, *row[LN_K:]] for column, row in zip(columns[LN_K:], spread[LN_K:], strict=True)
+    ]
+    for index, rate in enumerate(WANDER):
+        moved[index][index] += rate * span_s
+    wander = DRIFT_W2_PER_S / belief.prior.bowl_j_per_k**2
+    if belief.solid > 0.0:
+        wander *= 1.0 + MELTING_WANDERS * min(1.0, belief.solid / MELTING_SHARE)
+    moved[DRIFT][DRIFT] += wander * span_s
+    return moved
+
+
+def _taken_in(
+    mean: list[float],
+    spread: list[list[float]],
+    index: int,
+    off_k: float,
+    noise_k2: float,
+    *,
+    has_melted: bool,
+) -> tuple[list[float], list[list[float]]]:
+    """Take in the probe at `index`, whose readings were `off_k` beyond the belief in the mean."""
+    off_k = min(max(off_k, -OFF_MAX_K), OFF_MAX_K)
+    total = spread[index][index] + noise_k2
+    if off_k * off_k > SURPRISE_SD * SURPRISE_SD * total:
+        spread = _startled(spread, index, off_k * off_k)
+        total = spread[index][index] + noise_k2
+    column = spread[index]
+    gains = [value / total for value in column]
+    taken = [
+        [value - gain * other for value, other in zip(row, column, strict=True)]
+        for row, gain in zip(spread, gains, strict=True)
+    ]
+    if not has_melted:  # Schmidt's way: what is not learned yet stays as uncertain as it is
+        for one in LOCKED:
+            gains[one] = 0.0
+            for other in LOCKED:
+                taken[one][other] = spread[one][other]
+    return [value + gain * off_k for value, gain in zip(mean, gains, strict=True)], taken
+
+
+def _startled(spread: list[list[float]], index: int, jump_k2: float) -> list[list[float]]:
+    """The body around a probe may have changed by as much as the probe shows."""
+    body = BATH if index == BATH_P else BOWL
+    spread = [list(row) for row in spread]
+    spread[body][body] += jump_k2
+    spread[index][index] += jump_k2
+    spread[body][index] += SHARED * jump_k2
+    spread[index][body] += SHARED * jump_k2
+    return spread
+
+
+def _corrected(belief: Belief, on: float) -> Belief:
+    """Move the covariance up to now, and take in what the probes said since the last time."""
+    prior, before, has_melted = belief.prior, belief.mean, belief.has_melted
+    spread, mean = _moved(belief, on), list(before)
+    if belief.bath_count:
+        off_k = belief.bath_off_k / belief.bath_count
+        noise_k2 = FLOOR_K**2 + READING_K**2 / belief.bath_count
+        mean, spread = _taken_in(mean, spread, BATH_P, off_k, noise_k2, has_melted=has_melted)
+    if belief.bowl_count:
+        off_k = belief.bowl_off_k / belief.bowl_count - (mean[BOWL_P] - before[BOWL_P])
+        seen_k = (WALL_SEEN if belief.is_stirred else WALL_SEEN_STILL) * (mean[BATH] - mean[BOWL])
+        noise_k2 = FLOOR_K**2 + READING_K**2 / belief.bowl_count + seen_k * seen_k
+        mean, spread = _taken_in(mean, spread, BOWL_P, off_k, noise_k2, has_melted=has_melted)
+    melts_now = (
+        not has_melted
+        and belief.solid < MELTED_BELOW
+        and mean[BOWL] + prior.content.softer_k > MELTED_FROM_C
+    )
+    if melts_now:  # what was in no model was melting's
+        mean[DRIFT] = 0.0
+        spread = _forgotten(spread, DRIFT, (2.0 * DRIFT_W / prior.bowl_j_per_k) ** 2)
+    return Belief(
+        prior=prior,
+        mean=clamped(mean, prior),
+        spread=tuple(map(tuple, spread)),
+        wall_c=belief.wall_c + mean[BATH] - before[BATH],
+        solid=belief.solid if belief.solid > SOLID_ENDS else 0.0,
+        in_bowl=belief.in_bowl,
+        is_stirred=belief.is_stirred,
+        other_transfer=belief.other_transfer,
+        has_melted=has_melted or melts_now,
+        blind_s=belief.blind_s,
+    )
+
+
+def _is_sound(belief: Belief) -> bool:
+    """Whether all of it is finite and no variance has gone below nothing."""
+    spread = belief.spread
+    diagonal = [spread[index][index] for index in range(SIZE)]
+    return min(diagonal) > 0.0 and math.isfinite(sum(map(sum, spread)) + sum(belief.mean))
+
+
+def _anew(belief: Belief) -> Belief:
+    """From the beginning, where the probes were last thought to be."""
+    return replace(
+        begin(
+            belief.prior,
+            belief.mean[BATH_P],
+            belief.mean[BOWL_P],
+            in_bowl=belief.in_bowl,
+            has_melted=belief.has_melted,
+        ),
+        is_stirred=belief.is_stirred,
+        blind_s=belief.blind_s,
+    )
+
+
+# What happens in the pot
+
+
+def _forgotten(spread: Sequence[Sequence[float]], index: int, variance: float) -> list[list[float]]:
+    """One number is as uncertain as that, and has nothing to do with the others."""
+    rows = [list(row) for row in spread]
+    for other in range(SIZE):
+        rows[index][other] = rows[other][index] = 0.0
+    rows[index][index] = variance
+    return rows
+
+
+def stir(belief: Belief, *, is_stirred: bool) -> Belief:
+    """Follow the stirrer: moving and standing chocolate have a transfer each."""
+    if is_stirred is belief.is_stirred:
+        return belief
+    now = (belief.mean[LN_K], belief.spread[LN_K][LN_K])
+    ln_k, variance = belief.other_transfer
+    if not is_stirred and variance >= SD[LN_K] ** 2:  # never seen standing
+        ln_k = now[0] + math.log(STILL_SHARE)
+    spread = _forgotten(belief.spread, LN_K, variance)
+    return replace(
+        belief,
+        is_stirred=is_stirred,
+        other_transfer=now,
+        mean=clamped([*belief.mean[:LN_K], ln_k, *belief.mean[LN_K + 1 :]], belief.prior),
+        spread=tuple(map(tuple, spread)),
+    )
+
+
+def announce(belief: Belief, question: Question) -> Belief:
+    """Somebody has just done what a question asks: water swapped, or chocolate added."""
+    share = question.share or 0.0
+    mean, added = list(belief.mean), {}
+    solid, in_bowl = belief.solid, belief.in_bowl
+    if question.action is Action.SWAP_WATER:
+        if question.water_c is not None:
+            mean[BATH] += share * (question.water_c - mean[BATH])
+        added = {BATH: SWAP_SD_K**2, LN_P: SWAP_SIZE_SD**2, LN_R: SWAP_SIZE_SD**2}
+    elif question.action is Action.ADD_SEED:
+        in_bowl += share
+        part = share / in_bowl
+        mean[LN_R] += math.log1p(-part)
+        mean[BOWL] += part * (belief.prior.room_c - mean[BOWL])
+        if belief.prior.content.latent_k:
+            solid = (1.0 - part) * solid + part * solid_share(belief.prior.content, 0.0)[0]
+        drift = ADDED_DRIFT_W / belief.prior.bowl_j_per_k
+        added = {BOWL: ADDED_SD_K**2, DRIFT: drift * drift, LN_R: SWAP_SIZE_SD**2}
+    spread = [list(row) for row in belief.spread]
+    for index, variance in added.items():
+        spread[index][index] += variance
+    return replace(
+        belief,
+        mean=clamped(mean, belief.prior),
+        spread=tuple(map(tuple, spread)),
+        solid=solid,
+        in_bowl=in_bowl,
+    )

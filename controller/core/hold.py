@@ -1,0 +1,138 @@
+"""Holding: a cascade of two simple-pids with gains and feed-forward from the estimate.
+
+Responsible for bowl target to bath set-point to duty near the target; not for getting there
+(transition) or for ceilings of phases. The PID objects live for one call: their memory is in the
+state handed in, so a tick stays a pure function. Known pitfalls of simple-pid are met by an
+explicit `dt`, no sample time, finite inputs only and integral gains of 0 wherever integrating would
+wind up.
+"""
+
+import math
+
+from msgspec import Struct
+from simple_pid import PID
+
+from controller.core.estimate import Belief
+from controller.core.thermal import (
+    APART,
+    BATH,
+    BOWL,
+    DRIFT,
+    LN_H,
+    LN_K,
+    LN_P,
+    LN_R,
+    LOSS,
+    Q,
+    bowl_loss_k_per_s,
+    loss_k_per_s,
+)
+
+# Own engineering values, tuned on the bench, not published, unless a source is named.
+# Inner loop: the bath, whose element's heat to come is counted as there already, is to close in
+# with this time constant, or with so many of the relay's shortest pulses.
+INNER_S = 25.0
+INNER_PULSES = 12.0
+# Outer loop: Skogestad's SIMC rule for a first-order lag of 1/(k r) s behind the inner loop, Kc =
+# lag / (tau_c + delay) with tau_c = delay (J. Process Control 13:291, 2003), within these bounds.
+OUTER_MIN = 0.3
+OUTER_MAX = 2.25
+TRIM_TI_S = 1200.0  # the estimate's own integrals do the work; this takes what they leave
+TRIM_WITHIN_K = 0.2
+TRIM_MAX_K = 0.5
+LAG_MAX_K = 30.0  # how far below the target the bath set-point may go
+# Where the bath's probe has not changed for long, the bath sways a little: a dead one shows then.
+SWAY_K = 0.15
+SWAY_PERIOD_S = 300.0
+SWAY_AFTER_S = 120.0
+
+
+class Numbers(Struct, frozen=True, kw_only=True):
+    """What the belief says of the machine, worked out once a tick."""
+
+    bath_c: float
+    bowl_c: float
+    coming_c: float  # the bath once the element has given what it holds
+    apart_k: float  # bath's scale below the bowl's
+    k_per_s: float  # bath to bowl, over the bath
+    kr_per_s: float  # the same over the bowl
+    p_k_per_s: float  # full power over the bath
+    lag_s: float  # of the element
+    stands_k: float  # how far a steady bath stands over a bowl at the target, on its own scale
+    holds_share: float  # duty that keeps it there
+
+
+def numbers(belief: Belief, setpoint_c: float) -> Numbers:
+    """The machine about a target."""
+    prior, mean = belief.prior, belief.mean
+    k, p = math.exp(mean[LN_K]), math.exp(mean[LN_P])
+    kr, lag_s = k * math.exp(mean[LN_R]), math.exp(mean[LN_H])
+    loss_bowl = bowl_loss_k_per_s(prior, setpoint_c) - mean[DRIFT]
+    lead_k = loss_bowl / kr
+    stands_k = lead_k - mean[APART]
+    holds = (mean[LOSS] * loss_k_per_s(prior, setpoint_c + stands_k) + k * lead_k) / p
+    return Numbers(
+        bath_c=mean[BATH],
+        bowl_c=mean[BOWL],
+        coming_c=mean[BATH] + p * mean[Q] * lag_s,
+        apart_k=mean[APART],
+        k_per_s=k,
+        kr_per_s=kr,
+        p_k_per_s=p,
+        lag_s=lag_s,
+        stands_k=stands_k,
+        holds_share=min(max(holds, 0.0), 1.0),
+    )
+
+
+def _zero() -> float:
+    """Stand in for a clock: simple-pid must never read one."""
+    return 0.0
+
+
+def _pid(
+    gain: float, integral_gain: float, setpoint: float, limits: tuple[float, float], start: float
+) -> PID:
+    return PID(
+        gain,
+        integral_gain,
+        0.0,
+        setpoint=setpoint,
+        sample_time=None,
+        output_limits=limits,
+        time_fn=_zero,
+        starting_output=start,
+    )
+
+
+def inner_s(least_s: float) -> float:
+    """Time constant of the inner loop for a relay whose shortest pulse is `least_s`, s."""
+    return max(INNER_S, INNER_PULSES * least_s)
+
+
+def bath_setpoint(
+    now: Numbers, setpoint_c: float, top_c: float, trim_k: float, closes_s: float, dt_s: float
+) -> tuple[float, float]:
+    """Outer loop: where the bath is to be, °C, and the trim, K."""
+    gain = min(max(1.0 / (2.0 * now.kr_per_s * closes_s), OUTER_MIN), OUTER_MAX)
+    is_near = abs(setpoint_c - now.bowl_c) <= TRIM_WITHIN_K
+    rest_c = setpoint_c + now.stands_k
+    limits = (-LAG_MAX_K, max(-LAG_MAX_K, top_c - rest_c))
+    trim_k = min(max(trim_k, -TRIM_MAX_K), TRIM_MAX_K)
+    pid = _pid(gain, gain / TRIM_TI_S if is_near else 0.0, setpoint_c, limits, trim_k)
+    offset_k = float(pid(now.bowl_c, dt=dt_s) or 0.0)
+    return rest_c + offset_k, float(pid.components[1])
+
+
+def duty(now: Numbers, wanted_c: float, steady: float, closes_s: float, dt_s: float) -> float:
+    """Inner loop: what brings the bath to `wanted_c`, about a `steady` duty; 0 to 1."""
+    coming_c = now.coming_c - now.p_k_per_s * now.lag_s * steady
+    pid = _pid(1.0 / (now.p_k_per_s * closes_s), 0.0, wanted_c, (-steady, 1.0 - steady), 0.0)
+    asked = steady + float(pid(coming_c, dt=dt_s) or 0.0)
+    return min(max(asked, 0.0), 1.0)
+
+
+def sway_k(unchanged_s: float, run_s: float) -> float:
+    """How far the bath is to sway now, by how long its probe has said the same, K."""
+    size_k = SWAY_K * min(1.0, max(0.0, unchanged_s / SWAY_AFTER_S - 1.0))
+    return size_k * math.sin(2.0 * math.pi * run_s / SWAY_PERIOD_S)

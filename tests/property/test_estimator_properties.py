@@ -1,0 +1,121 @@
+"""What holds of estimator and regulator whatever the probes say and whoever does what."""
+
+import math
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from controller.core.estimate import Belief
+from controller.core.estimator import announce, follow, stir
+from controller.core.profile import Action, Kind
+from controller.core.regulator import regulate
+from controller.core.sizing import estimate_of
+from controller.core.state import State
+from controller.core.thermal import (
+    BATH,
+    BOWL,
+    LN_K,
+    LOSS,
+    NEAR,
+    SIZE,
+    TEMP_MAX_C,
+    TEMP_MIN_C,
+    Q,
+    begin,
+    prior_of,
+)
+from tests.helpers.records import replace
+from tests.helpers.scene import machine, question
+
+ALL = settings(
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
+)
+CEILING_C = 56.0
+NAN = math.nan
+# What a judged reading may be (thresholds: -5 to 84.9 °C with its offset), and worse.
+temps = st.one_of(
+    st.floats(15.0, 60.0),
+    st.floats(15.0, 60.0),
+    st.sampled_from([NAN, NAN, -5.0, 0.0, 84.9, 100.0, 1e6, -1e6, math.inf, -math.inf]),
+)
+deeds = st.sampled_from(
+    [None] * 8
+    + [
+        question(action=Action.SWAP_WATER, share=0.9, water_c=10.0),
+        question(action=Action.SWAP_WATER, share=1.0, water_c=None),
+        question(action=Action.ADD_SEED, share=0.25),
+        question(action=Action.SET_TEST),
+    ]
+)
+spans = st.tuples(
+    temps,
+    temps,
+    st.booleans(),  # heater
+    st.booleans(),  # stirrer
+    st.sampled_from([0.25, 1.0, 1.0, 1.0, 3.0, 10.0]),
+    st.integers(1, 15),
+    deeds,
+)
+lives = st.lists(spans, min_size=1, max_size=10)
+machines = st.builds(
+    lambda kg, water, watt, room: machine(batch_kg=kg, water_kg=water, heater_w=watt, room_c=room),
+    st.floats(0.1, 10.0),
+    st.floats(0.3, 20.0),
+    st.floats(50.0, 3000.0),
+    st.floats(5.0, 35.0),
+)
+kinds = st.sampled_from(list(Kind))
+Life = list[tuple[float, float, bool, bool, float, int, object]]
+
+
+def sound(belief: Belief) -> None:
+    """Finite, within physical bounds, and a covariance that can be one."""
+    mean = belief.mean
+    assert all(map(math.isfinite, mean))
+    assert 0.0 <= mean[Q] <= 1.0
+    assert TEMP_MIN_C - 60.0 <= mean[BATH] <= TEMP_MAX_C + 60.0
+    assert TEMP_MIN_C - 60.0 <= mean[BOWL] <= TEMP_MAX_C + 60.0
+    assert abs(mean[LN_K] - belief.prior.mean[0]) <= 3.0 + 1e-9
+    assert mean[LOSS] > 0.0
+    assert 0.0 <= mean[NEAR] <= 0.9
+    assert 0.0 <= belief.solid <= 1.0
+    for row in range(SIZE):
+        assert belief.spread[row][row] > 0.0
+        for column in range(row):
+            one, other = belief.spread[row][column], belief.spread[column][row]
+            most = math.sqrt(belief.spread[row][row] * belief.spread[column][column])
+            assert math.isfinite(one)
+            assert abs(one - other) <= 1e-6 * most
+
+
+@ALL
+@given(machines, kinds, temps, temps, lives)
+def test_no_readings_take_the_estimate_out_of_physical_bounds_or_the_duty_out_of_0_to_1(
+    own: object, kind: Kind, first_c: float, second_c: float, life: Life
+) -> None:
+    start = [value if math.isfinite(value) else 20.0 for value in (first_c, second_c)]
+    belief = begin(prior_of(own, kind, 1.0), *start)  # type: ignore[arg-type]  # hypothesis builds a Machine
+    state = State()
+    for bath_c, bowl_c, on, stirred, dt_s, times, deed in life:
+        if deed is not None:
+            belief = announce(belief, deed)  # type: ignore[arg-type]  # sampled from questions
+        belief = stir(belief, is_stirred=stirred)
+        for _ in range(times):
+            belief = follow(belief, bath_c, bowl_c, was_on=on, dt_s=dt_s)
+            state = replace(state, bath_c=bath_c, bowl_c=bowl_c)
+            regulation = regulate(
+                state,
+                belief,
+                setpoint_c=31.5,
+                ceiling_c=CEILING_C,
+                machine=own,  # type: ignore[arg-type]  # the same
+                dt_s=dt_s,
+            )
+            assert 0.0 <= regulation.duty <= 1.0
+            assert regulation.bath_setpoint_c <= CEILING_C
+            assert bath_c < CEILING_C or regulation.duty == 0.0
+            state = replace(state, regulation=regulation)
+        sound(belief)
+        told = estimate_of(belief)
+        numbers = [getattr(told, name) for name in told.__struct_fields__]
+        assert all(map(math.isfinite, numbers))
