@@ -58,7 +58,6 @@ EXPECTED_IN_HOLD = {
     BenchFault.POWER_DIP: Cause.STIRRER_STOPPED,  # one that lasts
     BenchFault.WATER_BOILING: Cause.GUARD_LATCHED,
     BenchFault.BATH_PROBE_OFFSET: Cause.GUARD_LATCHED,
-    BenchFault.BATH_PROBE_DRIFT: Cause.HEAT_WITHOUT_EFFECT,  # by its usual size
     BenchFault.BATH_PROBE_OUT: Cause.GUARD_LATCHED,
     BenchFault.CLOCK_FORWARD: Cause.GUARD_LATCHED,
 }
@@ -97,6 +96,7 @@ UNSEEN = {
     BenchFault.CHOCOLATE_ADDED,
     BenchFault.STIRRER_REVERSED,
     BenchFault.BELT_OFF,
+    BenchFault.BATH_PROBE_DRIFT,  # control follows the bowl's probe through it
     BenchFault.BATH_PROBE_SLOW,
     BenchFault.BOWL_PROBE_DRIFT,
     BenchFault.BOWL_PROBE_OFFSET,
@@ -139,7 +139,6 @@ WITHIN_S = {
     BenchFault.BATH_PROBE_INTERMITTENT: 600.0,
     BenchFault.BATH_PROBE_WET: 900.0,
     BenchFault.BATH_PROBE_OFFSET: 300.0,
-    BenchFault.BATH_PROBE_DRIFT: 900.0,
     BenchFault.BATH_PROBE_OUT: 300.0,
     BenchFault.BOWL_PROBE_FROZEN: 1000.0,
     BenchFault.BOWL_PROBE_INTERMITTENT: 600.0,
