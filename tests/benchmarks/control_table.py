@@ -61,7 +61,7 @@ def share_within(numbers: Sequence[float], limit: float) -> float:
     return sum(number <= limit for number in numbers) / len(numbers)
 
 
-def worst_of(rows: Sequence[Row], bad: Callable[[Row], float], digits: int = 2) -> str:
+def worst_of(rows: Sequence[Row], bad: Callable[[Row], float], digits: int = 3) -> str:
     """The worst machines by name, each with its number."""
     worst = sorted(rows, key=bad, reverse=True)[:WORST_SHOWN]
     return ", ".join(f"{row[MACHINE]} {shown(bad(row), digits)}" for row in worst)
@@ -82,8 +82,8 @@ def _overshoot(rows: Sequence[Row], leg: str) -> Line:
         title=f"overshoot in {leg}",
         goal="≤ 0.1 K in ≥ 98 %; worst ≤ 0.3 K",
         reached=(
-            f"{share:.1%}; median {shown(percentile(over, 0.5), 3)}, worst {shown(worst)} K"
-            f" (content itself {share_within(true, BAND_K):.1%}, {shown(max(true))} K)"
+            f"{share:.1%}; median {shown(percentile(over, 0.5), 3)}, worst {shown(worst, 3)} K"
+            f" (content itself {share_within(true, BAND_K):.1%}, {shown(max(true), 3)} K)"
         ),
         is_met=share >= 0.98 and worst <= 0.3,
         worst=worst_of(rows, lambda row: value(row, column)),
