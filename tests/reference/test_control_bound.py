@@ -82,48 +82,54 @@ def is_feasible(lumps: Lumps, state: Grid, aim: Aim, time_s: float) -> bool:
     """Whether any powers bring the core into the band by `time_s` and keep it there."""
     slot_s = time_s / SLOTS
     count = SLOTS + math.ceil(HOLD_S / slot_s)
-    most_w = lumps.parameters.heater_w
-    powers_w = np.full(count, 0.5 * most_w)
-    step_w = 0.01 * most_w
-    low_c, high_c = aim.target_c - aim.band_k, aim.target_c + aim.band_k
+    powers_w = np.full(count, 0.5 * lumps.parameters.heater_w)
     short_k = math.inf
     for _ in range(PASSES):
-        tried = np.vstack([powers_w, powers_w + step_w * np.eye(count)])
-        courses = lumps.courses(state, tried, slot_s)
-        core, bath = courses[:, 3, 0], courses[:, 1, 0]
-        core_by = (courses[:, 3, 1:] - core[:, None]) / step_w
-        bath_by = (courses[:, 1, 1:] - bath[:, None]) / step_w
-        # Least shortfall s: core <= high + s and bath <= ceiling + s always, core >= low - s from
-        # the end of the way on.
-        last = slice(SLOTS - 1, None)
-        one = -np.ones((count, 1))
-        matrix = np.vstack(
-            [
-                np.hstack([core_by, one]),
-                np.hstack([bath_by, one]),
-                np.hstack([-core_by[last], one[last]]),
-            ]
-        )
-        offset = np.concatenate(
-            [
-                high_c - core + core_by @ powers_w,
-                aim.ceiling_c - bath + bath_by @ powers_w,
-                -low_c + core[last] - core_by[last] @ powers_w,
-            ]
-        )
-        bounds = [(0.0, most_w)] * count + [(0.0, None)]
-        solved = linprog(np.r_[np.zeros(count), 1.0], matrix, offset, bounds=bounds)
-        assert solved.status == 0
-        short_k, powers_w = solved.x[-1], solved.x[:-1]
+        powers_w, short_k = improved(lumps, state, aim, powers_w, slot_s)
     courses = lumps.courses(state, powers_w[None, :], slot_s)
     core, bath = courses[:, 3, 0], courses[:, 1, 0]
     missed_k = max(
-        float(np.max(core - high_c)),
+        float(np.max(core - aim.target_c - aim.beyond_k)),
         float(np.max(bath - aim.ceiling_c)),
-        float(np.max(low_c - core[SLOTS - 1 :])),
+        float(np.max(aim.target_c - aim.band_k - core[SLOTS - 1 :])),
     )
     assert abs(missed_k - short_k) < 0.02 or missed_k < 0.002, "not converged"
     return missed_k < 0.002
+
+
+def improved(
+    lumps: Lumps, state: Grid, aim: Aim, powers_w: Grid, slot_s: float
+) -> tuple[Grid, float]:
+    """The powers that fall least short, as it is linear around these, and by how much, K.
+
+    Least s with core <= highest + s and bath <= ceiling + s always, and core >= lowest - s from the
+    end of the way on.
+    """
+    count, most_w = len(powers_w), lumps.parameters.heater_w
+    step_w = 0.01 * most_w
+    courses = lumps.courses(state, np.vstack([powers_w, powers_w + step_w * np.eye(count)]), slot_s)
+    core, bath = courses[:, 3, 0], courses[:, 1, 0]
+    core_by = (courses[:, 3, 1:] - core[:, None]) / step_w
+    bath_by = (courses[:, 1, 1:] - bath[:, None]) / step_w
+    last, one = slice(SLOTS - 1, None), -np.ones((count, 1))
+    matrix = np.vstack(
+        [
+            np.hstack([core_by, one]),
+            np.hstack([bath_by, one]),
+            np.hstack([-core_by[last], one[last]]),
+        ]
+    )
+    offset = np.concatenate(
+        [
+            aim.target_c + aim.beyond_k - core + core_by @ powers_w,
+            aim.ceiling_c - bath + bath_by @ powers_w,
+            aim.band_k - aim.target_c + core[last] - core_by[last] @ powers_w,
+        ]
+    )
+    bounds = [(0.0, most_w)] * count + [(0.0, None)]
+    solved = linprog(np.r_[np.zeros(count), 1.0], matrix, offset, bounds=bounds)
+    assert solved.status == 0
+    return solved.x[:-1], float(solved.x[-1])
 
 
 def least_time_s(lumps: Lumps, state: Grid, aim: Aim, near_s: float) -> float:
