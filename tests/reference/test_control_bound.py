@@ -82,7 +82,7 @@ def is_feasible(lumps: Lumps, state: Grid, aim: Aim, time_s: float) -> bool:
     """Whether any powers bring the core into the band by `time_s` and keep it there."""
     slot_s = time_s / SLOTS
     count = SLOTS + math.ceil(HOLD_S / slot_s)
-    powers_w = np.full(count, 0.5 * lumps.parameters.heater_w)
+    powers_w: Grid = np.full(count, 0.5 * lumps.parameters.heater_w)
     short_k = math.inf
     for _ in range(PASSES):
         powers_w, short_k = improved(lumps, state, aim, powers_w, slot_s)
