@@ -70,6 +70,7 @@ class Belief(Struct, frozen=True, kw_only=True):
     in_bowl: float  # share of the whole batch that is in the bowl
     is_stirred: bool = False
     other_transfer: tuple[float, float] = (0.0, 0.0)  # the stirrer the other way: mean, variance
+    still_s: float = math.inf  # since the stirrer stopped; 0 while it turns
     has_melted: bool = False
     since_s: float = 0.0  # the last correction
     element_s: float = 0.0  # since then: share of full power times time

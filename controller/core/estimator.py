@@ -60,6 +60,11 @@ ADDED_SD_K = 3.0
 ADDED_DRIFT_W = 60.0
 
 
+Word = tuple[float, float]  # off by so many K, with this variance
+Heard = tuple[list[float], list[float], float]  # column, gains, off by so many K
+BOTH = 2
+
+
 def follow(belief: Belief, bath_c: float, bowl_c: float, *, was_on: bool, dt_s: float) -> Belief:
     """One tick: move the mean, gather what the probes said beyond it, correct when it is time.
 
@@ -77,6 +82,7 @@ def follow(belief: Belief, bath_c: float, bowl_c: float, *, was_on: bool, dt_s: 
         in_bowl=belief.in_bowl,
         is_stirred=belief.is_stirred,
         other_transfer=belief.other_transfer,
+        still_s=0.0 if belief.is_stirred else belief.still_s + dt_s,
         has_melted=belief.has_melted,
         since_s=belief.since_s + dt_s,
         element_s=element_s,
@@ -178,33 +184,49 @@ def _moved(belief: Belief, on: float) -> list[list[float]]:
     return moved
 
 
-def _taken_in(
-    mean: list[float],
-    spread: list[list[float]],
-    index: int,
-    off_k: float,
-    noise_k2: float,
-    *,
-    has_melted: bool,
-) -> tuple[list[float], list[list[float]]]:
-    """Take in the probe at `index`, whose readings were `off_k` beyond the belief in the mean."""
-    off_k = min(max(off_k, -OFF_MAX_K), OFF_MAX_K)
-    total = spread[index][index] + noise_k2
-    if off_k * off_k > SURPRISE_SD * SURPRISE_SD * total:
-        spread = _startled(spread, index, off_k * off_k)
-        total = spread[index][index] + noise_k2
-    column = spread[index]
-    gains = [value / total for value in column]
-    taken = [
-        [value - gain * other for value, other in zip(row, column, strict=True)]
-        for row, gain in zip(spread, gains, strict=True)
-    ]
-    if not has_melted:  # Schmidt's way: what is not learned yet stays as uncertain as it is
-        for one in LOCKED:
-            gains[one] = 0.0
-            for other in LOCKED:
-                taken[one][other] = spread[one][other]
-    return [value + gain * off_k for value, gain in zip(mean, gains, strict=True)], taken
+def _heard(
+    spread: list[list[float]], words: tuple[Word | None, Word | None]
+) -> tuple[list[list[float]], list[Heard]]:
+    """What each probe that spoke has to teach; the second one's after the first one's.
+
+    Also the covariance before it is taken in: wider where a probe says what is no chance.
+    """
+    heard: list[Heard] = []
+    for index, word in zip((BATH_P, BOWL_P), words, strict=True):
+        if word is None:
+            continue
+        off_k, noise_k2 = word
+        column = list(spread[index])
+        for before, gains, said_k in heard:
+            off_k -= gains[index] * said_k
+            column = [
+                value - gains[index] * other for value, other in zip(column, before, strict=True)
+            ]
+        off_k = min(max(off_k, -OFF_MAX_K), OFF_MAX_K)
+        total = column[index] + noise_k2
+        if off_k * off_k > SURPRISE_SD * SURPRISE_SD * total:
+            spread = _startled(spread, index, off_k * off_k)
+            column[BATH if index == BATH_P else BOWL] += SHARED * off_k * off_k
+            column[index] += off_k * off_k
+            total += off_k * off_k
+        heard.append((column, [value / total for value in column], off_k))
+    return spread, heard
+
+
+def _taken_in(spread: list[list[float]], heard: list[Heard]) -> list[list[float]]:
+    """The covariance once both probes, one, or none have been heard."""
+    if len(heard) == BOTH:
+        (bath, by_bath, _), (bowl, by_bowl, _) = heard
+        return [
+            [value - gain * a - other * b for value, a, b in zip(row, bath, bowl, strict=True)]
+            for row, gain, other in zip(spread, by_bath, by_bowl, strict=True)
+        ]
+    for column, gains, _ in heard:
+        return [
+            [value - gain * a for value, a in zip(row, column, strict=True)]
+            for row, gain in zip(spread, gains, strict=True)
+        ]
+    return spread
 
 
 def _startled(spread: list[list[float]], index: int, jump_k2: float) -> list[list[float]]:
@@ -218,19 +240,35 @@ def _startled(spread: list[list[float]], index: int, jump_k2: float) -> list[lis
     return spread
 
 
+def _words(belief: Belief) -> tuple[Word | None, Word | None]:
+    """What bath's and bowl's probe said beyond the belief in the mean, and its variance."""
+    bath: Word | None = None
+    bowl: Word | None = None
+    if belief.bath_count:
+        noise_k2 = FLOOR_K**2 + READING_K**2 / belief.bath_count
+        bath = (belief.bath_off_k / belief.bath_count, noise_k2)
+    if belief.bowl_count:
+        seen_k = WALL_SEEN if belief.is_stirred else WALL_SEEN_STILL
+        seen_k *= belief.mean[BATH] - belief.mean[BOWL]
+        noise_k2 = FLOOR_K**2 + READING_K**2 / belief.bowl_count + seen_k * seen_k
+        bowl = (belief.bowl_off_k / belief.bowl_count, noise_k2)
+    return bath, bowl
+
+
 def _corrected(belief: Belief, on: float) -> Belief:
     """Move the covariance up to now, and take in what the probes said since the last time."""
-    prior, before, has_melted = belief.prior, belief.mean, belief.has_melted
-    spread, mean = _moved(belief, on), list(before)
-    if belief.bath_count:
-        off_k = belief.bath_off_k / belief.bath_count
-        noise_k2 = FLOOR_K**2 + READING_K**2 / belief.bath_count
-        mean, spread = _taken_in(mean, spread, BATH_P, off_k, noise_k2, has_melted=has_melted)
-    if belief.bowl_count:
-        off_k = belief.bowl_off_k / belief.bowl_count - (mean[BOWL_P] - before[BOWL_P])
-        seen_k = (WALL_SEEN if belief.is_stirred else WALL_SEEN_STILL) * (mean[BATH] - mean[BOWL])
-        noise_k2 = FLOOR_K**2 + READING_K**2 / belief.bowl_count + seen_k * seen_k
-        mean, spread = _taken_in(mean, spread, BOWL_P, off_k, noise_k2, has_melted=has_melted)
+    prior, has_melted = belief.prior, belief.has_melted
+    before = belief.mean
+    spread, heard = _heard(_moved(belief, on), _words(belief))
+    mean, wide = list(before), spread
+    spread = _taken_in(spread, heard)
+    for _, gains, off_k in heard:
+        mean = [value + gain * off_k for value, gain in zip(mean, gains, strict=True)]
+    if not has_melted:  # Schmidt's way: what is not learned yet stays as it is, and as uncertain
+        for one in LOCKED:
+            mean[one] = before[one]
+            for other in LOCKED:
+                spread[one][other] = wide[one][other]
     melts_now = (
         not has_melted
         and belief.solid < MELTED_BELOW
@@ -248,6 +286,7 @@ def _corrected(belief: Belief, on: float) -> Belief:
         in_bowl=belief.in_bowl,
         is_stirred=belief.is_stirred,
         other_transfer=belief.other_transfer,
+        still_s=belief.still_s,
         has_melted=has_melted or melts_now,
         blind_s=belief.blind_s,
     )
@@ -271,6 +310,7 @@ def _anew(belief: Belief) -> Belief:
             has_melted=belief.has_melted,
         ),
         is_stirred=belief.is_stirred,
+        still_s=belief.still_s,
         blind_s=belief.blind_s,
     )
 

@@ -41,6 +41,10 @@ TRIM_TI_S = 1200.0  # the estimate's own integrals do the work; this takes what 
 TRIM_WITHIN_K = 0.2
 TRIM_MAX_K = 0.5
 LAG_MAX_K = 30.0  # how far below the target the bath set-point may go
+# A stirrer that stands for so long at most is thought to turn again: the bath waits for it where it
+# was, for what it gave to still chocolate would be too much once that is stirred.
+RESTS_S = 600.0
+RESTS_WITHIN_K = 2.0
 # Where the bath's probe has not changed for long, the bath sways a little: a dead one shows then.
 SWAY_K = 0.15
 SWAY_PERIOD_S = 300.0
@@ -60,12 +64,16 @@ class Numbers(Struct, frozen=True, kw_only=True):
     lag_s: float  # of the element
     stands_k: float  # how far a steady bath stands over a bowl at the target, on its own scale
     holds_share: float  # duty that keeps it there
+    is_resting: bool = False  # the stirrer has paused: what the bowl lacks now it gets after it
 
 
 def numbers(belief: Belief, setpoint_c: float) -> Numbers:
     """The machine about a target."""
     prior, mean = belief.prior, belief.mean
-    k, p = math.exp(mean[LN_K]), math.exp(mean[LN_P])
+    is_near = abs(setpoint_c - mean[BOWL]) < RESTS_WITHIN_K
+    is_resting = is_near and 0.0 < belief.still_s < RESTS_S
+    k = math.exp(belief.other_transfer[0] if is_resting else mean[LN_K])
+    p = math.exp(mean[LN_P])
     kr, lag_s = k * math.exp(mean[LN_R]), math.exp(mean[LN_H])
     loss_bowl = bowl_loss_k_per_s(prior, setpoint_c) - mean[DRIFT]
     lead_k = loss_bowl / kr
@@ -82,6 +90,7 @@ def numbers(belief: Belief, setpoint_c: float) -> Numbers:
         lag_s=lag_s,
         stands_k=stands_k,
         holds_share=min(max(holds, 0.0), 1.0),
+        is_resting=is_resting,
     )
 
 
@@ -117,6 +126,8 @@ def bath_setpoint(
     gain = min(max(1.0 / (2.0 * now.kr_per_s * closes_s), OUTER_MIN), OUTER_MAX)
     is_near = abs(setpoint_c - now.bowl_c) <= TRIM_WITHIN_K
     rest_c = setpoint_c + now.stands_k
+    if now.is_resting:
+        return rest_c + trim_k, trim_k
     limits = (-LAG_MAX_K, max(-LAG_MAX_K, top_c - rest_c))
     trim_k = min(max(trim_k, -TRIM_MAX_K), TRIM_MAX_K)
     pid = _pid(gain, gain / TRIM_TI_S if is_near else 0.0, setpoint_c, limits, trim_k)

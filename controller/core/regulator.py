@@ -24,9 +24,11 @@ from controller.core.thermal import LOSS, loss_k_per_s
 from controller.core.transition import peak_c, peak_sd_k
 
 # Own engineering values, tuned on the bench, not published.
-AIM_K = 0.07  # over the target that the predicted peak may be
+AIM_K = 0.06  # over the target that the predicted peak may be
 SURE_SD = 2.0  # deviations of the prediction that are kept free under the aim
 SURE_SD_MELTING = 3.0  # the same before the chocolate has melted: latent heat is a rough picture
+TIMING_S = 1.0
+TIMING_SHOWS_K = 1.0
 MOVES_FROM_K = 0.4
 HOLDS_FROM_K = 0.3
 WITHIN_REACH_K = 0.1  # a peak so near under the target is left to the cascade
@@ -54,34 +56,35 @@ def regulate(
     dt_s: float,
 ) -> Regulation:
     """One step: the bath set-point (never above `ceiling_c`) and the duty (0 to 1)."""
-    memory, relay = state.regulation, state.relay
+    memory = state.regulation
     least_s = max(machine.min_on_s, dt_s)
-    more_s = max(0.0, least_s - relay.held_s) if relay.on else least_s
+    more_s = max(0.0, least_s - state.relay.held_s) if state.relay.on else least_s
     now = numbers(belief, setpoint_c)
     peak = peak_c(belief, belief.mean, setpoint_c, more_s)
-    is_moving = _is_moving(memory, setpoint_c - now.bowl_c, setpoint_c - peak)
+    lacks_k = setpoint_c - now.bowl_c
+    is_moving = not now.is_resting and _is_moving(memory, lacks_k, setpoint_c - peak)
     sd_k = memory.peak_c_sd
     if is_moving and (belief.since_s == 0.0 or not memory.is_moving):
         sd_k = peak_sd_k(belief, setpoint_c)
     closes_s, top_c = inner_s(least_s), ceiling_c - UNDER_CEILING_K
     trim_k = memory.trim_k
     if is_moving:
-        sure = SURE_SD if belief.has_melted else SURE_SD_MELTING
-        is_heating = peak + sure * sd_k <= setpoint_c + AIM_K
+        unsure_k = math.hypot(sd_k, _timing_k(now, lacks_k))
+        unsure_k *= SURE_SD if belief.has_melted else SURE_SD_MELTING
+        is_heating = peak + unsure_k <= setpoint_c + AIM_K
         wanted_c = top_c if is_heating else min(top_c, setpoint_c + now.stands_k)
         asked = _full(now, belief, top_c, closes_s, dt_s) if is_heating else 0.0
     else:
         wanted_c, trim_k = bath_setpoint(now, setpoint_c, top_c, trim_k, closes_s, dt_s)
         wanted_c = min(top_c, wanted_c + sway_k(state.watch.memory.bath.unchanged_s, state.run_s))
         asked = duty(now, wanted_c, now.holds_share, closes_s, dt_s)
-        if setpoint_c - now.bowl_c > LIMITED_FROM_K and peak > setpoint_c + AIM_K:
+        if lacks_k > LIMITED_FROM_K and peak > setpoint_c + AIM_K:
             asked = 0.0
-    if not max(state.bath_c, now.bath_c) < ceiling_c:
-        asked = 0.0
+    is_under = max(state.bath_c, now.bath_c) < ceiling_c
     return Regulation(
         bowl_setpoint_c=setpoint_c,
         bath_setpoint_c=wanted_c,
-        duty=asked,
+        duty=asked if is_under else 0.0,
         is_moving=is_moving,
         peak_c=peak,
         peak_c_sd=sd_k,
@@ -94,6 +97,15 @@ def _is_moving(memory: Regulation, lacks_k: float, peak_lacks_k: float) -> bool:
     if memory.is_moving:
         return lacks_k > HOLDS_FROM_K
     return lacks_k > MOVES_FROM_K and peak_lacks_k > WITHIN_REACH_K
+
+
+def _timing_k(now: Numbers, lacks_k: float) -> float:
+    """What a little in the moment of cutting off is worth at the peak, K: more than filters know.
+
+    It shows on the way, so that near the target nothing is left of it.
+    """
+    share = now.kr_per_s / (now.k_per_s + now.kr_per_s)
+    return TIMING_S * now.p_k_per_s * share * min(1.0, max(0.0, lacks_k) / TIMING_SHOWS_K)
 
 
 def _full(now: Numbers, belief: Belief, top_c: float, closes_s: float, dt_s: float) -> float:

@@ -40,9 +40,10 @@ WALL_REACH = 5.3  # wall's conductances to both sides over the transfer, three q
 
 # How uncertain each number is at first; that of DRIFT is in W.
 DRIFT_W = 4.0
-SD: Row = (0.02, 0.06, 0.06, 0.03, 0.03, 0.4, 0.09, 0.15, 0.3, 0.45, 0.5, DRIFT_W, 0.15, 0.3)
+SD: Row = (0.02, 0.03, 0.03, 0.03, 0.03, 0.4, 0.09, 0.15, 0.3, 0.45, 0.5, DRIFT_W, 0.15, 0.3)
 ALIKE_K = 0.8  # bath and bowl that begin so near to each other both have the room's temperature
 ALIKE_SD_K = 0.15
+ALIKE_AT_FIRST = 0.9
 # Bounds of each number from LN_K on: so many first deviations about the first mean, or as said.
 WITHIN_SD = 2.5
 TRANSFER_SPAN = (-3.0, 1.2)  # still chocolate conducts little
@@ -109,14 +110,14 @@ def begin(
         share = variance[APART] / (variance[APART] + ALIKE_SD_K**2)
         mean[APART] = share * (bowl_c - bath_c)
         variance[APART] *= 1.0 - share
+    rows = [[variance[at] if at == to else 0.0 for to in range(SIZE)] for at in range(SIZE)]
+    for body, probe in ((BATH, BATH_P), (BOWL, BOWL_P)):  # what errs in the first reading is common
+        rows[body][probe] = rows[probe][body] = ALIKE_AT_FIRST * variance[body]
     melts = prior.content.latent_k > 0.0 and not has_melted
     return Belief(
         prior=prior,
         mean=tuple(mean),
-        spread=tuple(
-            tuple(variance[row] if row == column else 0.0 for column in range(SIZE))
-            for row in range(SIZE)
-        ),
+        spread=tuple(map(tuple, rows)),
         wall_c=bath_c,
         solid=solid_share(prior.content, bowl_c)[0] if melts else 0.0,
         in_bowl=in_bowl,

@@ -6,6 +6,7 @@ the bath's ceiling (regulator).
 
 import math
 
+from controller.core.chocolate import solid_share
 from controller.core.estimate import Belief, Row
 from controller.core.thermal import (
     APART,
@@ -48,7 +49,9 @@ def peak_c(belief: Belief, mean: Row, towards_c: float, more_s: float) -> float:
     q, bath, bowl, _, _, ln_k, ln_p, ln_r, ln_h, _, loss, drift, _, apart = mean
     k, p, r = math.exp(ln_k), math.exp(ln_p), math.exp(ln_r)
     bath += p * (q * math.exp(ln_h) + more_s)
-    bowl -= belief.solid * prior.content.latent_k
+    if belief.solid > 0.0:  # what will have melted there takes its heat first
+        stays = solid_share(prior.content, towards_c)[0]
+        bowl -= max(0.0, belief.solid - stays) * prior.content.latent_k
     loss_bath = loss * loss_k_per_s(prior, 0.5 * (bath + towards_c))
     loss_bowl = bowl_loss_k_per_s(prior, towards_c)
     if belief.has_melted:  # before, what is in no model is melting's, and ends with it

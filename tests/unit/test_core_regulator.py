@@ -1,6 +1,7 @@
 """The regulator: full heat until the bowl arrives by itself, then the cascade; and its ceilings."""
 
 import math
+from typing import Any
 
 import pytest
 from simple_pid import PID
@@ -223,7 +224,7 @@ def test_a_bath_where_it_should_be_gets_what_bath_and_bowl_lose() -> None:
     assert after.duty == pytest.approx(now.holds_share)
 
 
-def a_machine_s_numbers(**changes: float) -> Numbers:
+def a_machine_s_numbers(**changes: Any) -> Numbers:  # noqa: ANN401 - any field of the numbers
     """Of a made-up machine that has nothing to give or take."""
     given = Numbers(
         bath_c=40.0,
@@ -285,6 +286,31 @@ def test_slow_relays_get_a_slower_inner_loop() -> None:
     assert inner_s(8.0) == 96.0
     now = a_machine_s_numbers(coming_c=39.5)
     assert 0.1 < duty(now, 40.0, 0.1, 96.0, 1.0) < duty(now, 40.0, 0.1, 25.0, 1.0) < 1.0
+
+
+def test_while_the_stirrer_pauses_the_bath_waits_for_it_where_it_was() -> None:
+    loop = Loop(plant=Lumped(bath_c=31.9, bowl_c=31.5))
+    loop.run(31.5, 1800)
+    held_c = loop.state.regulation.bath_setpoint_c
+    loop.is_stirred, loop.plant.transfer_w_per_k = False, 3.0
+    loop.run(31.5, 120)
+    assert not loop.state.regulation.is_moving
+    assert loop.state.regulation.bath_setpoint_c == pytest.approx(held_c, abs=0.15)
+    loop.is_stirred, loop.plant.transfer_w_per_k = True, 11.0
+    assert (
+        max(loop.run(31.5, 1200)) <= 0.06
+    )  # the goal of control when the stirrer is known to rest
+
+
+def test_a_stirrer_that_stays_still_is_no_longer_waited_for() -> None:
+    waiting = replace(believed(40.5, 39.0), is_stirred=False, still_s=599.0)
+    assert numbers(waiting, 40.0).is_resting
+    assert not numbers(replace(waiting, still_s=600.0), 40.0).is_resting
+    assert not numbers(waiting, 45.0).is_resting  # nor where there is a way to go
+
+
+def test_before_it_ever_turned_no_stirrer_is_waited_for() -> None:
+    assert not numbers(begin(PRIOR, 40.0, 39.5), 40.0).is_resting
 
 
 def test_a_probe_that_keeps_still_makes_the_bath_sway_and_a_live_one_does_not() -> None:

@@ -98,6 +98,12 @@ def test_what_is_still_solid_must_be_melted_first() -> None:
     assert lower_k == pytest.approx(0.2 * belief.prior.content.latent_k / (1.0 + r), rel=0.35)
 
 
+def test_what_stays_solid_at_the_target_takes_no_heat() -> None:
+    belief = believed(36.0, 31.0)
+    tempered = replace(belief, solid=0.3)  # at 31.5 °C more than that is solid at rest
+    assert peak_c(tempered, tempered.mean, 31.5, 0.0) == peak_c(belief, belief.mean, 31.5, 0.0)
+
+
 def test_before_the_chocolate_has_melted_an_unknown_drift_is_not_carried_on() -> None:
     belief = believed(45.0, 30.0, drift=2e-3)
     melting = replace(belief, has_melted=False)
