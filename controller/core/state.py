@@ -10,6 +10,7 @@ from msgspec import Struct, field
 
 from controller.core.estimate import NOTHING, Belief, Estimate
 from controller.core.evidence import Memory
+from controller.core.outlook import UNKNOWN, Outlook
 from controller.core.profile import Question, Verdict
 from controller.core.selfcheck import Seal
 
@@ -131,6 +132,7 @@ class State(Struct, frozen=True, kw_only=True):
     regulation: Regulation = field(default_factory=Regulation)
     belief: Belief | None = None  # begins with the first pair of good readings
     estimate: Estimate = NOTHING
+    outlook: Outlook = UNKNOWN
     relay: RelayMemory = field(default_factory=RelayMemory)
     watch: Watch = field(default_factory=Watch)
     withheld: tuple[str, ...] = ()  # causes for which heat is withheld in this tick

@@ -9,6 +9,7 @@ from collections.abc import Callable
 
 from controller.core import thresholds as th
 from controller.core.estimator import announce, follow, stir
+from controller.core.forecast import foresee
 from controller.core.interlocks import Cause
 from controller.core.machine import Machine
 from controller.core.moves import Trigger, move
@@ -65,6 +66,9 @@ def tick(
     mark("regulate")
     state, commands = _command(state, profile, machine, before, step_s)
     mark("command")
+    outlook = foresee(state, profile, machine)
+    if outlook is not state.outlook:
+        state = replace(state, outlook=outlook)
     _report(before, state, events)
     return state, commands, tuple(events)
 
@@ -105,6 +109,7 @@ def _judge(
         regulation=state.regulation,
         belief=state.belief,
         estimate=state.estimate,
+        outlook=state.outlook,
         relay=state.relay,
         watch=survey_.watch,
         withheld=survey_.withheld,

@@ -5,6 +5,7 @@ Responsible for sentences and for temperatures as a person reads them; not for w
 
 import math
 
+from controller.core.outlook import LIMIT_S, Obstacle, Outlook
 from controller.core.profile import Phase, Profile, Verdict
 from controller.core.state import Mode, State, Trip
 
@@ -12,6 +13,7 @@ F_PER_K = 1.8  # by the definition of the Fahrenheit scale
 F_AT_0_C = 32.0
 
 _S_PER_MIN = 60.0
+_S_PER_H = 3600.0
 
 _DOING = {
     "melt": "Melting",
@@ -57,6 +59,34 @@ def trip_sentence(trip: Trip) -> str:
     return f"{off} {trip.what} {trip.action}"
 
 
+def ready_text(outlook: Outlook, run_s: float) -> str:
+    """When the chocolate will be ready, such as "ready in about 43 min (30 to 62)"; else empty."""
+    if outlook.is_ready or not math.isfinite(outlook.likely_s):
+        return ""
+    early, likely, late = (
+        max(0, round((at_s - run_s) / _S_PER_MIN))
+        for at_s in (outlook.early_s, outlook.likely_s, outlook.late_s)
+    )
+    return f"ready in about {likely} min ({early} to {late})"
+
+
+def obstacle_text(outlook: Outlook, *, fahrenheit: bool = False) -> str:
+    """Why the run as it is now will not get ready, as one sentence; empty where nothing is known.
+
+    It knows of the room what the machine file says.
+    """
+    target = shown_temperature(outlook.obstacle_c, fahrenheit=fahrenheit)
+    if outlook.obstacle is Obstacle.ROOM:
+        room = shown_temperature(outlook.room_c, fahrenheit=fahrenheit)
+        return (
+            f"{target} can't be reached by waiting in a room of {room}: "
+            "swap some of the bath's water for colder, or cool the room."
+        )
+    if outlook.obstacle is Obstacle.TIME:
+        return f"{target} won't be reached in the next {LIMIT_S / _S_PER_H:.0f} hours like this."
+    return ""
+
+
 def headline(state: State, profile: Profile, *, fahrenheit: bool = False) -> str:
     """One sentence on where the run stands: a trip before a question before all else."""
     if state.trips:
@@ -79,7 +109,11 @@ def _under_way(state: State, profile: Profile, *, fahrenheit: bool) -> str:
     if state.withheld:
         causes = ", ".join(cause.replace("-", " ") for cause in state.withheld)
         return f"{now}, heat is held back for now ({causes})"
-    return now + _outlook(state, phase, fahrenheit=fahrenheit)
+    now += _outlook(state, phase, fahrenheit=fahrenheit)
+    if obstacle := obstacle_text(state.outlook, fahrenheit=fahrenheit):
+        return f"{now}. {obstacle}"
+    ready = ready_text(state.outlook, state.run_s)
+    return f"{now}; {ready}" if ready else now
 
 
 def _doing(mode: Mode, phase: Phase) -> str:

@@ -21,6 +21,7 @@ class Datatype(StrEnum):
     """The datatypes in use here."""
 
     BOOLEAN = "boolean"
+    DATETIME = "datetime"
     ENUM = "enum"
     FLOAT = "float"
     INTEGER = "integer"

@@ -43,9 +43,12 @@ class Link:
         profile: Profile,
         *,
         run_id: str,
+        began_utc: str = "",
         log: FilteringBoundLogger,
     ) -> None:
         """Read the password, if there is one; nothing is sent before `start`.
+
+        `began_utc` is when the run began, ISO 8601: without it no time of the day is told.
 
         Raises:
             AccessError: The password file can't be read.
@@ -59,6 +62,7 @@ class Link:
         self._settings = settings
         self._profile = profile
         self._run_id = run_id
+        self._began_utc = began_utc
         self._log = log
         self._password = _password(settings.password_file)
         self._inbox = Inbox(log)
@@ -179,6 +183,7 @@ class Link:
         return tree(
             self._profile,
             run_id=self._run_id,
+            began_utc=self._began_utc,
             fahrenheit=self._settings.fahrenheit,
             has_load=has_load,
         )

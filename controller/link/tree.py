@@ -4,7 +4,9 @@ Responsible for names, datatypes, units and the value of each; not for when they
 nor for sending them (session).
 """
 
+import math
 from collections.abc import Callable
+from datetime import datetime, timedelta
 from functools import partial
 
 from controller.core.interlocks import Cause
@@ -30,6 +32,7 @@ NODES = {
 }
 
 _PERCENT = 100.0
+_S_PER_MIN = 60
 
 # Intervals: own engineering values, not published; a phone shows no more than one value a second.
 _MEASURED_C = Rhythm(gap_s=1.0, step=0.05, most_s=10.0)
@@ -45,17 +48,25 @@ _string = partial(Property, datatype=Datatype.STRING)
 
 
 def tree(
-    profile: Profile, *, run_id: str, fahrenheit: bool = False, has_load: bool = False
+    profile: Profile,
+    *,
+    run_id: str,
+    began_utc: str = "",
+    fahrenheit: bool = False,
+    has_load: bool = False,
 ) -> tuple[Property, ...]:
     """Every property of the device, for a run of `profile`.
 
-    `has_load` says whether a stirrer load is measured; what isn't fitted isn't shown.
+    `began_utc` is when the run began, ISO 8601. `has_load` says whether a stirrer load is measured;
+    what isn't fitted isn't shown.
     """
     return (
         *_temperatures(fahrenheit=fahrenheit),
         *_actuators(),
         *(_LOAD if has_load else ()),
         *_run(profile, run_id, fahrenheit=fahrenheit),
+        *_ready(began_utc),
+        _TEMPER,
         *_QUESTIONS,
         *_SAFETY,
         _COMMAND,
@@ -149,12 +160,46 @@ def _run(profile: Profile, run_id: str, *, fahrenheit: bool) -> tuple[Property, 
             rhythm=_EACH_S,
             value=lambda m: headline(m.state, profile, fahrenheit=fahrenheit),
         ),
-        _enum(
-            path="temper/verdict",
-            name="What the set test said",
-            format=choices(Verdict),
-            value=lambda m: m.state.progress.verdict.value,
+    )
+
+
+def _ready(began_utc: str) -> tuple[Property, ...]:
+    """When the chocolate will be ready: early, likely and late, to the minute."""
+    row = partial(Property, datatype=Datatype.DATETIME, rhythm=_EACH_5_S)
+    return (
+        _integer(
+            path="run/remaining", name="Time until ready", unit="s", rhythm=_EACH_5_S, value=_left
         ),
+        row(
+            path="run/ready-early",
+            name="Ready, at the earliest",
+            value=lambda m: _wall(began_utc, m.state.outlook.early_s),
+        ),
+        row(
+            path="run/ready-at",
+            name="Ready, most likely",
+            value=lambda m: _wall(began_utc, m.state.outlook.likely_s),
+        ),
+        row(
+            path="run/ready-late",
+            name="Ready, at the latest",
+            value=lambda m: _wall(began_utc, m.state.outlook.late_s),
+        ),
+    )
+
+
+def _left(moment: Moment) -> str | None:
+    left_s = moment.state.outlook.likely_s - moment.state.run_s
+    return str(max(0, int(left_s))) if math.isfinite(left_s) else None
+
+
+def _wall(began_utc: str, run_s: float) -> str | None:
+    """A moment of the run as ISO 8601 to the minute; None while it is not known."""
+    if not (began_utc and math.isfinite(run_s)):
+        return None
+    minutes = round(run_s / _S_PER_MIN)
+    return (datetime.fromisoformat(began_utc) + timedelta(minutes=minutes)).isoformat(
+        timespec="seconds"
     )
 
 
@@ -187,6 +232,13 @@ def _answers(ask: Question) -> str:
 
 
 _LOAD = (_float(path="stirrer/load", name="Stirrer load at the shaft", unit="W", value=_load),)
+
+_TEMPER = _enum(
+    path="temper/verdict",
+    name="What the set test said",
+    format=choices(Verdict),
+    value=lambda m: m.state.progress.verdict.value,
+)
 
 _QUESTIONS = (
     _string(path="ask/question", name="Question", value=_asked(lambda ask: ask.text)),

@@ -7,9 +7,10 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import TextIO
 
+from controller.core.outlook import Obstacle
 from controller.core.profile import Phase, Profile, Question
 from controller.core.state import Event, EventName, Mode, State
-from controller.core.words import shown_temperature, trip_sentence
+from controller.core.words import obstacle_text, ready_text, shown_temperature, trip_sentence
 from controller.ports import Moment
 from controller.report.words import clock_text
 
@@ -54,6 +55,7 @@ class ProgressLine:
         self._phase = -1
         self._ask: Question | None = None
         self._trips = 0
+        self._obstacle = Obstacle.NONE
         self._shown = False
 
     def tell(self, moment: Moment) -> None:
@@ -65,6 +67,7 @@ class ProgressLine:
             or progress.phase != self._phase
             or progress.ask is not self._ask
             or len(state.trips) != self._trips
+            or state.outlook.obstacle is not self._obstacle
         ):
             self._milestones(state, moment.events)
         if self._live:
@@ -83,6 +86,10 @@ class ProgressLine:
         ask = state.progress.ask
         if ask is not None and ask is not self._ask:
             lines.append(_question_text(ask))
+        if state.outlook.obstacle is not self._obstacle:
+            self._obstacle = state.outlook.obstacle
+            if self._obstacle is not Obstacle.NONE:
+                lines.append(obstacle_text(state.outlook, fahrenheit=self._fahrenheit))
         lines += [trip_sentence(trip) for trip in state.trips[self._trips :]]
         self._phase, self._ask, self._trips = state.progress.phase, ask, len(state.trips)
         for line in lines:
@@ -162,4 +169,6 @@ def _remark(state: State) -> str:
         return f"waiting for you: {state.progress.ask.text}"
     if state.withheld:
         return f"heat is held back: {state.withheld[0].replace('-', ' ')}"
-    return "" if state.mode is Mode.RUNNING else state.mode.value
+    return (
+        ready_text(state.outlook, state.run_s) if state.mode is Mode.RUNNING else state.mode.value
+    )

@@ -181,7 +181,10 @@ def _run(order: Order, crew: Crew, watch: Callable[[Daemon], None]) -> tuple[Sta
 def _link(order: Order) -> Link | None:
     if order.link is None:
         return None
-    return Link(order.link, order.profile, run_id=order.identity.run_id, log=order.log)
+    who = order.identity
+    return Link(
+        order.link, order.profile, run_id=who.run_id, began_utc=who.began_utc, log=order.log
+    )
 
 
 def outcome_of(state: State, truth: Truth | None) -> Exit:

@@ -14,6 +14,7 @@ _FORMS = {
     "boolean": re.compile(r"true|false"),
     "integer": re.compile(r"-?[0-9]+"),
     "float": re.compile(r"-?[0-9]+(\.[0-9]+)?([eE]-?[0-9]+)?"),
+    "datetime": re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)"),
 }
 _DATATYPES = {
     "integer", "float", "boolean", "string", "enum", "color", "datetime", "duration", "json",

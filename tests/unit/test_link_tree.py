@@ -7,6 +7,7 @@ import re
 import pytest
 
 from controller.core.interlocks import Cause
+from controller.core.outlook import Outlook
 from controller.core.profile import Verdict
 from controller.core.state import Mode, Regulation
 from controller.link.homie import Property, boolean, choices, describe, number
@@ -17,7 +18,9 @@ from tests.helpers.moments import SET_TEST, TRIP, moment, phase, profile, state
 from tests.helpers.records import replace
 
 OWN = profile()
-ROWS = tree(OWN, run_id="2026-11-25-a", has_load=True)
+BEGAN = "2026-11-25T06:00:00+00:00"
+ROWS = tree(OWN, run_id="2026-11-25-a", began_utc=BEGAN, has_load=True)
+SOON = Outlook(early_s=3000.0, likely_s=3600.0, late_s=4521.0)
 
 
 def shown(given: Moment, rows: tuple[Property, ...] = ROWS) -> dict[str, str | None]:
@@ -29,7 +32,7 @@ def description(rows: tuple[Property, ...] = ROWS) -> str:
 
 
 def test_a_run_at_work_is_shown_in_full() -> None:
-    given = moment(shaft_rpm=29.6, load_w=1.234)
+    given = moment(state(outlook=SOON), shaft_rpm=29.6, load_w=1.234)
     assert shown(given) == {
         "bowl/temperature": "43.21",
         "bowl/setpoint": "50.00",
@@ -46,7 +49,13 @@ def test_a_run_at_work_is_shown_in_full() -> None:
         "run/id": "2026-11-25-a",
         "run/elapsed": "125",
         "run/phase-elapsed": "61",
-        "run/headline": "Melting: 43.2 °C, on the way to 50.0 °C",
+        "run/headline": (
+            "Melting: 43.2 °C, on the way to 50.0 °C; ready in about 58 min (48 to 73)"
+        ),
+        "run/remaining": "3474",
+        "run/ready-early": "2026-11-25T06:50:00+00:00",
+        "run/ready-at": "2026-11-25T07:00:00+00:00",
+        "run/ready-late": "2026-11-25T07:15:00+00:00",
         "temper/verdict": "none",
         "ask/question": "none",
         "ask/choices": "none",
@@ -110,9 +119,19 @@ def test_what_has_no_value_is_not_made_up() -> None:
         "bath/setpoint",
         "stirrer/speed",
         "stirrer/load",
+        "run/remaining",
+        "run/ready-early",
+        "run/ready-at",
+        "run/ready-late",
         "control/command",
     }
     assert shown(moment(load_w=None))["stirrer/load"] is None
+
+
+def test_no_time_of_the_day_is_told_where_the_beginning_is_not_known() -> None:
+    told = shown(moment(state(outlook=SOON)), tree(OWN, run_id="a"))
+    assert told["run/ready-at"] is None
+    assert told["run/remaining"] == "3474"
 
 
 def test_a_run_without_an_id_shows_a_word_and_never_nothing() -> None:

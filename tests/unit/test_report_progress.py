@@ -5,10 +5,12 @@ import math
 
 import pytest
 
+from controller.core.outlook import Obstacle, Outlook
 from controller.core.state import Event, EventName, Mode, Trip
 from controller.ports import Moment
 from controller.report.progress import ERASE, ProgressLine
 from tests.helpers.batch import a_moment, a_profile, a_question, an_event, in_trouble
+from tests.helpers.records import replace
 
 LEVEL = Trip(
     cause="level-lost", at_s=3.0, what="The water is low.", action="Fill it up, then start again."
@@ -246,3 +248,27 @@ def test_a_line_that_somebody_types_into_is_refreshed_seldom() -> None:
     clock.now_s += 0.2
     progress.tell(a_moment(3.0))
     assert stream.getvalue() != shown
+
+
+def with_outlook(run_s: float, outlook: Outlook) -> Moment:
+    """A plain tick with this outlook."""
+    given = a_moment(run_s)
+    return replace(given, state=replace(given.state, outlook=outlook))
+
+
+def test_the_live_line_ends_with_when_the_chocolate_will_be_ready() -> None:
+    line, stream, _ = on_screen()
+    line.tell(with_outlook(600.0, Outlook(early_s=3000.0, likely_s=3600.0, late_s=4800.0)))
+    assert last_line(stream).endswith("ready in about 50 min (40 to 70)")
+
+
+def test_what_can_not_be_reached_is_said_once_as_soon_as_it_is_known() -> None:
+    line, stream = piped(fahrenheit=True)
+    room = Outlook(obstacle=Obstacle.ROOM, obstacle_c=27.0, room_c=30.0)
+    line.tell(a_moment(0.0))
+    for run_s in range(1, 5):
+        line.tell(with_outlook(float(run_s), room))
+    line.tell(a_moment(5.0))
+    told = [row for row in stream.getvalue().splitlines() if "can't be reached" in row]
+    assert len(told) == 1
+    assert told[0].startswith("0:00:01  80.6 °F can't be reached by waiting in a room of 86.0 °F")

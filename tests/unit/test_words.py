@@ -4,6 +4,7 @@ import math
 
 import pytest
 
+from controller.core.outlook import Obstacle, Outlook
 from controller.core.profile import Verdict
 from controller.core.state import Mode, Trip
 from controller.core.words import headline, in_fahrenheit, shown_temperature, trip_sentence
@@ -34,6 +35,32 @@ SENTENCES = [
             "Melting: the bowl thermometer gives no value, heat is held back for now "
             "(bowl probe missing)"
         ),
+    ),
+    (
+        state(outlook=Outlook(early_s=1500.0, likely_s=1925.4, late_s=2600.0)),
+        "Melting: 43.2 °C, on the way to 50.0 °C; ready in about 30 min (23 to 41)",
+    ),
+    (
+        state(outlook=Outlook(obstacle=Obstacle.ROOM, obstacle_c=28.0, room_c=29.04), phase=1),
+        (
+            "Holding: 43.2 °C, on the way to 31.5 °C. 28.0 °C can't be reached by waiting in a "
+            "room of 29.0 °C: swap some of the bath's water for colder, or cool the room."
+        ),
+    ),
+    (
+        state(outlook=Outlook(obstacle=Obstacle.TIME, obstacle_c=50.0)),
+        (
+            "Melting: 43.2 °C, on the way to 50.0 °C. 50.0 °C won't be reached in the next 6 hours "
+            "like this."
+        ),
+    ),
+    (
+        state(
+            phase=1,
+            reached=True,
+            outlook=Outlook(early_s=9.0, likely_s=9.0, late_s=9.0, is_ready=True),
+        ),
+        "Holding: 43.2 °C, there",
     ),
     (state(mode=Mode.IDLE), "Nothing is running."),
     (state(mode=Mode.PAUSING), "Going to a pause: 43.2 °C, bowl kept at 45.0 °C"),
