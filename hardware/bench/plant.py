@@ -169,10 +169,7 @@ class Plant:
     @property
     def load_w(self) -> float:
         """What the stirrer's shaft takes, W; all of it ends as heat in the bowl."""
-        stirring = self._stirring
-        if not stirring.rpm:
-            return 0.0
-        return stirring.unit_load_w * stirring.seized * self.mass_kg * self._stepper.thickness()
+        return self._stirring.load_w(self.mass_kg * self._stepper.thickness())
 
     def balance(self) -> HeatBalance:
         """Where the heat went since the first call."""

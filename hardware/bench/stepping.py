@@ -100,7 +100,7 @@ class Stepper:
         if stirring.turn(step_s, stalled=stalled):
             self._couple()
             self._upset()
-        load_w = stirring.unit_load_w * stirring.seized * thick_kg if stirring.rpm else 0.0
+        load_w = stirring.load_w(thick_kg)
         motion.stirrer_w = load_w
         self.stirrer_j += load_w * step_s
 
@@ -167,8 +167,11 @@ class Stepper:
         motion = self.motion
         reach_w_per_k = motion.bath_bowl_w_per_k + motion.content_w_per_k
         wall_per_s = reach_w_per_k / motion.bowl_j_per_k
-        self._calm_parts = max(1, math.ceil(wall_per_s))
-        self._restless_parts = max(1, math.ceil(FINE * wall_per_s))
+        # Lumps only dwindle and the melt only grows, so this pace is their fastest.
+        core_w_per_k = motion.content_w_per_k + motion.lump_w_per_kg_k * motion.lump_kg
+        core_per_s = core_w_per_k / motion.cool_j_per_k if motion.cool_j_per_k else 0.0
+        self._calm_parts = max(1, math.ceil(max(wall_per_s, core_per_s)))
+        self._restless_parts = max(self._calm_parts, math.ceil(FINE * wall_per_s))
         self._restless_s = CALMS_AFTER / max(wall_per_s, SLOWEST_PER_S)
 
     def _cover(self) -> None:

@@ -79,6 +79,12 @@ class Stirring:
             or self._sought_load_w * self.seized * thick_kg > parameters.most_load_w
         )
 
+    def load_w(self, thick_kg: float) -> float:
+        """What the shaft takes in content this thick times its mass, W; a motor gives no more."""
+        if not self.rpm:
+            return 0.0
+        return min(self._parameters.most_load_w, self.unit_load_w * self.seized * thick_kg)
+
     def turn(self, step_s: float, *, stalled: bool) -> bool:
         """Come nearer to the speed that is sought; True when that changed it."""
         target_rpm = 0.0 if stalled else self.sought_rpm

@@ -373,3 +373,17 @@ def test_a_dry_bath_can_not_splash() -> None:
     plant.splash(0.1)
     assert plant.mass_kg == pytest.approx(1.5)
     assert plant.water_kg == pytest.approx(0.0)
+
+
+def test_far_more_seed_than_melt_warms_without_swinging() -> None:
+    fine = replace(REFERENCE, chopped_w_per_kg_k=250.0)
+    plant = a_plant(fine, content_c=45.0, mass_kg=0.05)
+    plant.stir(30.0)
+    plant.advance(30.0)
+    plant.add_seed(5.0)
+    lumps_c = plant.room_c
+    for now_s in range(31, 600):
+        plant.advance(float(now_s))
+        assert lumps_c - 1.0 < plant.content_c < 46.0
+    balance = plant.balance()
+    assert abs(balance.gap_j) < 1e-6 * abs(balance.carried_j)

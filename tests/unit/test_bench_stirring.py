@@ -113,3 +113,16 @@ def test_a_stirrer_asked_for_the_same_again_goes_on_as_it_was() -> None:
         often.advance(float(second))
     once.advance(59.0)
     assert often.content_c == once.content_c
+
+
+def test_a_motor_in_seized_chocolate_gives_no_more_than_it_can() -> None:
+    plant = a_plant(rpm=30.0, content_c=45.0)
+    before_c, put_in_j = plant.content_c, plant.balance().put_in_j
+    plant.splash(0.5)
+    assert plant.load_w == REFERENCE.most_load_w
+    plant.advance(31.0)
+    assert plant.balance().put_in_j - put_in_j <= REFERENCE.most_load_w + 1e-6
+    assert plant.content_c == pytest.approx(before_c, abs=0.5)
+    plant.advance(60.0)
+    assert plant.rpm == 0.0
+    assert plant.load_w == 0.0
