@@ -67,11 +67,18 @@ def _parquet(data: bytes, path: Path) -> tuple[list[str], list[list[Cell]]]:
         ) from error
     try:
         found = parquet.read_table(io.BytesIO(data))
+        columns = [str(name) for name in found.column_names]
+        cells = [column.to_pylist() for column in found.itercolumns()]
     except (OSError, ValueError, pa.ArrowException) as error:
         why = str(error).splitlines()[0].rstrip(".")
         raise TableError(f"The table {path} is torn or damaged ({why}); {MAKE_AGAIN}.") from error
-    columns = [str(name) for name in found.column_names]
-    rows = zip(*(found.column(name).to_pylist() for name in columns), strict=True)
+    for name, column in zip(columns, cells, strict=True):
+        if not all(cell is None or isinstance(cell, str | int | float) for cell in column):
+            raise TableError(
+                f"The table {path} is damaged (its column {name} is neither of words nor of"
+                f" numbers); {MAKE_AGAIN}."
+            )
+    rows = zip(*cells, strict=True)
     return columns, [["" if cell is None else cell for cell in row] for row in rows]
 
 

@@ -96,6 +96,24 @@ def test_a_torn_parquet_table_is_refused_in_one_sentence(other: Path, share: flo
     assert "\n" not in str(caught.value)
 
 
+def test_a_parquet_table_with_a_word_that_is_no_text_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "sweep.parquet"
+    parquet.write_table(pa.table({"machine": ["drawn-1-1"], "exit": ["qqqq"]}), path)
+    path.write_bytes(path.read_bytes().replace(b"qqqq", b"qq\xffq"))
+    with pytest.raises(TableError, match=r"is torn or damaged .*can't decode"):
+        read_table(path)
+
+
+@pytest.mark.parametrize("cell", [b"done", [1.0]])
+def test_a_parquet_table_of_neither_words_nor_numbers_is_refused(
+    tmp_path: Path, cell: object
+) -> None:
+    path = tmp_path / "sweep.parquet"
+    parquet.write_table(pa.table({"machine": ["drawn-1-1"], "exit": [cell]}), path)
+    with pytest.raises(TableError, match="its column exit is neither of words nor of numbers"):
+        read_table(path)
+
+
 def test_a_parquet_table_of_something_else_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "cakes.parquet"
     parquet.write_table(pa.table({"cake": ["one"]}), path)
