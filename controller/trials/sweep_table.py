@@ -27,7 +27,7 @@ def check_table(path: Path) -> None:
 
     Raises:
         UsageError: another suffix, or pyarrow is not installed.
-        AccessError: its folder is not there.
+        AccessError: its folder is not there, or it is one itself.
     """
     if path.suffix not in (CSV, PARQUET):
         raise UsageError(f"The table {path} must end in {CSV} or {PARQUET}; give it such a name.")
@@ -37,6 +37,8 @@ def check_table(path: Path) -> None:
         raise AccessError(
             f"The table {path} can't be written: there is no folder {path.parent}; make it."
         )
+    if path.is_dir():
+        raise AccessError(f"The table {path} can't be written: it is a folder; name a file.")
 
 
 def write_table(path: Path, rows: Sequence[Row], about: Mapping[str, str]) -> None:

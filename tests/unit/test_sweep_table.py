@@ -74,3 +74,9 @@ def test_parquet_without_its_library_is_refused_and_names_the_extra(
     check_table(tmp_path / "t.csv")
     with pytest.raises(UsageError, match=r"pip install '\.\[parquet\]'"):
         check_table(tmp_path / "t.parquet")
+
+
+def test_a_folder_of_the_table_s_name_is_refused_before_anything_runs(tmp_path: Path) -> None:
+    (tmp_path / "t.csv").mkdir()
+    with pytest.raises(AccessError, match="it is a folder"):
+        check_table(tmp_path / "t.csv")
