@@ -65,18 +65,31 @@ def kept_rows(table: Path, purpose: Purpose) -> Iterator[KeptRows]:
         AccessError: the file can't be read or written.
     """
     path = rows_path(table)
+    handle = _locked(path)
     try:
-        handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, FILE_MODE)
-    except OSError as error:
-        raise _cannot(path, error) from error
-    try:
-        _lock(path, handle)
         try:
             rows = _take_up(path, handle, purpose)
         except OSError as error:
             raise _cannot(path, error) from error
         yield KeptRows(path, handle, rows)
     finally:
+        os.close(handle)
+
+
+def _locked(path: Path) -> int:
+    """Open the file for us alone; not one that another sweep, now ended, has just taken away."""
+    while True:
+        try:
+            handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, FILE_MODE)
+        except OSError as error:
+            raise _cannot(path, error) from error
+        try:
+            _lock(path, handle)
+        except BusyError:
+            os.close(handle)
+            raise
+        if os.fstat(handle).st_nlink:
+            return handle
         os.close(handle)
 
 

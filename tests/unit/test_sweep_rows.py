@@ -1,5 +1,6 @@
 """Finished rows on the disk: kept, torn, of another sweep, and in use."""
 
+import fcntl
 import math
 import os
 from pathlib import Path
@@ -94,3 +95,20 @@ def test_a_full_disk_is_said_in_one_sentence() -> None:
             KeptRows(Path("t.csv.rows"), handle, {}).add({1: ROW})
     finally:
         os.close(handle)
+
+
+def test_rows_never_go_into_a_file_that_a_sweep_just_ended_took_away(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, lock = rows_path(tmp_path / "t.csv"), fcntl.flock
+
+    def late(handle: int, how: int) -> None:
+        monkeypatch.setattr(fcntl, "flock", lock)
+        path.unlink()
+        lock(handle, how)
+
+    monkeypatch.setattr(fcntl, "flock", late)
+    with kept_rows(tmp_path / "t.csv", PURPOSE) as kept:
+        kept.add({1: ROW})
+    with kept_rows(tmp_path / "t.csv", PURPOSE) as kept:
+        assert sorted(kept.rows) == [1]
