@@ -154,6 +154,7 @@ class FaultScript:
         self._to_come = list(plans)
         self._since_s: dict[str | None, float] = {}  # since when each phase is on
         self._to_mend: list[tuple[float, BenchFault]] = []
+        self._for_good: set[BenchFault] = set()
         for plan in self._to_come:
             if plan.phase is None:
                 bench.inject(plan.fault, plan.size)
@@ -177,7 +178,9 @@ class FaultScript:
             self._to_come.remove(plan)
             if plan.phase is not None:
                 self._bench.inject(plan.fault, plan.size)
-            if plan.lasts_s is not None:
+            if plan.lasts_s is None:
+                self._for_good.add(plan.fault)
+            else:
                 self._to_mend.append((moment.now_s + plan.lasts_s, plan.fault))
 
     def _is_due(self, plan: FaultPlan, now_s: float) -> bool:
@@ -185,6 +188,8 @@ class FaultScript:
         return since_s is not None and now_s >= since_s + plan.after_s
 
     def _mend(self, now_s: float) -> None:
+        """Mend what is due, but for what is still to be broken by another of the plans."""
         for due in [due for due in self._to_mend if due[0] <= now_s]:
             self._to_mend.remove(due)
-            self._bench.clear(due[1])
+            if due[1] not in self._for_good and all(due[1] is not on for _, on in self._to_mend):
+                self._bench.clear(due[1])

@@ -4,7 +4,7 @@ Responsible for putting script, clock, disk, memory and broker around an order; 
 them does (bent), nor for how faults are written (faults).
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from controller.core.profile import Kind, Profile
@@ -32,7 +32,7 @@ TIMES = {Part.CLOCK, Part.SLEEP}
 OF_THE_CLOCK = TIMES | {Part.TICK, Part.COMPUTER}
 
 
-def really_in_bowl(plans: Iterable[FaultPlan], profile: Profile) -> tuple[Profile, float]:
+def really_in_bowl(plans: Sequence[FaultPlan], profile: Profile) -> tuple[Profile, float]:
     """What the cook's mistakes in filling make of it: what to tell a bench, and how much is in.
 
     The profile with what is really in the bowl, and its amount as a share of what should be.
@@ -41,8 +41,8 @@ def really_in_bowl(plans: Iterable[FaultPlan], profile: Profile) -> tuple[Profil
     for plan in plans:
         if Part.BATCH in plan.fault.acts:
             filled *= plan.by
-        if Part.FILLING in plan.fault.acts:
-            profile = replaced(profile, kind=MISTAKEN_FOR[profile.kind])
+    if any(Part.FILLING in plan.fault.acts for plan in plans):
+        profile = replaced(profile, kind=MISTAKEN_FOR[profile.kind])
     return profile, filled
 
 

@@ -329,19 +329,25 @@ class Faults:
     def __init__(self, scene: Scene) -> None:
         """Nothing is broken."""
         self.scene = scene
-        self._active: dict[BenchFault, Mapping[Part, Upset]] = {}
+        self._active: list[tuple[BenchFault, Mapping[Part, Upset]]] = []
 
     def inject(self, fault: BenchFault, size: float | None = None) -> None:
-        """Break something, by its usual size if none is given; twice is as once."""
-        if fault in self._active:
+        """Break something, by its usual size if none is given.
+
+        What is broken already stays as it is; what happens in a moment happens again.
+        """
+        if not fault.once and any(fault is active for active, _ in self._active):
             return
         usual = 0.0 if fault.size is None else fault.size.usual
         by = usual if size is None else size
-        self._active[fault] = {part: deed(self.scene, by) for part, deed in fault.acts.items()}
+        acts = {part: deed(self.scene, by) for part, deed in fault.acts.items()}
+        self._active.append((fault, acts))
 
     def clear(self, fault: BenchFault) -> None:
         """Mend it; what is whole stays whole."""
-        for upset in self._active.pop(fault, {}).values():
+        ended = [acts for active, acts in self._active if active is fault]
+        self._active = [pair for pair in self._active if pair[0] is not fault]
+        for upset in (upset for acts in ended for upset in acts.values()):
             if upset.ends is not None:
                 upset.ends()
 
@@ -362,4 +368,4 @@ class Faults:
 
     def _at(self, part: Part) -> tuple[Upset, ...]:
         """What is at work in a part, oldest fault first."""
-        return tuple(acts[part] for acts in self._active.values() if part in acts)
+        return tuple(acts[part] for _, acts in self._active if part in acts)

@@ -175,6 +175,31 @@ def test_the_same_fault_may_come_twice(bench: Bench) -> None:
     assert dead == [5 <= now_s < 10 or 20 <= now_s < 25 for now_s in range(30)]
 
 
+@pytest.mark.parametrize(
+    "texts",
+    [("heater-dead", "heater-dead@melt/5s"), ("heater-dead@melt/5s", "heater-dead@melt+2s/20s")],
+)
+def test_a_fault_that_is_broken_twice_at_once_is_not_mended_by_the_first_end(
+    bench: Bench, texts: tuple[str, ...]
+) -> None:
+    script = FaultScript([parse_fault(text) for text in texts], bench)
+    for now_s in range(20):
+        script.tell(at(now_s, *(("melt",) if now_s == 0 else ())))
+        assert is_dead(bench)
+
+
+def test_what_happens_in_a_moment_may_happen_again(bench: Bench) -> None:
+    whole_kg = bench.plant.water_kg
+    texts = ("water-spilled:50%@melt", "water-spilled:50%@melt+5s", "clock-forward:60s@melt")
+    script = FaultScript(
+        [parse_fault(text) for text in (*texts, "clock-forward:5s@melt+9s")], bench
+    )
+    for now_s in range(20):
+        script.tell(at(now_s, *(("melt",) if now_s == 0 else ())))
+    assert bench.plant.water_kg == pytest.approx(0.25 * whole_kg)
+    assert bench.altered(Part.CLOCK, 0.0) == pytest.approx(65.0)
+
+
 def test_a_fault_has_the_size_that_was_written(bench: Bench) -> None:
     FaultScript([parse_fault("heater-half:30%")], bench)
     assert bench.altered(Part.ELEMENT, 500.0) == pytest.approx(150.0)
@@ -187,4 +212,5 @@ def test_a_cook_may_fill_the_bowl_with_too_much_of_the_wrong_chocolate() -> None
     in_bowl, filled = really_in_bowl(plans, profile)
     assert in_bowl == replace(profile, kind=Kind.MILK)
     assert filled == pytest.approx(1.2)
+    assert really_in_bowl([plans[0], plans[0]], profile)[0].kind is Kind.MILK
     assert really_in_bowl([], profile) == (profile, 1.0)
