@@ -82,6 +82,20 @@ def check_broker(plans: "Sequence[FaultPlan]", *, is_ours: bool) -> None:
             )
 
 
+def refuse_broker(plans: "Sequence[FaultPlan]") -> None:
+    """See that a sweep is given no fault of a broker, for its runs publish nowhere.
+
+    Raises:
+        UsageError: there is one.
+    """
+    for plan in plans:
+        if "broker" in plan.fault.acts:
+            raise UsageError(
+                f"{plan.fault} stops a broker, and the runs of a sweep have none; leave it out, or "
+                "try it alone."
+            )
+
+
 def never_came(tellers: "Sequence[Teller]") -> str:
     """A line for each fault of a run whose moment never came."""
     from controller.trials.faults import FaultScript  # noqa: PLC0415 - start-up time

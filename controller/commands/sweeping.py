@@ -14,8 +14,9 @@ from pathlib import Path
 from types import FrameType
 
 from controller.clock import process_s
+from controller.commands.faulting import refuse_broker
 from controller.commands.places import made, state_folder
-from controller.errors import Exit
+from controller.errors import Exit, UsageError
 from controller.files.profile_file import load_profile, shipped_profiles
 from controller.report.plot import check_picture, plot_sweep
 from controller.report.table import OUTCOME
@@ -26,8 +27,9 @@ from controller.trials.sweep_rows import rows_path
 from controller.trials.sweep_summary import sweep_text
 from controller.trials.sweep_work import FAILED, Work, build_text, run_drawn
 from controller.trials.sweep_workers import Workers, on_cluster, on_cores
-from controller.wiring import machine_meant
+from controller.wiring import NUMBER_MOST, machine_meant
 
+MACHINES_MOST = 1_000_000  # own engineering value: their rows are all held in memory
 FOLDER = "sweeps"  # in the folder of records, where no --table names another place
 
 
@@ -40,7 +42,7 @@ def sweep(options: argparse.Namespace) -> Exit:
     if options.plot is not None:
         check_picture(options.plot)
     work = _work(options)
-    numbers = range(options.first, options.first + options.machines)
+    numbers = _numbers(options)
     plan = Sweep(work=work, numbers=numbers, table=options.table or _usual_table(work))
     line = SweepLine(
         sys.stdout,
@@ -72,9 +74,30 @@ def sweep(options: argparse.Namespace) -> Exit:
     return Exit.CRASHED if any(row[OUTCOME] == FAILED for row in rows) else Exit.DONE
 
 
+def _numbers(options: argparse.Namespace) -> range:
+    """The machines' numbers.
+
+    Raises:
+        UsageError: there are no such machines, or more than a sweep can hold at once.
+    """
+    if options.machines > MACHINES_MOST:
+        raise UsageError(
+            f"A sweep takes at most {MACHINES_MOST} --machines; go on from there with --first and "
+            "another --table."
+        )
+    numbers = range(options.first, options.first + options.machines)
+    if max(options.seed, numbers[-1]) > NUMBER_MOST:
+        raise UsageError(
+            f"The bench draws machines of seeds 0 to {NUMBER_MOST}, numbered 1 to {NUMBER_MOST}; "
+            "give a smaller --seed or --first."
+        )
+    return numbers
+
+
 def _work(options: argparse.Namespace) -> Work:
     """What every worker is told, once it is clear that profile and faults can be used at all."""
-    plans_for(options.fault, load_profile(options.profile, machine_meant(None).machine))
+    plans = plans_for(options.fault, load_profile(options.profile, machine_meant(None).machine))
+    refuse_broker(plans)
     is_shipped = options.profile in shipped_profiles()
     return Work(
         profile=options.profile,

@@ -14,6 +14,7 @@ from controller.wiring.running import (
     identity,
     outcome_of,
 )
+from hardware.bench.draws import NUMBER_MOST
 from hardware.bench.faults import BY_WORD, BenchFault
 from hardware.bench.faults import Size as FaultSize
 from hardware.bench.upsets import Part
@@ -21,6 +22,7 @@ from hardware.linux.attach import persisting_outputs
 
 __all__ = [
     "BY_WORD",
+    "NUMBER_MOST",
     "Attached",
     "Bench",
     "BenchFault",

@@ -15,6 +15,7 @@ from hardware.bench.probes import PROBES
 from hardware.bench.quantity import rows
 
 NAME_PATTERN = "drawn-SEED-NUMBER"
+NUMBER_MOST = 9_999_999_999  # of ten digits, as the pattern below takes them; seeds, too
 _NAME = re.compile(r"drawn-(0|[1-9][0-9]{0,9})-([1-9][0-9]{0,9})")
 # Errors of what an owner writes down: the study of random machines (own engineering values).
 BATCH_OFF = 0.15

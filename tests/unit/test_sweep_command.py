@@ -79,6 +79,10 @@ def test_a_machine_that_cant_run_the_profile_is_a_row_and_exit_code_one(tmp_path
         (["sweep", "dark", "--table", "t.xlsx"], Exit.USAGE, "must end in .csv or .parquet"),
         (["sweep", "dark", "--table", "no/t.csv"], Exit.NO_PERMISSION, "there is no folder no"),
         (["sweep", "dark", "--plot", "p.gif"], Exit.USAGE, "must end in"),
+        (["sweep", "dark", "--fault", "broker-away"], Exit.USAGE, "the runs of a sweep have none"),
+        (["sweep", "dark", "--machines", "9" * 14], Exit.USAGE, "at most 1000000 --machines"),
+        (["sweep", "dark", "--seed", "9" * 11], Exit.USAGE, "a smaller --seed or --first"),
+        (["sweep", "dark", "--first", "9" * 11], Exit.USAGE, "a smaller --seed or --first"),
     ],
 )
 def test_what_cant_be_swept_is_said_in_one_sentence_before_anything_runs(
