@@ -76,7 +76,7 @@ def _on_cores(processes: int, work: Work, numbers: Sequence[int]) -> Iterator[Ro
     losses = 0
     while left:
         try:
-            for chunk, rows in _pool(processes, work, tuple(left)):
+            for chunk, rows in _pool(min(processes, len(left)), work, tuple(left)):
                 del left[chunk]
                 losses = 0
                 yield rows
