@@ -142,8 +142,8 @@ class Tally:
             switches=self._switches,
             energy_kwh=truth.energy_j / J_PER_KWH,
             truth=truth,
-            bath_max_c=self._bath_max_c,
-            bowl_max_c=self._bowl_max_c,
+            bath_max_c=_seen(self._bath_max_c),
+            bowl_max_c=_seen(self._bowl_max_c),
         )
 
     def _phase_times(self, lasted_s: float) -> tuple[PhaseTime, ...]:
@@ -204,3 +204,8 @@ class Tally:
         elif not is_withheld and self._withheld_from_s is not None:
             self._withheld_s += run_s - self._withheld_from_s
             self._withheld_from_s = None
+
+
+def _seen(most_c: float) -> float:
+    """A peak; NaN where the run was cut off before its first tick."""
+    return most_c if math.isfinite(most_c) else NEVER

@@ -254,3 +254,9 @@ def test_the_text_leaves_out_what_did_not_happen(dark: Outcome) -> None:
     assert "exit                 done" in lines
     assert not any(line.startswith("trip") for line in lines)
     assert not any("nan" in line for line in lines)
+
+
+def test_a_run_that_is_cut_off_before_its_first_tick_has_no_peaks() -> None:
+    row = run_trial(Trial(profile="dark", faults=("power-cut",))).row()
+    assert math.isnan(float(row["bath_max_c"]))
+    assert math.isnan(float(row["bowl_max_c"]))
