@@ -16,7 +16,7 @@ from types import FrameType
 from controller.clock import process_s
 from controller.commands.faulting import refuse_broker
 from controller.commands.places import made, state_folder
-from controller.errors import Exit, UsageError
+from controller.errors import AccessError, Exit, UsageError
 from controller.files.profile_file import load_profile, shipped_profiles
 from controller.report.plot import check_picture, plot_sweep
 from controller.report.table import OUTCOME
@@ -110,7 +110,13 @@ def _work(options: argparse.Namespace) -> Work:
 
 
 def _usual_table(work: Work) -> Path:
-    folder = made(state_folder() / FOLDER)
+    folder = state_folder() / FOLDER
+    try:
+        made(folder)
+    except AccessError as error:
+        raise AccessError(
+            f"The folder {folder} for the table can't be made; name another place with --table."
+        ) from error
     return folder / f"{Path(work.profile).stem}-{work.seed}.csv"
 
 

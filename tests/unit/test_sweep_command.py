@@ -110,3 +110,12 @@ def test_a_signal_s_old_handler_is_back_after_a_sweep(tmp_path: Path) -> None:
     before = signal.getsignal(signal.SIGTERM)
     sweep(tmp_path, "--machines", "1")
     assert signal.getsignal(signal.SIGTERM) is before
+
+
+def test_where_no_table_can_be_the_sentence_names_the_option_that_a_sweep_has(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "state").touch()
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    assert main(["sweep", "dark", "--machines", "1", *ALONE]) == Exit.NO_PERMISSION
+    assert "name another place with --table" in capsys.readouterr().err
