@@ -76,7 +76,8 @@ def _on_cores(processes: int, work: Work, numbers: Sequence[int]) -> Iterator[Ro
     losses = 0
     while left:
         try:
-            for chunk, rows in _pool(min(processes, len(left)), work, tuple(left)):
+            # Never one: that would run in this process, which a deadly machine then ends.
+            for chunk, rows in _pool(max(2, min(processes, len(left))), work, tuple(left)):
                 del left[chunk]
                 losses = 0
                 yield rows
