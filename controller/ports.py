@@ -9,6 +9,7 @@ from typing import Protocol
 
 from msgspec import Struct
 
+from controller.core.announcement import Announcement, announced
 from controller.core.profile import Action, Choice, Kind, Question, Verdict
 from controller.core.records import replace
 from controller.core.signals import (
@@ -27,6 +28,7 @@ from controller.core.state import Event, State
 __all__ = [
     "NOT_LATCHED",
     "Action",
+    "Announcement",
     "Choice",
     "Devices",
     "Event",
@@ -49,6 +51,7 @@ __all__ = [
     "Truth",
     "Verb",
     "Verdict",
+    "announced",
     "missing",
     "replace",
 ]

@@ -7,7 +7,8 @@ import threading
 from collections import deque
 from typing import TextIO
 
-from controller.ports import Question, Request, Verb
+from controller.core.announcement import HOW
+from controller.ports import Question, Request, Verb, announced
 
 WORDS = {
     "pause": Verb.PAUSE,
@@ -15,7 +16,10 @@ WORDS = {
     "stop": Verb.STOP,
     "acknowledge": Verb.ACKNOWLEDGE,
 }
-HELP = "Type pause, resume, stop, acknowledge, or the word of an answer, then Enter."
+HELP = (
+    "Type pause, resume, stop, acknowledge, the word of an answer, or announce and what you "
+    "have just done, then Enter."
+)
 KEPT = 64
 AGAIN_S = 0.5
 
@@ -45,9 +49,11 @@ class Keyboard:
         """What was typed since the last call."""
         requests = []
         while self._lines:
-            request = request_of(self._lines.popleft(), ask)
+            line = self._lines.popleft()
+            request = request_of(line, ask)
             if request is None:
-                self._shown.write(f"{HELP}\n")
+                is_deed = line.casefold().startswith(Verb.ANNOUNCE)
+                self._shown.write(f"To announce, type {HOW}.\n" if is_deed else f"{HELP}\n")
             else:
                 requests.append(request)
         return tuple(requests)
@@ -58,6 +64,9 @@ def request_of(line: str, ask: Question | None) -> Request | None:
     verb = WORDS.get(line.casefold())
     if verb is not None:  # first, so that no answer's word can stand in the way of a stop
         return Request(verb=verb)
+    first, _, rest = line.casefold().partition(" ")
+    if first == Verb.ANNOUNCE and (deed := announced(rest)) is not None:
+        return Request(verb=Verb.ANNOUNCE, announcement=deed)
     if ask is not None and line in {choice.word for choice in ask.choices}:
         return Request(verb=Verb.ANSWER, ask_id=ask.id, choice=line)
     return None

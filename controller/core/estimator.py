@@ -1,7 +1,7 @@
 """The estimator: an extended Kalman filter of the machine, from its two probes and its relay.
 
-Responsible for learning from readings and for what happens in the pot; not for the picture itself
-(thermal), the public estimate (sizing) or what is done with it. The mean moves with each tick, the
+Responsible for learning from readings; not for the picture itself (thermal), deeds (hands), the
+public estimate (sizing) or what is done with it. The mean moves with each tick, the
 covariance every few seconds, which is the dear half. The melt is the experiment: no step test.
 """
 
@@ -10,7 +10,6 @@ from collections.abc import Sequence
 
 from controller.core.chocolate import solid_share
 from controller.core.estimate import Belief, Row
-from controller.core.profile import Action, Question
 from controller.core.records import replace
 from controller.core.thermal import (
     APART,
@@ -23,7 +22,6 @@ from controller.core.thermal import (
     DRIFT_W,
     LN_B,
     LN_K,
-    LN_P,
     LN_R,
     SD,
     SIZE,
@@ -53,11 +51,6 @@ SHARED = 0.5  # how much of a surprise is the body's rather than its probe's
 SOLID_ENDS = 1e-4  # less is none
 LOCKED = (LN_R, LN_B, APART)  # not learned before the chocolate has melted
 KEEP_MAX = 0.8  # of a difference may go in one span
-# What hands do, besides what they say: standard deviations.
-SWAP_SD_K = 12.0
-SWAP_SIZE_SD = 0.05
-ADDED_SD_K = 3.0
-ADDED_DRIFT_W = 60.0
 
 
 Word = tuple[float, float]  # off by so many K, with this variance
@@ -342,34 +335,4 @@ def stir(belief: Belief, *, is_stirred: bool) -> Belief:
         other_transfer=now,
         mean=clamped([*belief.mean[:LN_K], ln_k, *belief.mean[LN_K + 1 :]], belief.prior),
         spread=tuple(map(tuple, spread)),
-    )
-
-
-def announce(belief: Belief, question: Question) -> Belief:
-    """Somebody has just done what a question asks: water swapped, or chocolate added."""
-    share = question.share or 0.0
-    mean, added = list(belief.mean), {}
-    solid, in_bowl = belief.solid, belief.in_bowl
-    if question.action is Action.SWAP_WATER:
-        if question.water_c is not None:
-            mean[BATH] += share * (question.water_c - mean[BATH])
-        added = {BATH: SWAP_SD_K**2, LN_P: SWAP_SIZE_SD**2, LN_R: SWAP_SIZE_SD**2}
-    elif question.action is Action.ADD_SEED:
-        in_bowl += share
-        part = share / in_bowl
-        mean[LN_R] += math.log1p(-part)
-        mean[BOWL] += part * (belief.prior.room_c - mean[BOWL])
-        if belief.prior.content.latent_k:
-            solid = (1.0 - part) * solid + part * solid_share(belief.prior.content, 0.0)[0]
-        drift = ADDED_DRIFT_W / belief.prior.bowl_j_per_k
-        added = {BOWL: ADDED_SD_K**2, DRIFT: drift * drift, LN_R: SWAP_SIZE_SD**2}
-    spread = [list(row) for row in belief.spread]
-    for index, variance in added.items():
-        spread[index][index] += variance
-    return replace(
-        belief,
-        mean=clamped(mean, belief.prior),
-        spread=tuple(map(tuple, spread)),
-        solid=solid,
-        in_bowl=in_bowl,
     )

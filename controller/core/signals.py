@@ -8,6 +8,8 @@ from enum import StrEnum
 
 from msgspec import Struct
 
+from controller.core.announcement import Announcement
+
 
 class Fault(StrEnum):
     """Why a sensor gave no value. A fault is a value, never an exception."""
@@ -66,6 +68,7 @@ class Verb(StrEnum):
     STOP = "stop"
     ACKNOWLEDGE = "acknowledge"
     ANSWER = "answer"
+    ANNOUNCE = "announce"
 
 
 class Source(StrEnum):
@@ -82,6 +85,7 @@ class Request(Struct, frozen=True, kw_only=True):
     source: Source = Source.LOCAL
     ask_id: str = ""  # for ANSWER: which question; empty means the one that is open
     choice: str = ""  # for ANSWER: one of its choices' words
+    announcement: Announcement | None = None  # for ANNOUNCE
 
 
 NOT_LATCHED = "none"

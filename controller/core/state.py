@@ -55,6 +55,7 @@ class EventName(StrEnum):
     HEAT_PERMITTED = "heat_permitted"
     TRIP_LATCHED = "trip_latched"
     TRIP_ACKNOWLEDGED = "trip_acknowledged"
+    DEED_ANNOUNCED = "deed_announced"
 
 
 class Event(Struct, frozen=True, kw_only=True):
@@ -121,6 +122,15 @@ class Watch(Struct, frozen=True, kw_only=True):
     came_down_in: int = -1  # the phase in which the bath was last at or under its ceiling
 
 
+class Hands(Struct, frozen=True, kw_only=True):
+    """What people at the machine said that they have done."""
+
+    stirrer_until_s: float = -math.inf  # it counts as standing until then
+    lid_on_loss_share: float = math.nan  # the belief's, before the lid came off; NaN while it is on
+    said_at_s: tuple[float, ...] = ()  # run times of late
+    anchored_s: float = -math.inf  # when the interlocks last counted anew for one
+
+
 class State(Struct, frozen=True, kw_only=True):
     """Everything that a run is between two ticks."""
 
@@ -133,6 +143,7 @@ class State(Struct, frozen=True, kw_only=True):
     belief: Belief | None = None  # begins with the first pair of good readings
     estimate: Estimate = NOTHING
     outlook: Outlook = UNKNOWN
+    hands: Hands = field(default_factory=Hands)
     relay: RelayMemory = field(default_factory=RelayMemory)
     watch: Watch = field(default_factory=Watch)
     withheld: tuple[str, ...] = ()  # causes for which heat is withheld in this tick

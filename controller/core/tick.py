@@ -8,8 +8,10 @@ import math
 from collections.abc import Callable
 
 from controller.core import thresholds as th
-from controller.core.estimator import announce, follow, stir
+from controller.core.estimator import follow, stir
 from controller.core.forecast import foresee
+from controller.core.hands import answered
+from controller.core.heeding import heed, is_anchored
 from controller.core.interlocks import Cause
 from controller.core.machine import Machine
 from controller.core.moves import Trigger, move
@@ -20,7 +22,7 @@ from controller.core.regulator import bowl_setpoint, regulate
 from controller.core.relay import force_off, shape
 from controller.core.requests import consider
 from controller.core.sequencer import advance, begin
-from controller.core.signals import Commands, Readings
+from controller.core.signals import Commands, Readings, Verb
 from controller.core.sizing import at_once, estimate_of
 from controller.core.state import ENDED, Alarm, Event, EventName, Mode, Progress, State
 from controller.core.surveillance import bath_cut_c, survey
@@ -59,7 +61,7 @@ def tick(
     state = _judge(state, profile, machine, readings, step_s, events)
     mark("judge")
     state = _estimate(state, profile, machine, before, step_s)
-    state = _listen(state, readings, events)
+    state = _listen(state, machine, readings, events)
     state = _advance(state, profile, before.mode, step_s, events)
     mark("advance")
     state = _regulate(state, profile, machine, step_s)
@@ -110,6 +112,7 @@ def _judge(
         belief=state.belief,
         estimate=state.estimate,
         outlook=state.outlook,
+        hands=state.hands,
         relay=state.relay,
         watch=survey_.watch,
         withheld=survey_.withheld,
@@ -127,7 +130,8 @@ def _estimate(
     belief = state.belief
     if belief is None:
         return _first_estimate(state, profile, machine)
-    belief = stir(belief, is_stirred=before.stirrer_rpm > 0.0)
+    is_stirred = before.stirrer_rpm > 0.0 and state.run_s >= state.hands.stirrer_until_s
+    belief = stir(belief, is_stirred=is_stirred)
     belief = follow(belief, state.bath_c, state.bowl_c, was_on=before.relay.on, dt_s=dt_s)
     is_corrected = belief.since_s == 0.0
     estimate = estimate_of(belief) if is_corrected else at_once(state.estimate, belief)
@@ -150,9 +154,13 @@ def _first_estimate(state: State, profile: Profile, machine: Machine) -> State:
     return replace(state, belief=belief, estimate=estimate_of(belief))
 
 
-def _listen(state: State, readings: Readings, events: list[Event]) -> State:
-    """Grant or refuse what people ask."""
+def _listen(state: State, machine: Machine, readings: Readings, events: list[Event]) -> State:
+    """Grant or refuse what people ask, and heed what they announce."""
     for request in readings.requests:
+        if request.verb is Verb.ANNOUNCE:
+            state, event = heed(state, request, machine)
+            events.append(event)
+            continue
         outcome = consider(request, state.mode, state.progress)
         events += outcome.events
         trips = state.trips
@@ -240,13 +248,14 @@ def _command(
     rpm = _stirrer_rpm(state, profile, before)
     memory = state.watch.memory
     stirring_s = memory.stirring_s + dt_s if rpm > 0.0 else 0.0
-    touched = _was_touched(before, state)
+    was_asked = _was_touched(before, state)
+    touched = was_asked or is_anchored(state)
     if stirring_s != memory.stirring_s or touched != memory.touched:
         memory = replace(memory, stirring_s=stirring_s, touched=touched)
     state = replace(state, relay=relay, stirrer_rpm=rpm, watch=replace(state.watch, memory=memory))
     ask = before.progress.ask
-    if touched and ask is not None and state.belief is not None:
-        state = replace(state, belief=announce(state.belief, ask))
+    if was_asked and ask is not None and state.belief is not None:
+        state = replace(state, belief=answered(state.belief, ask))
     return state, Commands(heater_on=relay.on, stirrer_rpm=rpm, bath_cut_c=cut_c)
 
 

@@ -7,10 +7,8 @@ import math
 
 from controller.core.outlook import LIMIT_S, Obstacle, Outlook
 from controller.core.profile import Phase, Profile, Verdict
+from controller.core.scales import in_fahrenheit
 from controller.core.state import Mode, State, Trip
-
-F_PER_K = 1.8  # by the definition of the Fahrenheit scale
-F_AT_0_C = 32.0
 
 _S_PER_MIN = 60.0
 _S_PER_H = 3600.0
@@ -37,11 +35,6 @@ _FINISHED = {
     Verdict.IN_TEMPER: "Finished: in temper.",
     Verdict.NOT_IN_TEMPER: "Finished, but not in temper.",
 }
-
-
-def in_fahrenheit(temperature_c: float) -> float:
-    """A temperature (not a span) in °F."""
-    return temperature_c * F_PER_K + F_AT_0_C
 
 
 def shown_temperature(temperature_c: float, *, fahrenheit: bool = False) -> str:

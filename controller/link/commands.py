@@ -6,7 +6,8 @@ Responsible for judging one message, as pure functions; not for keeping what was
 from dataclasses import dataclass
 from enum import StrEnum
 
-from controller.ports import Choice, Question, Request, Source, Verb
+from controller.core.announcement import HOW
+from controller.ports import Choice, Question, Request, Source, Verb, announced
 
 PLAIN_MAX_BYTES = 256
 
@@ -20,6 +21,7 @@ class Refusal(StrEnum):
     TOO_LONG = "too-long"
     NOT_TEXT = "not-text"
     UNKNOWN_WORD = "unknown-word"
+    UNKNOWN_DEED = "unknown-deed"
     NO_QUESTION = "no-question"
     NO_SUCH_CHOICE = "no-such-choice"
     ADDS_ENERGY = "adds-energy"
@@ -32,7 +34,10 @@ WHY = {
     Refusal.RETAINED: "Publish commands without the retain flag.",
     Refusal.TOO_LONG: f"A plain command has at most {PLAIN_MAX_BYTES} bytes.",
     Refusal.NOT_TEXT: "A plain command is UTF-8 text.",
-    Refusal.UNKNOWN_WORD: "Send stop, pause, acknowledge, or answer and one of the choices.",
+    Refusal.UNKNOWN_WORD: (
+        "Send stop, pause, acknowledge, answer and one of the choices, or announce and a deed."
+    ),
+    Refusal.UNKNOWN_DEED: f"Send {HOW}.",
     Refusal.NO_QUESTION: "Nothing is asked just now.",
     Refusal.NO_SUCH_CHOICE: "Send answer and one of the words under ask/choices.",
     Refusal.ADDS_ENERGY: "This answer leads to heat: give it at the machine.",
@@ -67,9 +72,21 @@ def judge(payload: bytes, *, retained: bool, ask: Question | None) -> Accepted |
     word, _, rest = text.strip().casefold().partition(" ")
     if word == Verb.ANSWER.value:
         return _answer(rest.strip(), ask)
+    return _announced(rest) if word == Verb.ANNOUNCE.value else _plain(word, rest)
+
+
+def _plain(word: str, rest: str) -> Accepted | Refusal:
     if rest or word not in _PLAIN:
         return Refusal.UNKNOWN_WORD
     return Accepted(request=Request(verb=_PLAIN[word], source=Source.LINK), word=word)
+
+
+def _announced(text: str) -> Accepted | Refusal:
+    deed = announced(text)
+    if deed is None:
+        return Refusal.UNKNOWN_DEED
+    request = Request(verb=Verb.ANNOUNCE, source=Source.LINK, announcement=deed)
+    return Accepted(request=request, word=f"{Verb.ANNOUNCE.value} {deed.words}")
 
 
 def _answer(word: str, ask: Question | None) -> Accepted | Refusal:

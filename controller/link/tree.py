@@ -11,8 +11,9 @@ from functools import partial
 
 from controller.core.interlocks import Cause
 from controller.core.profile import Profile, Verdict
+from controller.core.scales import in_fahrenheit
 from controller.core.state import Mode
-from controller.core.words import headline, in_fahrenheit
+from controller.core.words import headline
 from controller.link.homie import Datatype, Property, Rhythm, boolean, choices, number
 from controller.ports import Moment, Question
 
@@ -263,7 +264,7 @@ _SAFETY = (
 
 _COMMAND = _string(
     path=COMMAND,
-    name="Command: stop, pause, acknowledge, or answer and a word",
+    name="Command: stop, pause, acknowledge, answer and a word, or announce and a deed",
     settable=True,
     retained=False,
     value=lambda _: None,

@@ -12,8 +12,8 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 from matplotlib.transforms import offset_copy
 
+from controller.core.scales import in_fahrenheit
 from controller.core.state import ENDED, EventName
-from controller.core.words import in_fahrenheit
 from controller.journal.records import Run
 from controller.report.plot_look import (
     BLACK,

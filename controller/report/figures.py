@@ -8,7 +8,7 @@ import statistics
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from controller.core.words import F_PER_K, in_fahrenheit
+from controller.core.scales import F_PER_K, in_fahrenheit
 
 S_PER_MIN = 60
 MIN_PER_H = 60

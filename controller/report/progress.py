@@ -149,6 +149,8 @@ def _told(event: Event) -> str | None:
             return _MODES.get(Mode(str(facts["after"])))
         case EventName.REQUEST_REFUSED:
             return f"not done: {facts['verb']}, because {facts['reason']}"
+        case EventName.DEED_ANNOUNCED:
+            return f"taken into account: {facts['deed']}"
         case EventName.PHASE_OVERRAN:
             end = "the run is stopped" if facts["action"] == "stop" else "the run goes on"
             return f"{facts['phase']} has taken longer than its profile allows; {end}"

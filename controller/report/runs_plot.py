@@ -11,8 +11,8 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 
+from controller.core.scales import in_fahrenheit
 from controller.core.state import EventName
-from controller.core.words import in_fahrenheit
 from controller.journal.records import Run
 from controller.report.compare_layout import BOTH
 from controller.report.plot_look import BLUE, FONT_PT, QUIET, VERMILION, paper, quiet_grid, save

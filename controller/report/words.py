@@ -6,7 +6,7 @@ Responsible for short texts that reports share; not for sentences on a run (cont
 from datetime import UTC, datetime
 
 from controller.core.profile import Verdict
-from controller.core.words import F_PER_K
+from controller.core.scales import F_PER_K
 
 S_PER_MIN = 60
 MIN_PER_H = 60

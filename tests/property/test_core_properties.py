@@ -8,6 +8,7 @@ import math
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from controller.core.announcement import Announcement, Deed
 from controller.core.moves import Trigger, move
 from controller.core.profile import Action, LateAction, Profile, StopStirrer, When
 from controller.core.relay import force_off, shape
@@ -42,6 +43,16 @@ wishes = st.builds(
     source=st.sampled_from(list(Source)),
     ask_id=st.sampled_from(["", "look", "other"]),
     choice=st.sampled_from(["done", "longer", "give-up", "perhaps"]),
+    announcement=st.one_of(
+        st.none(),
+        st.builds(
+            Announcement,
+            deed=st.sampled_from(list(Deed)),
+            mass_kg=st.sampled_from([NAN, -1.0, 0.2, 5.0, math.inf]),
+            share=st.sampled_from([NAN, -1.0, 0.9, 1.0, 2.0]),
+            temp_c=st.sampled_from([NAN, -1.0, 0.0, 20.0, 100.0, math.inf]),
+        ),
+    ),
 )
 looks = st.builds(
     Readings,

@@ -6,7 +6,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from controller.core.estimate import Belief
-from controller.core.estimator import announce, follow, stir
+from controller.core.estimator import follow, stir
+from controller.core.hands import answered
 from controller.core.profile import Action, Kind
 from controller.core.regulator import regulate
 from controller.core.sizing import estimate_of
@@ -98,7 +99,7 @@ def test_no_readings_take_the_estimate_out_of_physical_bounds_or_the_duty_out_of
     state = State()
     for bath_c, bowl_c, on, stirred, dt_s, times, deed in life:
         if deed is not None:
-            belief = announce(belief, deed)  # type: ignore[arg-type]  # sampled from questions
+            belief = answered(belief, deed)  # type: ignore[arg-type]  # sampled from questions
         belief = stir(belief, is_stirred=stirred)
         for _ in range(times):
             belief = follow(belief, bath_c, bowl_c, was_on=on, dt_s=dt_s)

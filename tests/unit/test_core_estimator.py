@@ -7,7 +7,8 @@ import pytest
 
 from controller.core.chocolate import LATENT_J_PER_KG, content_of, solid_share
 from controller.core.estimate import Belief
-from controller.core.estimator import announce, follow, stir
+from controller.core.estimator import follow, stir
+from controller.core.hands import answered
 from controller.core.machine import Machine
 from controller.core.profile import Action, Kind, Question
 from controller.core.sizing import at_once, estimate_of
@@ -160,17 +161,17 @@ def deed(action: Action, share: float | None, water_c: float | None = None) -> Q
 
 
 def test_swapped_water_is_expected_to_be_as_cold_as_was_said_and_not_trusted_to_be() -> None:
-    after = announce(believed(50.0, 50.0), deed(Action.SWAP_WATER, 0.5, 10.0))
+    after = answered(believed(50.0, 50.0), deed(Action.SWAP_WATER, 0.5, 10.0))
     assert after.mean[BATH] == pytest.approx(30.0)
     assert sd(after, BATH) > 10.0
-    unsaid = announce(believed(50.0, 50.0), deed(Action.SWAP_WATER, None))
+    unsaid = answered(believed(50.0, 50.0), deed(Action.SWAP_WATER, None))
     assert unsaid.mean[BATH] == 50.0
     assert sd(unsaid, BATH) > 10.0
 
 
 def test_seed_makes_the_bowl_larger_colder_and_partly_solid() -> None:
     before = begin(prior_of(machine(), Kind.DARK, 0.8), 45.0, 45.0, in_bowl=0.8, has_melted=True)
-    after = announce(before, deed(Action.ADD_SEED, 0.2))
+    after = answered(before, deed(Action.ADD_SEED, 0.2))
     assert after.in_bowl == pytest.approx(1.0)
     assert after.mean[LN_R] == pytest.approx(before.mean[LN_R] + math.log(0.8))
     assert after.mean[BOWL] == pytest.approx(40.0)  # a fifth at the room's 20 °C
@@ -180,7 +181,7 @@ def test_seed_makes_the_bowl_larger_colder_and_partly_solid() -> None:
 
 def test_a_question_that_changes_nothing_changes_no_belief() -> None:
     before = believed()
-    assert announce(before, deed(Action.SET_TEST, None)) == before
+    assert answered(before, deed(Action.SET_TEST, None)) == before
 
 
 def test_seed_that_is_to_come_is_not_in_the_bowl_yet() -> None:

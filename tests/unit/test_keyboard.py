@@ -7,8 +7,9 @@ from collections.abc import Callable, Iterator
 import pytest
 
 from controller.commands.keyboard import HELP, KEPT, Keyboard, request_of
+from controller.core.announcement import HOW
 from controller.core.profile import Choice
-from controller.ports import Request, Source, Verb
+from controller.ports import Request, Source, Verb, announced
 from tests.helpers.scene import question
 
 SOON_S = 20.0
@@ -73,6 +74,15 @@ def test_an_answer_s_word_answers_the_question_that_is_open() -> None:
 @pytest.mark.parametrize("line", ["", "start", "longer", "stop now", "quit"])
 def test_anything_else_means_nothing(line: str) -> None:
     assert request_of(line, None) is None
+
+
+def test_what_somebody_has_just_done_is_announced() -> None:
+    assert request_of("Announce added 200 g", None) == Request(
+        verb=Verb.ANNOUNCE, source=Source.LOCAL, announcement=announced("added 200 g")
+    )
+    requests, shown = taken("announce something\n")
+    assert requests == ()
+    assert shown == f"To announce, type {HOW}.\n"
 
 
 def test_no_answer_s_word_can_stand_in_the_way_of_a_stop() -> None:

@@ -4,6 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from controller.core.announcement import Deed
 from controller.link.commands import (
     PLAIN_MAX_BYTES,
     WHY,
@@ -40,6 +41,9 @@ REFUSED = [
     (b"\xed\xa0\x80", Refusal.NOT_TEXT),  # a lone surrogate
     (b"stop".ljust(PLAIN_MAX_BYTES + 1), Refusal.TOO_LONG),
     (b"x" * 1_000_000, Refusal.TOO_LONG),
+    (b"announce", Refusal.UNKNOWN_DEED),
+    (b"announce heat", Refusal.UNKNOWN_DEED),
+    (b"announce added 2 t", Refusal.UNKNOWN_DEED),
     (b"answer", Refusal.NO_SUCH_CHOICE),
     (b"answer maybe", Refusal.NO_SUCH_CHOICE),
     (b"answer warm-on", Refusal.ADDS_ENERGY),
@@ -54,6 +58,16 @@ def test_plain_words_that_lower_risk_are_taken(payload: bytes, verb: Verb, choic
     assert isinstance(verdict, Accepted)
     assert verdict.request == Request(verb=verb, source=Source.LINK, ask_id=ask_id, choice=choice)
     assert verdict.word == f"{verb} {choice}".strip()
+
+
+def test_a_deed_is_taken_as_knowledge_from_the_link() -> None:
+    verdict = judge(b" Announce Swapped 50 % at 15 C\n", retained=False, ask=None)
+    assert isinstance(verdict, Accepted)
+    assert verdict.word == "announce swapped 50 % at 15.0 C"
+    assert verdict.request.source is Source.LINK
+    assert verdict.request.announcement is not None
+    assert verdict.request.announcement.deed is Deed.SWAPPED
+    assert still_fits(verdict.request, None) is None
 
 
 @pytest.mark.parametrize(("payload", "reason"), REFUSED)

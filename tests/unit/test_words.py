@@ -6,8 +6,9 @@ import pytest
 
 from controller.core.outlook import Obstacle, Outlook
 from controller.core.profile import Verdict
+from controller.core.scales import in_fahrenheit
 from controller.core.state import Mode, Trip
-from controller.core.words import headline, in_fahrenheit, shown_temperature, trip_sentence
+from controller.core.words import headline, shown_temperature, trip_sentence
 from tests.helpers.moments import SET_TEST, TRIP, phase, profile, state
 
 OWN = profile()

@@ -1,0 +1,94 @@
+"""Heeding what people announce: who may, how often, and what it may change.
+
+Responsible for keeping an announcement to knowledge. It never gives heat a longer time: what the
+interlocks count begins again only for what a person at the machine says, and seldom, so that no
+number of announcements can keep an interlock from seeing.
+"""
+
+import math
+
+from controller.core.announcement import Announcement, Deed, is_possible
+from controller.core.estimate import Belief
+from controller.core.hands import chocolate_added, lid_closed, lid_opened, water_swapped
+from controller.core.machine import Machine
+from controller.core.records import replace
+from controller.core.requests import refusal
+from controller.core.signals import Request, Source
+from controller.core.state import Event, EventName, Hands, State
+from controller.core.thermal import BOWL, LOSS
+
+# Own engineering values, not published.
+PER_MINUTE = 3
+MINUTE_S = 60.0
+PAUSED_MOST_S = 600.0  # a stirrer said to be paused and forgotten counts as turning after this
+ANCHOR_GAP_S = 600.0  # between two after which the interlocks count anew
+DISTURBS = frozenset({Deed.ADDED, Deed.TOPPED_UP, Deed.SWAPPED})
+
+
+def heed(state: State, request: Request, machine: Machine) -> tuple[State, Event]:
+    """The state after an announcement, or as it was, and the event that says which."""
+    said, belief, hands = request.announcement, state.belief, state.hands
+    lately = tuple(at_s for at_s in hands.said_at_s if at_s > state.run_s - MINUTE_S)
+    if said is None or not is_possible(said):
+        return state, refusal(request, "it says nothing that can be")
+    if belief is None:
+        return state, refusal(request, "there is no run to announce it to")
+    if len(lately) >= PER_MINUTE:
+        return state, refusal(request, f"more than {PER_MINUTE} a minute are not taken")
+    belief, hands = _changed(belief, hands, said, state, machine)
+    is_anchor = (
+        said.deed in DISTURBS
+        and request.source is Source.LOCAL
+        and state.run_s - hands.anchored_s >= ANCHOR_GAP_S
+    )
+    hands = replace(
+        hands,
+        said_at_s=(*lately, state.run_s),
+        anchored_s=state.run_s if is_anchor else hands.anchored_s,
+    )
+    event = Event(name=EventName.DEED_ANNOUNCED, facts={"deed": said.words, "by": request.source})
+    return replace(state, belief=belief, hands=hands), event
+
+
+def is_anchored(state: State) -> bool:
+    """Whether this tick's announcement lets the interlocks count anew."""
+    return state.hands.anchored_s == state.run_s
+
+
+def _changed(
+    belief: Belief, hands: Hands, said: Announcement, state: State, machine: Machine
+) -> tuple[Belief, Hands]:
+    """Belief and hands after a deed."""
+    match said.deed:
+        case Deed.ADDED | Deed.TOPPED_UP:
+            return _filled(belief, said, machine), hands
+        case Deed.SWAPPED:
+            is_whole = math.isfinite(said.share) and math.isfinite(said.temp_c)
+            share = said.share if is_whole else 0.0
+            return water_swapped(belief, share, said.temp_c if is_whole else None), hands
+        case Deed.STIRRER_PAUSED | Deed.STIRRER_ON:
+            stands_s = PAUSED_MOST_S if said.deed is Deed.STIRRER_PAUSED else 0.0
+            return belief, replace(hands, stirrer_until_s=state.run_s + stands_s)
+        case _:
+            return _covered(belief, hands, is_open=said.deed is Deed.LID_OPEN)
+
+
+def _filled(belief: Belief, said: Announcement, machine: Machine) -> Belief:
+    """More in the bowl; unless said, set chocolate is as warm as the room, melted as the bowl."""
+    is_set = said.deed is Deed.ADDED
+    at_c = said.temp_c
+    if math.isnan(at_c):
+        at_c = machine.room_c if is_set else belief.mean[BOWL]
+    return chocolate_added(belief, said.mass_kg / machine.batch_kg, at_c, is_set=is_set)
+
+
+def _covered(belief: Belief, hands: Hands, *, is_open: bool) -> tuple[Belief, Hands]:
+    """The lid off or on; nothing where it was already."""
+    was_open = math.isfinite(hands.lid_on_loss_share)
+    if is_open and not was_open:
+        return lid_opened(belief), replace(hands, lid_on_loss_share=belief.mean[LOSS])
+    if was_open and not is_open:
+        return lid_closed(belief, hands.lid_on_loss_share), replace(
+            hands, lid_on_loss_share=math.nan
+        )
+    return belief, hands
