@@ -73,6 +73,11 @@ def test_a_machine_that_kills_every_worker_ends_the_sweep_once_the_others_are_do
         swept(on_cores(2), sweeping.dying, range(1, 41))
 
 
+def test_a_last_machine_that_kills_its_worker_leaves_this_process_alive() -> None:
+    with pytest.raises(CrashError, match=r"3 times in a row .* with 1 machines left"):
+        swept(on_cores(2), sweeping.dying, range(5, 6))
+
+
 def test_an_address_where_no_scheduler_answers_is_said_in_one_sentence() -> None:
     with pytest.raises(UsageError, match="No Dask scheduler answers at nowhere"):
         list(on_cluster("nowhere://here")(sweeping.work(), range(1, 3)))
