@@ -72,6 +72,7 @@ class Belief(Struct, frozen=True, kw_only=True):
     other_transfer: tuple[float, float] = (0.0, 0.0)  # the stirrer the other way: mean, variance
     still_s: float = math.inf  # since the stirrer stopped; 0 while it turns
     has_melted: bool = False
+    mixing_s: float = 0.0  # until what was added has come to the bowl's temperature
     since_s: float = 0.0  # the last correction
     element_s: float = 0.0  # since then: share of full power times time
     lead_k_s: float = 0.0  # since then: bath over bowl times time

@@ -38,6 +38,7 @@ WANDER: Row = (1e-6, 3e-6, 3e-6, 1e-7, 1e-7, 4e-7, 1e-8, 1e-8, 1e-9, 1e-9, 4e-6,
 DRIFT_W2_PER_S = 0.003
 MELTING_WANDERS = 160.0  # so many times faster while a good share is solid
 MELTING_SHARE = 0.05
+MIXING_K2_PER_S = 4e-4  # how fast a bowl may change while what was added mixes in
 MELTED_BELOW = 0.02  # still solid: little enough to begin to learn the bowl's size
 MELTED_FROM_C = 40.0
 READING_K = 0.03  # noise and step of one reading
@@ -77,6 +78,7 @@ def follow(belief: Belief, bath_c: float, bowl_c: float, *, was_on: bool, dt_s: 
         other_transfer=belief.other_transfer,
         still_s=0.0 if belief.is_stirred else belief.still_s + dt_s,
         has_melted=belief.has_melted,
+        mixing_s=belief.mixing_s - dt_s if belief.mixing_s > dt_s else 0.0,
         since_s=belief.since_s + dt_s,
         element_s=element_s,
         lead_k_s=lead_k_s,
@@ -173,7 +175,10 @@ def _moved(belief: Belief, on: float) -> list[list[float]]:
     wander = DRIFT_W2_PER_S / belief.prior.bowl_j_per_k**2
     if belief.solid > 0.0:
         wander *= 1.0 + MELTING_WANDERS * min(1.0, belief.solid / MELTING_SHARE)
-    moved[DRIFT][DRIFT] += wander * span_s
+    if belief.mixing_s > 0.0:  # what cools the bowl now will not go on to
+        moved[BOWL][BOWL] += MIXING_K2_PER_S * span_s
+    else:
+        moved[DRIFT][DRIFT] += wander * span_s
     return moved
 
 
@@ -281,6 +286,7 @@ def _corrected(belief: Belief, on: float) -> Belief:
         other_transfer=belief.other_transfer,
         still_s=belief.still_s,
         has_melted=has_melted or melts_now,
+        mixing_s=belief.mixing_s,
         blind_s=belief.blind_s,
     )
 

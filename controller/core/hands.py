@@ -11,13 +11,16 @@ from controller.core.chocolate import solid_share
 from controller.core.estimate import Belief
 from controller.core.profile import Action, Question
 from controller.core.records import replace
-from controller.core.thermal import BATH, BOWL, DRIFT, LN_P, LN_R, LOSS, clamped
+from controller.core.thermal import BATH, BOWL, DRIFT, LN_P, LN_R, LOSS, SIZE, clamped
 
 # Own engineering values, not published: standard deviations, besides what people say.
 SWAP_SD_K = 12.0
 SWAP_SIZE_SD = 0.05
 ADDED_SD_K = 3.0
 ADDED_DRIFT_W = 60.0
+MIXING_S = 180.0  # until what was added is as warm as the rest
+SETTING_W = 40.0  # for the whole batch: melted chocolate sets on what was added, and warms
+HELD_VARIANCE = 1e-8
 LID_OFF_LOSS = 1.4  # losses with the lid off, over those with it on
 LID_OFF_SD = 0.4
 
@@ -41,19 +44,29 @@ def water_swapped(belief: Belief, share: float, water_c: float | None) -> Belief
 
 
 def chocolate_added(belief: Belief, share: float, at_c: float, *, is_set: bool) -> Belief:
-    """So large a share of the whole batch came into the bowl, set or melted."""
+    """So large a share of the whole batch came into the bowl, set or melted.
+
+    Where all of it melts, that takes heat which nobody can tell beforehand. Where some stays set, a
+    bowl that cools until it has mixed says nothing of the machine: neither the bowl's size nor heat
+    that is in no model is learned from it.
+    """
     prior, mean = belief.prior, list(belief.mean)
     in_bowl = belief.in_bowl + share
     part = share / in_bowl
     mean[LN_R] += math.log1p(-part)
     mean[BOWL] += part * (at_c - mean[BOWL])
-    solid = belief.solid
+    solid, is_kept = belief.solid, belief.has_melted
     if prior.content.latent_k:
         fresh = solid_share(prior.content, 0.0)[0] if is_set else 0.0
         solid = (1.0 - part) * solid + part * fresh
+        is_kept = is_kept and solid_share(prior.content, mean[BOWL])[0] > 0.0
+        if is_kept and is_set:
+            mean[DRIFT] += part * SETTING_W / prior.bowl_j_per_k
     drift = ADDED_DRIFT_W / prior.bowl_j_per_k
-    added = {BOWL: ADDED_SD_K**2, DRIFT: drift * drift, LN_R: SWAP_SIZE_SD**2}
-    return replace(_after(belief, mean, added), solid=solid, in_bowl=in_bowl)
+    unsure = {} if is_kept else {DRIFT: drift * drift, LN_R: SWAP_SIZE_SD**2}
+    held = (DRIFT, LN_R) if is_kept else ()
+    after = _after(belief, mean, {BOWL: ADDED_SD_K**2, **unsure}, held)
+    return replace(after, solid=solid, in_bowl=in_bowl, mixing_s=MIXING_S if is_kept else 0.0)
 
 
 def lid_opened(belief: Belief) -> Belief:
@@ -70,9 +83,15 @@ def lid_closed(belief: Belief, loss: float) -> Belief:
     return _after(belief, mean, {})
 
 
-def _after(belief: Belief, mean: list[float], added: Mapping[int, float]) -> Belief:
-    """The belief with another mean, and so much more variance."""
+def _after(
+    belief: Belief, mean: list[float], added: Mapping[int, float], held: tuple[int, ...] = ()
+) -> Belief:
+    """The belief with another mean, and so much more variance; `held` are as good as certain."""
     spread = [list(row) for row in belief.spread]
     for index, variance in added.items():
         spread[index][index] += variance
+    for index in held:
+        for other in range(SIZE):
+            spread[index][other] = spread[other][index] = 0.0
+        spread[index][index] = HELD_VARIANCE
     return replace(belief, mean=clamped(mean, belief.prior), spread=tuple(map(tuple, spread)))

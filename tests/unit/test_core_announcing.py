@@ -5,11 +5,12 @@ import math
 import pytest
 
 from controller.core.announcement import Announcement, Deed, announced
-from controller.core.hands import LID_OFF_LOSS
+from controller.core.hands import LID_OFF_LOSS, MIXING_S
 from controller.core.heeding import ANCHOR_GAP_S, PAUSED_MOST_S, PER_MINUTE
 from controller.core.signals import Request, Source, Verb
 from controller.core.state import EventName
-from controller.core.thermal import BATH, BOWL, LOSS
+from controller.core.thermal import BATH, BOWL, DRIFT, LN_R, LOSS
+from tests.helpers.records import replace
 from tests.helpers.scene import Rig, names
 
 WORDS = [
@@ -90,6 +91,24 @@ def test_cold_chocolate_cools_the_bowl_and_melted_chocolate_does_what_it_is_said
     assert mean(warm, BOWL) > before_c
     assert warm.state.belief is not None
     assert warm.state.belief.solid == 0.0
+
+
+def test_while_added_chocolate_mixes_in_nothing_is_learned_of_the_machine_from_it() -> None:
+    rig = Rig(bath_c=33.0, bowl_c=32.0).start().run(10)
+    assert rig.state.belief is not None
+    rig.state = replace(rig.state, belief=replace(rig.state.belief, has_melted=True))
+    rig.step(wish("added 100 g at 20 C"))
+    learned = [(mean(rig, LN_R), mean(rig, DRIFT))]
+    for _ in range(60):
+        rig.bowl_c -= 0.02
+        rig.step()
+        learned.append((mean(rig, LN_R), mean(rig, DRIFT)))
+    assert max(size for size, _ in learned) - min(size for size, _ in learned) < 1e-3
+    assert max(heat for _, heat in learned) - min(heat for _, heat in learned) < 1e-3
+    assert mean(rig, BOWL) == pytest.approx(rig.bowl_c, abs=0.3)
+    rig.run(int(MIXING_S))
+    assert rig.state.belief is not None
+    assert rig.state.belief.mixing_s == 0.0
 
 
 def test_an_open_lid_loses_more_until_it_is_closed() -> None:

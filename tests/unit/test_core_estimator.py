@@ -8,7 +8,7 @@ import pytest
 from controller.core.chocolate import LATENT_J_PER_KG, content_of, solid_share
 from controller.core.estimate import Belief
 from controller.core.estimator import follow, stir
-from controller.core.hands import answered
+from controller.core.hands import MIXING_S, answered
 from controller.core.machine import Machine
 from controller.core.profile import Action, Kind, Question
 from controller.core.sizing import at_once, estimate_of
@@ -177,6 +177,14 @@ def test_seed_makes_the_bowl_larger_colder_and_partly_solid() -> None:
     assert after.mean[BOWL] == pytest.approx(40.0)  # a fifth at the room's 20 °C
     assert after.solid == pytest.approx(0.2)
     assert sd(after, DRIFT) > 5.0 * sd(before, DRIFT)
+
+
+def test_seed_that_stays_set_teaches_nothing_until_it_has_mixed() -> None:
+    before = begin(prior_of(machine(), Kind.DARK, 0.8), 32.0, 31.8, in_bowl=0.8, has_melted=True)
+    after = answered(before, deed(Action.ADD_SEED, 0.2))
+    assert sd(after, DRIFT) < 0.1 * sd(before, DRIFT)
+    assert after.mixing_s == MIXING_S
+    assert after.mean[DRIFT] > before.mean[DRIFT]  # chocolate sets on it, and warms
 
 
 def test_a_question_that_changes_nothing_changes_no_belief() -> None:
