@@ -56,7 +56,7 @@ def save(figure: Figure, path: Path) -> None:
     Raises:
         OSError: the file can't be written.
     """
-    # The solver of the layout leaves another rounding error each time; it goes with the last digits.
+    # The layout's solver leaves another rounding error each time; it goes with the last digits.
     figure.draw_without_rendering()
     figure.set_layout_engine("none")
     for axes in figure.axes:
