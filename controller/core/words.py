@@ -46,9 +46,13 @@ def shown_temperature(temperature_c: float, *, fahrenheit: bool = False) -> str:
     return f"{temperature_c:.1f} °C"
 
 
-def trip_sentence(trip: Trip) -> str:
-    """A trip with what to do. It promises that heat is off only where a switch still obeys."""
-    off = "Heat was told to be off and may be ON." if trip.cause in _MAY_BE_ON else "Heat is off."
+def trip_sentence(trip: Trip, trips: tuple[Trip, ...] = ()) -> str:
+    """A trip with what to do, among all of its run's.
+
+    It promises that heat is off only where no trip says that a switch no longer obeys.
+    """
+    in_doubt = any(one.cause in _MAY_BE_ON for one in (trip, *trips))
+    off = "Heat was told to be off and may be ON." if in_doubt else "Heat is off."
     return f"{off} {trip.what} {trip.action}"
 
 
@@ -83,8 +87,7 @@ def obstacle_text(outlook: Outlook, *, fahrenheit: bool = False) -> str:
 def headline(state: State, profile: Profile, *, fahrenheit: bool = False) -> str:
     """One sentence on where the run stands: a trip before a question before all else."""
     if state.trips:
-        first = state.trips[0]
-        return trip_sentence(first)
+        return trip_sentence(state.trips[0], state.trips)
     if state.progress.ask is not None:
         return state.progress.ask.text
     if state.mode is Mode.COMPLETE:

@@ -60,8 +60,10 @@ def save(figure: Figure, path: Path) -> None:
     figure.draw_without_rendering()
     figure.set_layout_engine("none")
     for axes in figure.axes:
-        place = axes.get_position()
-        axes.set_position([round(part, PLACE_DIGITS) for part in place.bounds])
+        left, bottom, width, height = (
+            round(part, PLACE_DIGITS) for part in axes.get_position().bounds
+        )
+        axes.set_position((left, bottom, width, height))
     figure.savefig(path, format=path.suffix[1:], metadata=METADATA[path.suffix])
 
 

@@ -90,7 +90,7 @@ class ProgressLine:
             self._obstacle = state.outlook.obstacle
             if self._obstacle is not Obstacle.NONE:
                 lines.append(obstacle_text(state.outlook, fahrenheit=self._fahrenheit))
-        lines += [trip_sentence(trip) for trip in state.trips[self._trips :]]
+        lines += [trip_sentence(trip, state.trips) for trip in state.trips[self._trips :]]
         self._phase, self._ask, self._trips = state.progress.phase, ask, len(state.trips)
         for line in lines:
             erase = ERASE if self._shown else ""

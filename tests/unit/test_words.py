@@ -123,3 +123,12 @@ def test_a_temperature_that_is_no_number_is_unknown(nothing: float) -> None:
 def test_a_relay_that_is_stuck_is_not_promised_to_be_off() -> None:
     trip = Trip(cause="relay-stuck-on", at_s=1.0, what="It rises.", action="Unplug it.")
     assert trip_sentence(trip) == "Heat was told to be off and may be ON. It rises. Unplug it."
+
+
+def test_once_a_relay_may_be_stuck_no_trip_of_the_run_promises_that_heat_is_off() -> None:
+    stuck = Trip(cause="relay-stuck-on", at_s=1.0, what="It rises.", action="Unplug it.")
+    over = Trip(cause="bath-over-limit", at_s=9.0, what="It is hot.", action="Let it cool.")
+    said = "Heat was told to be off and may be ON. It is hot. Let it cool."
+    assert trip_sentence(over, (stuck, over)) == said
+    assert trip_sentence(over, (over,)) == "Heat is off. It is hot. Let it cool."
+    assert headline(state(trips=(over, stuck)), profile()) == said
