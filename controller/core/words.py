@@ -57,14 +57,14 @@ def trip_sentence(trip: Trip, trips: tuple[Trip, ...] = ()) -> str:
 
 
 def ready_text(outlook: Outlook, run_s: float) -> str:
-    """When the chocolate will be ready, such as "ready in about 43 min (30 to 62)"; else empty."""
+    """When the chocolate will be ready, such as "ready in 43 min (30 to 62)"; else empty."""
     if outlook.is_ready or not math.isfinite(outlook.likely_s):
         return ""
     early, likely, late = (
         max(0, round((at_s - run_s) / _S_PER_MIN))
         for at_s in (outlook.early_s, outlook.likely_s, outlook.late_s)
     )
-    return f"ready in about {likely} min ({early} to {late})"
+    return f"ready in {likely} min ({early} to {late})"
 
 
 def obstacle_text(outlook: Outlook, *, fahrenheit: bool = False) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from controller.core.outlook import Outlook
 from controller.core.state import Mode
 from controller.link import link as module
 from controller.link.commands import Refusal
@@ -25,6 +26,8 @@ from tests.helpers.watcher import Watcher
 BASE = "homie/5/bainward"
 SET = f"{BASE}/control/command/set"
 ROOT = Path(__file__).parents[2]
+BEGAN = "2026-01-01T06:00:00+00:00"
+SOON = Outlook(early_s=3000.0, likely_s=3600.0, late_s=4800.0)
 
 
 @pytest.fixture(autouse=True)
@@ -35,7 +38,7 @@ def _impatient(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def make(port: int, *, fahrenheit: bool = False) -> Link:
     settings = LinkSettings(port=port, fahrenheit=fahrenheit)
-    return Link(settings, profile(), run_id="a", log=listening_log()[0])
+    return Link(settings, profile(), run_id="a", began_utc=BEGAN, log=listening_log()[0])
 
 
 @pytest.fixture
@@ -52,7 +55,7 @@ def watcher(broker: Broker) -> Iterator[Watcher]:
 
 
 def run_until_ready(link: Link, watcher: Watcher, ask: Question | None = None) -> None:
-    link.tell(moment(state(ask=ask)))
+    link.tell(moment(state(ask=ask, outlook=SOON)))
     link.start()
     watcher.until_topic(f"{BASE}/$state", "ready")
 
@@ -89,7 +92,10 @@ def test_a_phone_that_comes_late_sees_the_whole_tree(
         late.until_topic(f"{BASE}/$state", "ready")
     assert {seen.retained for seen in late.seen} == {True}
     assert faults_in_device(late.topics, "bainward") == []
-    assert late.topics[f"{BASE}/run/headline"] == "Melting: 43.2 °C, on the way to 50.0 °C"
+    assert late.topics[f"{BASE}/run/headline"] == (
+        "Melting: 43.2 °C, on the way to 50.0 °C; ready in 58 min (48 to 78)"
+    )
+    assert late.topics[f"{BASE}/run/ready-late"] == "2026-01-01T07:20:00+00:00"
     assert link.connected
 
 

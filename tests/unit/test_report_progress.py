@@ -259,7 +259,7 @@ def with_outlook(run_s: float, outlook: Outlook) -> Moment:
 def test_the_live_line_ends_with_when_the_chocolate_will_be_ready() -> None:
     line, stream, _ = on_screen()
     line.tell(with_outlook(600.0, Outlook(early_s=3000.0, likely_s=3600.0, late_s=4800.0)))
-    assert last_line(stream).endswith("ready in about 50 min (40 to 70)")
+    assert last_line(stream).endswith("ready in 50 min (40 to 70)")
 
 
 def test_what_can_not_be_reached_is_said_once_as_soon_as_it_is_known() -> None:

@@ -39,7 +39,7 @@ SENTENCES = [
     ),
     (
         state(outlook=Outlook(early_s=1500.0, likely_s=1925.4, late_s=2600.0)),
-        "Melting: 43.2 °C, on the way to 50.0 °C; ready in about 30 min (23 to 41)",
+        "Melting: 43.2 °C, on the way to 50.0 °C; ready in 30 min (23 to 41)",
     ),
     (
         state(outlook=Outlook(obstacle=Obstacle.ROOM, obstacle_c=28.0, room_c=29.04), phase=1),
