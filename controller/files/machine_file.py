@@ -30,7 +30,7 @@ from controller.guard.settings import GuardSettings
 from controller.link.settings import LinkSettings
 
 REFERENCE = "reference"
-_DRAWN = re.compile(r"drawn-[0-9]+-[1-9][0-9]*")  # by seed and number: the bench knows them all
+_DRAWN = re.compile(r"drawn-(0|[1-9][0-9]{0,9})-[1-9][0-9]{0,9}")  # by seed and number
 _SUFFIX = ".toml"
 # Half the ripple of the bath is up to 0.31 of one pulse, and the hold has 0.3 K to spare: a pulse
 # may warm the bath by about 1 K (own engineering value from a study of pulse lengths).

@@ -230,3 +230,14 @@ def test_a_mutated_machine_file_loads_or_is_refused_and_nothing_else(
     path.write_text(text, encoding="utf-8", errors="replace", newline="")
     said = refusal_or_nothing(path)
     assert all(line.startswith("mutant.toml, ") for line in said.splitlines())
+
+
+@pytest.mark.parametrize("name", ["drawn-99999999999-1", "drawn-01-1", "drawn-1-0"])
+def test_a_machine_that_the_bench_can_not_draw_is_refused_in_the_file(
+    name: str, tmp_path: Path
+) -> None:
+    text = bench_machine_path("reference").read_text(encoding="utf-8")
+    path = tmp_path / "mine.toml"
+    path.write_text(text.replace('machine = "reference"', f'machine = "{name}"'), encoding="utf-8")
+    with pytest.raises(MachineFileError, match=f'the bench has no "{name}"'):
+        load_machine_file(path)
