@@ -49,9 +49,7 @@ def test_a_run_at_work_is_shown_in_full() -> None:
         "run/id": "2026-11-25-a",
         "run/elapsed": "125",
         "run/phase-elapsed": "61",
-        "run/headline": (
-            "Melting: 43.2 °C, on the way to 50.0 °C; ready in 58 min (48 to 73)"
-        ),
+        "run/headline": ("Melting: 43.2 °C, on the way to 50.0 °C; ready in 58 min (48 to 73)"),
         "run/remaining": "3474",
         "run/ready-early": "2026-11-25T06:50:00+00:00",
         "run/ready-at": "2026-11-25T07:00:00+00:00",
