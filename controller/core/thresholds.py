@@ -24,7 +24,7 @@ OVER_LIMIT_TRIP_S = 2.0  # three samples at 1 Hz
 # Frozen: the model has moved this far, for at least so long, and the reading not by one step.
 FROZEN_MODEL_K = 1.0
 FROZEN_MIN_S = 45.0
-FROZEN_BATH_S = 480.0  # with the set-point dither a live probe changes many times in this span
+FROZEN_BATH_S = 480.0  # a bath made to sway changes a live probe many times in this span
 FROZEN_BOWL_S = 900.0
 # The bowl must follow the bath: by this much at the least, in the slowest bowl, or it is frozen.
 FROZEN_BOWL_MODEL_K = 2.0

@@ -16,7 +16,8 @@ DRAUGHT_W_PER_M2_KPA = 78.2  # per m/s of air over the water
 VAPOUR_AT_0_C_J_PER_KG = 2.501e6
 VAPOUR_J_PER_KG_K = 2380.0
 BOILS_C = 99.97  # IAPWS, at sea level
-BOILING_W_PER_K = 500.0  # own engineering value: holds a boiling bath within a kelvin of that
+# Own engineering value, not published: 500 W hold a boiling bath a kelvin over that, 4 kW more.
+BOILING_W_PER_K = 500.0
 
 
 def vapour_kpa(temp_c: float) -> float:
