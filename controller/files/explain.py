@@ -14,6 +14,7 @@ from controller.core.profile import (
     When,
 )
 from controller.files.attach_shape import BenchAttach, LinuxAttach
+from controller.files.explain_guard import guard_lines
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import seed_share
 from controller.files.temperatures import celsius_text, duration_text, mass_text, span_text
@@ -32,11 +33,6 @@ _UNSEEN = (
     ("has_level", "level switch", "low or lost water"),
     ("has_shaft", "shaft pulses", "a stopped stirrer or a lost belt"),
     ("has_load", "load signal", "chocolate that thickens, or a blocked stirrer"),
-)
-# No version of the machine file has one so far, so every machine is told.
-_NO_MAINS_LIVE = (
-    "No mains-live input: a welded relay or a dead heater is seen only by the temperatures, "
-    "after minutes."
 )
 
 
@@ -134,12 +130,11 @@ def _outcome_lines(profile: Profile) -> list[str]:
 
 def _unseen_lines(machine: Machine) -> list[str]:
     """What is not fitted, and what therefore nobody sees."""
-    missing = [
+    return [
         f"No {part}: {danger} can't be seen."
         for flag, part, danger in _UNSEEN
         if not getattr(machine, flag)
     ]
-    return [*missing, _NO_MAINS_LIVE]
 
 
 def _size_lines(machine: Machine, *, fahrenheit: bool) -> list[str]:
@@ -195,5 +190,6 @@ def explain_machine(machine_file: MachineFile, fahrenheit: bool) -> str:
             *_size_lines(machine, fahrenheit=fahrenheit),
             *_reach_lines(machine_file),
             *_unseen_lines(machine),
+            *guard_lines(machine_file),
         ]
     )

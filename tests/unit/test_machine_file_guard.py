@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from controller.errors import MachineFileError
+from controller.files.explain import explain_machine
 from controller.files.machine_file import load_machine_file
 from controller.guard.decision import Limits
 from controller.guard.settings import (
@@ -168,3 +169,34 @@ def test_settings_pass_from_one_process_to_the_next_unchanged(tmp_path: Path, te
     assert guard is not None
     assert from_text(to_text(guard)) == guard
     assert from_text(to_text(replace(guard, machine="other"))) != guard
+
+
+def explained(folder: Path, text: str) -> str:
+    path = folder / "mine.toml"
+    path.write_text(f"{SOUND}\n{text}", encoding="utf-8")
+    return explain_machine(load_machine_file(path), fahrenheit=False)
+
+
+def test_a_guard_is_explained_with_its_lines_thermometer_and_places(tmp_path: Path) -> None:
+    text = explained(tmp_path, GUARD)
+    assert (
+        f"Guard: heater on HEAT (gpio), second switch on {tmp_path / 'second'} (file), "
+        "mains-live on LIVE (gpio, active low), heartbeat on PUMP (gpio)." in text
+    )
+    assert "Guard's thermometer: /sys/bus/w1/devices/28-0/temperature (1-wire)." in text
+    assert f"remembers trips in {tmp_path / 'here.latch'}" in text
+    assert f"listens at {tmp_path / 'here.guard'}." in text
+    assert "No mains-live input" not in text
+    assert "No second switch" not in text
+
+
+def test_what_a_guard_is_not_fitted_with_is_said_with_what_it_means(tmp_path: Path) -> None:
+    text = explained(tmp_path, LEAST)
+    assert "second switch on nothing, mains-live on nothing, heartbeat on nothing." in text
+    assert "No second switch: a relay that welds shut can't be overruled" in text
+    assert "No mains-live input" in text
+
+
+def test_whoever_gives_a_bench_a_guard_learns_that_its_runs_do_not_ask_it(tmp_path: Path) -> None:
+    assert "A run on the bench never asks that guard" in explained(tmp_path, LEAST)
+    assert "never asks that guard" not in explained(tmp_path, "")
