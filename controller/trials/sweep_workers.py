@@ -5,6 +5,7 @@ keeping rows.
 """
 
 import importlib.util
+import logging
 import os
 import select
 from collections import Counter
@@ -201,6 +202,8 @@ def _client(address: str) -> "Iterator[Client]":
     """A client of the scheduler, once there is a worker."""
     from distributed import Client  # noqa: PLC0415 - an extra
 
+    # A result lost with its worker is begun anew: what to do about it is never for the reader.
+    logging.getLogger("distributed.client").setLevel(logging.ERROR)
     try:
         client = Client(address, timeout=SCHEDULER_WAIT_S)
     except (OSError, ValueError) as error:
