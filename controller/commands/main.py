@@ -39,6 +39,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 COMMANDS = {
     "try": ("running", "try_profile"),
     "run": ("running", "run_profile"),
+    "announce": ("announcing", "announce"),
     "sweep": ("sweeping", "sweep"),
     "compare": ("comparing", "compare"),
     "check": ("checking", "check"),

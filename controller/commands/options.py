@@ -111,6 +111,7 @@ def parser() -> argparse.ArgumentParser:
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _try(commands)
     _run(commands)
+    _announce(commands)
     add_sweep(commands)
     _compare(commands)
     _check(commands)
@@ -213,6 +214,19 @@ def _run(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
         const="begin-again",
         help="begin at the first phase whatever was cut off, or stopped by a signal just now",
     )
+
+
+def _announce(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    command = commands.add_parser(
+        "announce",
+        help="tell a run what you have just done",
+        description=(
+            "Tells a run on this computer what you have just done, such as added 200 g, topped-up "
+            "300 g at 45 C, swapped 50 % at 15 C, stirrer paused, stirrer on, lid open, lid closed."
+        ),
+    )
+    _machine(command)
+    command.add_argument("deed", nargs="+", metavar="DEED", help="the deed, with its amount")
 
 
 def _compare(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

@@ -16,6 +16,7 @@ import structlog
 
 from controller import logs, notify
 from controller.clock import Clock, RealClock, VirtualClock, process_s, wall_time
+from controller.commands.announcing import opened
 from controller.commands.faulting import check_broker, fault_text, never_came
 from controller.commands.keyboard import HELP, Keyboard
 from controller.commands.places import made, state_folder
@@ -28,6 +29,7 @@ from controller.errors import BainwardError, BusyError, Exit, UsageError
 from controller.files.attach_shape import BenchAttach
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import load_profile
+from controller.hatch import Hatch
 from controller.journal.host import boot_id, read_stamp
 from controller.journal.reader import read_run
 from controller.journal.records import Identity
@@ -76,9 +78,12 @@ def try_profile(options: argparse.Namespace) -> Exit:
     with signals_watched() as watcher, ExitStack() as stack:
         broker = _try_broker(options, stack)
         check_broker(plans, is_ours=broker is not None)
+        speed = options.speed or (PERSON_SPEED if options.you_answer else None)
+        name = machine_file.machine.name
         scene = _Scene(
             path=_new_record(folder, profile),
-            clock=VirtualClock(options.speed or (PERSON_SPEED if options.you_answer else None)),
+            clock=VirtualClock(speed),
+            hatch=opened(stack, name, is_try=True) if speed else (),
             link=_try_link(options, machine_file, broker),
             watcher=watcher,
             person_answers=options.you_answer,
@@ -99,10 +104,12 @@ def run_profile(options: argparse.Namespace) -> Exit:
     profile = load_profile(options.profile, machine_file.machine)
     folder = options.journal_dir or machine_file.journal_dir or state_folder() / "runs"
     link = None if options.no_broker else _named_broker(options, machine_file.link)
-    with signals_watched() as watcher, MachineLock(state_folder(), machine_file.machine.name):
+    name = machine_file.machine.name
+    with signals_watched() as watcher, MachineLock(state_folder(), name), ExitStack() as stack:
         scene = _Scene(
             path=_new_record(folder, profile),
             clock=RealClock(),
+            hatch=opened(stack, name),
             link=link,
             watcher=watcher,
             panels=askers(),
@@ -121,6 +128,7 @@ class _Scene:
     link: LinkSettings | None
     watcher: Watcher
     panels: tuple[Panel, ...]  # who starts it, and perhaps stops it
+    hatch: tuple[Hatch, ...] = ()  # for what is announced from another terminal
     person_answers: bool = False  # instead of the bench's scripted cook
     is_real: bool = False  # real time: cut runs are asked about, a service manager is told
     plans: tuple[FaultPlan, ...] = ()  # what is to break, on a bench
@@ -159,7 +167,9 @@ def _go(
     screen = _screen(profile, fahrenheit=fahrenheit, typing=bool(keyboard))
     events = logs.EventLog(order.log, bound, tuple(phase.name for phase in profile.phases))
     order = replace(
-        order, panels=(*order.panels, *keyboard), tellers=(*order.tellers, screen, events)
+        order,
+        panels=(*order.panels, *keyboard, *scene.hatch),
+        tellers=(*order.tellers, screen, events, *scene.hatch),
     )
     order.log.info("run_started", profile=profile.name, machine=machine_file.machine.name)
     if scene.is_real:
