@@ -46,6 +46,7 @@ COMMANDS = {
     "profiles": ("checking", "list_profiles"),
     "journal": ("journaling", "journal"),
     "service": ("servicing", "write_units"),
+    "broker-setup": ("broker_setup", "set_up_broker"),
     "guard": ("guarding", "guard"),
     "guard --off": ("switching_off", "switch_off"),
     "rearm": ("guarding", "rearm"),

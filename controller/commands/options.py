@@ -118,6 +118,7 @@ def parser() -> argparse.ArgumentParser:
     _profiles(commands)
     _journal(commands)
     _service(commands)
+    _broker_setup(commands)
     _guard(commands)
     _rearm(commands)
     return top
@@ -275,6 +276,33 @@ def _service(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
         default=Path("/etc/systemd/system"),
         metavar="DIR",
         help="where to write them (/etc/systemd/system)",
+    )
+
+
+def _broker_setup(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    command = commands.add_parser(
+        "broker-setup",
+        help="write the configuration of a safe broker, with certificates and passwords",
+        description=(
+            "Writes a hardened mosquitto configuration with fresh certificates, passwords and an "
+            "access list for the machine, a cook and an onlooker, and says what a phone needs."
+        ),
+    )
+    command.add_argument("folder", type=Path, metavar="DIR", help="a new or empty folder")
+    command.add_argument(
+        "--host",
+        action="append",
+        metavar="NAME",
+        help="name or address of the broker's computer, may be repeated (this one's name)",
+    )
+    command.add_argument(
+        "--device", default="bainward", metavar="ID", help="the machine in topics (bainward)"
+    )
+    command.add_argument(
+        "--port", type=port_number, default=8883, metavar="N", help="for phones (8883)"
+    )
+    command.add_argument(
+        "--device-port", type=port_number, default=8884, metavar="N", help="for the machine (8884)"
     )
 
 

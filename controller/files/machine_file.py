@@ -100,9 +100,29 @@ def _bowl_limit_under_bath_limit(table: MachineTable) -> str | None:
 
 
 def _password_has_a_name(table: MachineTable) -> str | None:
-    if table.mqtt is None or table.mqtt.password_file is None or table.mqtt.username is not None:
+    if table.mqtt is None or table.mqtt.username is not None:
         return None
-    return 'is missing beside password_file; write username = "bainward"'
+    given = [key for key in ("password_file", "password_variable") if getattr(table.mqtt, key)]
+    return f'is missing beside {given[0]}; write username = "bainward"' if given else None
+
+
+def _password_stands_once(table: MachineTable) -> str | None:
+    if table.mqtt is None or not (table.mqtt.password_file and table.mqtt.password_variable):
+        return None
+    return "stands beside password_variable; the password comes from one of them, so leave one out"
+
+
+def _certificates_are_whole(table: MachineTable) -> str | None:
+    """An own certificate is no use without its key, nor without an encrypted connection."""
+    mqtt = table.mqtt
+    if mqtt is None:
+        return None
+    needed = {"certificate": ("key", "ca"), "key": ("certificate", "ca")}
+    for key, others in needed.items():
+        for other in others:
+            if getattr(mqtt, key) is not None and getattr(mqtt, other) is None:
+                return f'{other} is missing beside {key}; write {other} = "FILE" (PEM)'
+    return None
 
 
 def _guard_lines_have_places(table: MachineTable) -> str | None:
@@ -153,6 +173,8 @@ MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
     ("relay · min_on", _pulse_is_small),
     ("limits · bowl", _bowl_limit_under_bath_limit),
     ("mqtt · username", _password_has_a_name),
+    ("mqtt · password_file", _password_stands_once),
+    ("mqtt", _certificates_are_whole),
     ("guard", _guard_lines_have_places),
     ("guard", _guard_lines_differ),
     ("guard", _real_heat_has_a_guard),

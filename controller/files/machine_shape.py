@@ -32,10 +32,11 @@ from controller.files.shapes import (
 )
 from controller.files.temperatures import quoted
 from controller.files.toml_file import beside
-from controller.link.settings import LinkSettings
+from controller.link.settings import LinkSettings, Tls
 
 _MOST_PORT = 65535
 _HOST = re.compile(r"[A-Za-z0-9._:\[\]-]{1,253}")
+_VARIABLE = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,63}")
 
 
 class RelayKind(StrEnum):
@@ -56,11 +57,24 @@ def _host(raw: object) -> str:
     return raw
 
 
+def _variable(raw: object) -> str:
+    if not isinstance(raw, str) or not _VARIABLE.fullmatch(raw):
+        raise ValueError(
+            f"{quoted(raw)} is no name of an environment variable; write one like "
+            '"BAINWARD_MQTT_PASSWORD", and put the password into it, not here'
+        )
+    return raw
+
+
 def _no_password(_raw: object) -> None:
     raise ValueError(
         "a password does not belong in this file; put it alone into a file that only you can "
         'read and write password_file = "mqtt-password"'
     )
+
+
+def _beside(folder: Path, path: str | None) -> Path | None:
+    return None if path is None else beside(folder, path)
 
 
 class LimitsTable(Table):
@@ -126,19 +140,29 @@ class MqttTable(Table):
     device: Word = Field("bainward", examples=['"bainward"'])
     username: Sentence | None = None
     password_file: Sentence | None = None
+    password_variable: Annotated[str, BeforeValidator(_variable)] | None = None
     password: Annotated[None, BeforeValidator(_no_password)] = None
+    ca: Sentence | None = None
+    certificate: Sentence | None = None
+    key: Sentence | None = None
     unit: Literal["C", "F"] = Field("C", examples=['"C"'])
 
     def settings(self, folder: Path) -> LinkSettings:
-        """The link's settings; a relative password file lies beside the machine file."""
+        """The link's settings; files with a relative path lie beside the machine file."""
         return LinkSettings(
             host=self.host,
             port=self.port,
             device_id=self.device,
             username=self.username,
-            password_file=None
-            if self.password_file is None
-            else beside(folder, self.password_file),
+            password_file=_beside(folder, self.password_file),
+            password_variable=self.password_variable,
+            tls=None
+            if self.ca is None
+            else Tls(
+                ca_file=beside(folder, self.ca),
+                certificate_file=_beside(folder, self.certificate),
+                key_file=_beside(folder, self.key),
+            ),
             fahrenheit=self.unit == "F",
         )
 

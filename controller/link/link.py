@@ -8,14 +8,14 @@ import contextlib
 import re
 import threading
 from collections import Counter
-from pathlib import Path
 
 from structlog.typing import FilteringBoundLogger
 
 from controller.clock import process_s
 from controller.core.profile import Profile
-from controller.errors import AccessError, MachineFileError
+from controller.errors import MachineFileError
 from controller.link.commands import Refusal
+from controller.link.credentials import password, tls_context
 from controller.link.homie import ROOT, Property
 from controller.link.inbox import Inbox
 from controller.link.publisher import Publisher
@@ -46,13 +46,13 @@ class Link:
         began_utc: str = "",
         log: FilteringBoundLogger,
     ) -> None:
-        """Read the password, if there is one; nothing is sent before `start`.
+        """Read the secrets, if there are any; nothing is sent before `start`.
 
         `began_utc` is when the run began, ISO 8601: without it no time of the day is told.
 
         Raises:
-            AccessError: The password file can't be read.
-            MachineFileError: The device id can't stand in a topic.
+            AccessError: The password, a certificate or a key can't be read.
+            MachineFileError: The device id can't stand in a topic, or a certificate is none.
         """
         if not _ID.fullmatch(settings.device_id):
             raise MachineFileError(
@@ -64,7 +64,8 @@ class Link:
         self._run_id = run_id
         self._began_utc = began_utc
         self._log = log
-        self._password = _password(settings.password_file)
+        self._password = password(settings)
+        self._tls = tls_context(settings.tls)
         self._inbox = Inbox(log)
         self._newest: Moment | None = None
         self._connected = False
@@ -146,6 +147,7 @@ class Link:
         session = Session(
             self._settings,
             password=self._password,
+            tls=self._tls,
             will=(f"{ROOT}/{self._settings.device_id}/$state", "lost"),
         )
         publisher = Publisher(
@@ -187,15 +189,3 @@ class Link:
             fahrenheit=self._settings.fahrenheit,
             has_load=has_load,
         )
-
-
-def _password(path: Path | None) -> str | None:
-    if path is None:
-        return None
-    try:
-        return path.read_text(encoding="utf-8").strip("\r\n")
-    except (OSError, UnicodeDecodeError) as error:
-        raise AccessError(
-            f"The broker's password file {path} can't be read: {error}. "
-            "Put the password into it, readable by this user."
-        ) from error

@@ -5,6 +5,7 @@ trying again (link). One thread uses it; it runs paho's network loop itself, so 
 that could die unseen.
 """
 
+import ssl
 import struct
 from collections.abc import Callable
 
@@ -59,6 +60,7 @@ class Session:
         settings: LinkSettings,
         *,
         password: str | None,
+        tls: ssl.SSLContext | None = None,
         will: tuple[str, str],
     ) -> None:
         """Prepare; `will` is the topic and payload that the broker sends when we are lost."""
@@ -80,6 +82,8 @@ class Session:
         client.will_set(will[0], will[1], QOS, retain=True)
         if settings.username is not None:
             client.username_pw_set(settings.username, password)
+        if tls is not None:
+            client.tls_set_context(tls)
         client.on_connect = self._on_connect
         client.on_publish = self._on_publish
         client.on_subscribe = self._on_subscribe

@@ -8,6 +8,15 @@ from pathlib import Path
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Tls:
+    """An encrypted connection: whom to trust, and as whom to come."""
+
+    ca_file: Path  # the authority that signed the broker's certificate
+    certificate_file: Path | None = None  # our own, where the broker wants one
+    key_file: Path | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LinkSettings:
     """Where to publish and as whom."""
 
@@ -16,4 +25,6 @@ class LinkSettings:
     device_id: str = "bainward"  # Homie device id: a-z, 0-9 and hyphens
     username: str | None = None
     password_file: Path | None = None
+    password_variable: str | None = None  # name of an environment variable
+    tls: Tls | None = None
     fahrenheit: bool = False

@@ -1,1 +1,1 @@
-"""How the service manager starts, watches and ends the guard and a run."""
+"""What other services need to work with us: units for systemd, a configuration for the broker."""

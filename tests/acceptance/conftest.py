@@ -11,19 +11,35 @@ from pathlib import Path
 import pytest
 
 from tests.helpers.brokers import Broker, Embedded, Mosquitto
+from tests.helpers.secured import Secured
 
 SBIN = "/usr/sbin/mosquitto"  # Debian puts it where a plain user's PATH doesn't look
 
 
 @pytest.fixture
-def mosquitto(tmp_path: Path) -> Iterator[Mosquitto]:
-    """A running mosquitto on a free loopback port."""
+def executable() -> str:
+    """Where mosquitto is; without it the test is skipped loudly, or fails in CI."""
     executable = shutil.which("mosquitto") or shutil.which(SBIN)
     if executable is None:
         why = "there is no mosquitto on this machine: install it (apt install mosquitto)"
         if os.environ.get("BAINWARD_REQUIRE_MOSQUITTO") == "1":
             pytest.fail(why)
         pytest.skip(f"NOT TESTED AGAINST A REAL BROKER: {why}")
+    return executable
+
+
+@pytest.fixture
+def secured(executable: str) -> Iterator[Secured]:
+    """A running mosquitto with the shipped configuration, on free loopback ports."""
+    broker = Secured(executable)
+    broker.start()
+    yield broker
+    broker.kill()
+
+
+@pytest.fixture
+def mosquitto(executable: str, tmp_path: Path) -> Iterator[Mosquitto]:
+    """A running mosquitto on a free loopback port."""
     broker = Mosquitto(executable, tmp_path)
     broker.start()
     yield broker

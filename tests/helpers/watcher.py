@@ -13,6 +13,8 @@ from paho.mqtt.client import Client, ConnectFlags, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from paho.mqtt.reasoncodes import ReasonCode
 
+from tests.helpers.secured import Login
+
 FAR_S = 20.0  # never reached unless something is wrong
 
 
@@ -28,8 +30,8 @@ class Seen:
 class Watcher:
     """Subscribed to everything below `homie/5` while the `with` block lasts."""
 
-    def __init__(self, port: int, *, mqtt5: bool = False) -> None:
-        """Prepare; `mqtt5` looks on over MQTT 5."""
+    def __init__(self, port: int, *, mqtt5: bool = False, login: Login | None = None) -> None:
+        """Prepare; `mqtt5` looks on over MQTT 5, `login` comes encrypted and with a password."""
         self.seen: list[Seen] = []
         self.topics: dict[str, str] = {}  # what a broker would keep: empty ones are gone
         self._port = port
@@ -39,13 +41,16 @@ class Watcher:
             CallbackAPIVersion.VERSION2,
             protocol=MQTTProtocolVersion.MQTTv5 if mqtt5 else MQTTProtocolVersion.MQTTv311,
         )
+        if login is not None:
+            self._client.username_pw_set(login.user, login.password)
+            self._client.tls_set_context(login.context)
         self._client.on_connect = self._on_connect
         self._client.on_subscribe = lambda *_: self._here.set()
         self._client.on_message = self._on_message
 
     def __enter__(self) -> Self:
         """Connect; on return the subscription stands."""
-        self._client.connect("127.0.0.1", self._port)
+        self._client.connect("localhost", self._port)
         self._client.loop_start()
         assert self._here.wait(FAR_S), "the onlooker found no broker"
         return self
@@ -66,6 +71,13 @@ class Watcher:
     def until_topic(self, topic: str, payload: str) -> None:
         """Wait until `topic` says `payload`."""
         self.until(f"{topic} = {payload}", lambda w: w.topics.get(topic) == payload)
+
+    def until_echo(self, topic: str, payload: str) -> None:
+        """Wait until `payload` was heard on a topic that keeps nothing."""
+        self.until(
+            f"{topic} once {payload}",
+            lambda w: any(seen.topic == topic and seen.payload == payload for seen in w.seen),
+        )
 
     def send(self, topic: str, payload: bytes | str, *, retain: bool = False) -> None:
         """Publish, and wait until the broker has it."""

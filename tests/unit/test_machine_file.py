@@ -17,7 +17,7 @@ from controller.files.machine_file import (
     bench_machines,
     load_machine_file,
 )
-from controller.link.settings import LinkSettings
+from controller.link.settings import LinkSettings, Tls
 from hardware.bench.machines import MACHINES
 from tests.helpers.records import replace
 
@@ -83,6 +83,36 @@ BAD = [
     ("a host by number", [('"broker.example"', "127")], "mqtt · host", "127.0.0.1"),
     ("a password", [("[mqtt]", '[mqtt]\npassword = "x"')], "mqtt · password", "password_file ="),
     ("a nameless password", [('username = "cook"\n', "")], "mqtt · username", "write username"),
+    (
+        "a nameless password of the environment",
+        [('username = "cook"\n', ""), ("password_file", "password_variable")],
+        "mqtt · username",
+        "missing beside password_variable",
+    ),
+    (
+        "two passwords",
+        [("[mqtt]", '[mqtt]\npassword_variable = "X"')],
+        "mqtt · password_file",
+        "leave one out",
+    ),
+    (
+        "a password for the name of a variable",
+        [("[mqtt]", '[mqtt]\npassword_variable = "p4$$ word"')],
+        "mqtt · password_variable",
+        "BAINWARD_MQTT_PASSWORD",
+    ),
+    (
+        "a certificate without its key",
+        [("[mqtt]", '[mqtt]\nca = "ca.crt"\ncertificate = "a.crt"')],
+        "mqtt",
+        "key is missing beside certificate",
+    ),
+    (
+        "a certificate without encryption",
+        [("[mqtt]", '[mqtt]\nkey = "a.key"\ncertificate = "a.crt"')],
+        "mqtt",
+        "ca is missing beside certificate",
+    ),
     ("a loud device", [('"sample-1"', '"Küche"')], "mqtt · device", "a-z, 0-9 and hyphens"),
     ("kelvin", [('"F"', '"K"')], "mqtt · unit", 'write unit = "C"'),
     ("no journal folder", [('folder = "runs"', "")], "journal · folder", "write folder ="),
@@ -179,6 +209,21 @@ def test_attachment_broker_and_journal_are_read() -> None:
         fahrenheit=True,
     )
     assert machine_file.journal_dir == FOLDER / "runs"
+
+
+def test_an_encrypted_broker_and_its_password_s_variable_are_read(tmp_path: Path) -> None:
+    path = tmp_path / "machine.toml"
+    more = '[mqtt]\nca = "ca.crt"\ncertificate = "/etc/x.crt"\nkey = "x.key"'
+    edits = (("[mqtt]", more), ('password_file = "secret"', 'password_variable = "COOK_WORD"'))
+    path.write_text(spoilt(*edits), encoding="utf-8")
+    link = load_machine_file(path).link
+    assert link is not None
+    assert (link.password_file, link.password_variable) == (None, "COOK_WORD")
+    assert link.tls == Tls(
+        ca_file=tmp_path / "ca.crt",
+        certificate_file=Path("/etc/x.crt"),
+        key_file=tmp_path / "x.key",
+    )
 
 
 def test_without_its_tables_there_is_no_broker_and_no_journal_folder() -> None:

@@ -1,0 +1,88 @@
+"""Secrets that the link needs: its password, and the context of an encrypted connection.
+
+Responsible for reading them once, at the start, so that what is missing is told before a run; not
+for sending them. A secret never stands in a command line, a log line or an error.
+"""
+
+import os
+import ssl
+from pathlib import Path
+
+from controller.errors import AccessError, MachineFileError
+from controller.link.settings import LinkSettings, Tls
+
+# OpenSSL's X509_V_FLAG_NO_CHECK_TIME (openssl/x509_vfy.h). A board without a battery for its
+# clock may come up in any year; the authority is our own, and what leaked is made anew.
+_NO_CHECK_TIME = 0x200000
+
+
+def password(settings: LinkSettings) -> str | None:
+    """The broker's password, from its file or its environment variable; None without either.
+
+    Raises:
+        AccessError: It can't be read.
+    """
+    if settings.password_variable is not None:
+        return _from_environment(settings.password_variable)
+    if settings.password_file is None:
+        return None
+    return _text(settings.password_file)
+
+
+def _from_environment(name: str) -> str:
+    found = os.environ.get(name)
+    if not found:
+        raise AccessError(
+            f"The broker's password should stand in the environment variable {name}, which is "
+            "not set; set it, or name a file with password_file."
+        )
+    return found
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8").strip("\r\n")
+    except (OSError, UnicodeDecodeError) as error:
+        why = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
+        raise AccessError(
+            f"The broker's password file {path} can't be read: {why}. "
+            "Put the password into it, readable by this user."
+        ) from error
+
+
+def tls_context(tls: Tls | None) -> ssl.SSLContext | None:
+    """What an encrypted connection is made with; None where there is none.
+
+    The broker must show a certificate for its host name by that authority; its dates don't count.
+
+    Raises:
+        AccessError: A file can't be read.
+        MachineFileError: A file is no certificate or key, or the two don't belong together.
+    """
+    if tls is None:
+        return None
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
+    context.minimum_version = ssl.TLSVersion.TLSv1_2
+    context.verify_flags |= _NO_CHECK_TIME
+    path = tls.ca_file
+    try:
+        context.load_verify_locations(cafile=path)
+        if tls.certificate_file is not None:
+            path = tls.certificate_file
+            context.load_cert_chain(path, tls.key_file, password=_no_passphrase)
+    except (ssl.SSLError, ValueError) as error:
+        raise MachineFileError(
+            f"{path} can't be used for an encrypted connection: name PEM files, ca with the "
+            "authority's certificate, certificate with ours, key with its key and no passphrase."
+        ) from error
+    except OSError as error:
+        raise AccessError(
+            f"A certificate or key of the link, {error.filename or path}, can't be read "
+            f"({error.strerror}); let this user read it."
+        ) from error
+    return context
+
+
+def _no_passphrase() -> str:
+    """Else OpenSSL would ask at the terminal, and a service would wait there for ever."""
+    raise ValueError("it has a passphrase")

@@ -1,0 +1,197 @@
+"""The shipped broker configuration, run by a real mosquitto: who gets in, and who may do what."""
+
+import gc
+import socket
+import ssl
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion
+
+from controller.link import link as module
+from controller.link.link import Link
+from controller.link.session import BROKEN
+from controller.link.settings import LinkSettings, Tls
+from controller.ports import Verb
+from controller.service.broker import COOK, ONLOOKER
+from tests.helpers.homie import faults_in_device
+from tests.helpers.logs import listening_log
+from tests.helpers.moments import moment, profile
+from tests.helpers.secured import DEVICE, Secured
+from tests.helpers.watcher import FAR_S, Watcher
+
+pytestmark = pytest.mark.mosquitto
+
+BASE = f"homie/5/{DEVICE}"
+SET = f"{BASE}/control/command/set"
+
+
+@pytest.fixture(autouse=True)
+def _impatient(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "FIRST_PAUSE_S", 0.05)
+    monkeypatch.setattr(module, "LONGEST_PAUSE_S", 0.1)
+
+
+def make(settings: LinkSettings) -> tuple[Link, list[dict[str, object]]]:
+    log, lines = listening_log()
+    link = Link(settings, profile(), run_id="a", log=log)
+    link.tell(moment())
+    return link, lines  # type: ignore[return-value] # read only
+
+
+@pytest.fixture
+def link(secured: Secured) -> Iterator[Link]:
+    made, _ = make(secured.settings)
+    made.start()
+    yield made
+    made.close(wait_s=0.5)
+
+
+@pytest.fixture
+def cook(secured: Secured) -> Iterator[Watcher]:
+    with Watcher(secured.port, login=secured.login(COOK)) as made:
+        yield made
+
+
+@pytest.fixture
+def onlooker(secured: Secured) -> Iterator[Watcher]:
+    with Watcher(secured.port, login=secured.login(ONLOOKER)) as made:
+        yield made
+
+
+def verbs_until(link: Link, cook: Watcher, echo: str) -> list[Verb]:
+    cook.until_echo(f"{BASE}/control/command", echo)
+    return [request.verb for request in link.take(0.0, None)]
+
+
+def test_the_machine_shows_its_whole_tree_by_certificate_to_a_cook_and_an_onlooker(
+    link: Link, cook: Watcher, onlooker: Watcher
+) -> None:
+    for watcher in (cook, onlooker):
+        watcher.until_topic(f"{BASE}/$state", "ready")
+        assert faults_in_device(watcher.topics, DEVICE) == []
+    assert link.connected
+
+
+def test_a_cook_may_ask_and_an_onlooker_may_not(
+    link: Link, cook: Watcher, onlooker: Watcher
+) -> None:
+    onlooker.until_topic(f"{BASE}/$state", "ready")
+    onlooker.send(SET, "pause")
+    onlooker.send(SET, "stop")
+    cook.send(SET, "acknowledge")
+    assert verbs_until(link, cook, "acknowledge") == [Verb.ACKNOWLEDGE]
+    assert link.refused == {}
+
+
+@pytest.mark.parametrize("role", [COOK, ONLOOKER])
+def test_no_phone_can_speak_as_the_machine(secured: Secured, link: Link, role: str) -> None:
+    with Watcher(secured.port, login=secured.login(role)) as liar:
+        liar.until_topic(f"{BASE}/$state", "ready")
+        for topic in ("$state", "bowl/temperature", "safety/tripped", "$alert/bath-over-limit"):
+            liar.send(f"{BASE}/{topic}", "lie", retain=True)
+        liar.send("homie/5/somebody-else/$state", "ready", retain=True)
+    with Watcher(secured.port, login=secured.login(role)) as late:
+        late.until_topic(f"{BASE}/$state", "ready")
+        assert "lie" not in late.topics.values()
+        assert "homie/5/somebody-else/$state" not in late.topics
+    assert link.connected
+
+
+def test_what_a_cook_leaves_at_the_broker_for_later_is_never_executed(
+    secured: Secured, cook: Watcher
+) -> None:
+    cook.send(SET, "stop", retain=True)
+    link, _ = make(secured.settings)
+    link.start()
+    cook.until_topic(f"{BASE}/$state", "ready")
+    cook.send(SET, "pause")
+    assert verbs_until(link, cook, "pause") == [Verb.PAUSE]
+    link.close(wait_s=0.5)
+
+
+def answer_of_broker(port: int, user: str | None, password: str | None, ca_file: Path) -> str:
+    """What the broker says to somebody who wants in."""
+    said: list[str] = []
+    client = Client(CallbackAPIVersion.VERSION2, reconnect_on_failure=False)
+    client.tls_set_context(ssl.create_default_context(cafile=str(ca_file)))
+    if user is not None:
+        client.username_pw_set(user, password)
+    client.on_connect = lambda _c, _d, _f, code, _m: said.append(str(code))
+    client.connect("localhost", port)
+    while not said and client.loop(FAR_S) == 0:
+        pass
+    client.disconnect()
+    return said[0] if said else "nothing"
+
+
+@pytest.mark.parametrize(
+    ("user", "password"),
+    [(None, None), (COOK, "wrong"), (COOK, ""), (DEVICE, "x"), ("root", "root")],
+)
+def test_nobody_gets_in_without_the_password_of_a_role(
+    secured: Secured, user: str | None, password: str | None
+) -> None:
+    ca_file = secured.login(COOK).ca_file
+    assert answer_of_broker(secured.port, user, password, ca_file) == "Not authorized"
+
+
+def test_a_right_password_gets_in(secured: Secured) -> None:
+    login = secured.login(COOK)
+    assert answer_of_broker(secured.port, COOK, login.password, login.ca_file) == "Success"
+
+
+def test_no_port_speaks_without_encryption(secured: Secured) -> None:
+    for port in (secured.port, secured.device_port):
+        with socket.create_connection(("127.0.0.1", port), timeout=FAR_S) as sock:
+            # CONNECT of an anonymous client: MQTT 3.1.1, section 3.1
+            sock.sendall(b"\x10\x0d\x00\x04MQTT\x04\x02\x00\x0f\x00\x01x")
+            try:
+                heard = sock.recv(64)
+            except ConnectionResetError:
+                heard = b""
+        assert not heard.startswith(b"\x20"), "a CONNACK came in plain text"
+
+
+def troubles(settings: LinkSettings) -> str:
+    """Why a link does not come up, after one try in this thread."""
+    link, lines = make(settings)
+    link._closing.set()  # noqa: SLF001 - to leave at once if it is let in
+    with pytest.raises(BROKEN) as caught:
+        link._serve()  # noqa: SLF001 - in this thread, so that it needs no waiting
+    assert not link.connected
+    assert not lines
+    reason = str(caught.value)
+    del caught
+    gc.collect()  # paho leaves the socket of a failed handshake to the garbage collector
+    return reason
+
+
+leaves_socket = pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+
+
+@leaves_socket
+def test_the_machine_s_port_wants_its_certificate(secured: Secured) -> None:
+    settings = secured.settings
+    assert settings.tls is not None
+    nameless = replace(settings, tls=Tls(ca_file=settings.tls.ca_file))
+    assert troubles(nameless)
+
+
+@leaves_socket
+def test_a_link_refuses_a_broker_that_its_authority_did_not_sign(
+    secured: Secured, executable: str
+) -> None:
+    other = Secured(executable)
+    settings = replace(secured.settings, tls=other.settings.tls)
+    assert "certificate verify failed" in troubles(settings)
+    other.kill()
+
+
+@leaves_socket
+def test_a_link_refuses_a_broker_of_another_name(secured: Secured) -> None:
+    settings = replace(secured.settings, host="127.0.0.2")
+    assert "certificate is not valid for '127.0.0.2'" in troubles(settings)

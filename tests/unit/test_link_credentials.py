@@ -1,0 +1,100 @@
+"""The link's secrets: from where they come, and one clear sentence where they don't."""
+
+import ssl
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from cryptography.hazmat.primitives import serialization
+from cryptography.hazmat.primitives.asymmetric import ec
+
+from controller.errors import AccessError, Exit, MachineFileError
+from controller.link.credentials import password, tls_context
+from controller.link.settings import LinkSettings, Tls
+from controller.service.certificates import Certificates, issue
+
+ISSUED: Certificates = issue(("broker.local",), "bainward", datetime(2026, 1, 1, tzinfo=UTC))
+
+
+FROM_ENVIRONMENT = LinkSettings(password_variable="COOK_WORD")  # noqa: S106 - its name
+
+
+def tls(folder: Path, *, certificate: bytes = ISSUED.device.certificate, key: bytes) -> Tls:
+    paths = {}
+    for name, content in {"ca": ISSUED.authority, "crt": certificate, "key": key}.items():
+        paths[name] = folder / name
+        paths[name].write_bytes(content)
+    return Tls(ca_file=paths["ca"], certificate_file=paths["crt"], key_file=paths["key"])
+
+
+def test_a_password_comes_from_the_environment(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COOK_WORD", "drei Nüsse")
+    assert password(FROM_ENVIRONMENT) == "drei Nüsse"
+    assert password(LinkSettings()) is None
+
+
+@pytest.mark.parametrize("value", [None, ""])
+def test_a_variable_without_a_password_is_told_at_once(
+    monkeypatch: pytest.MonkeyPatch, value: str | None
+) -> None:
+    monkeypatch.delenv("COOK_WORD", raising=False)
+    if value is not None:
+        monkeypatch.setenv("COOK_WORD", value)
+    with pytest.raises(AccessError, match="variable COOK_WORD, which is not set; set it"):
+        password(FROM_ENVIRONMENT)
+
+
+def test_a_password_file_of_no_text_does_not_show_its_bytes(tmp_path: Path) -> None:
+    path = tmp_path / "secret"
+    path.write_bytes(b"hunter2\xff")
+    with pytest.raises(AccessError, match="it is not UTF-8 text") as caught:
+        password(LinkSettings(password_file=path))
+    assert "hunter2" not in str(caught.value)
+    assert "0xff" not in str(caught.value)
+
+
+def test_no_encryption_is_no_context() -> None:
+    assert tls_context(None) is None
+
+
+def test_an_encrypted_connection_wants_a_certificate_for_the_name_but_not_a_right_clock(
+    tmp_path: Path,
+) -> None:
+    context = tls_context(tls(tmp_path, key=ISSUED.device.key))
+    assert context is not None
+    assert context.verify_mode is ssl.CERT_REQUIRED
+    assert context.check_hostname
+    assert context.minimum_version is ssl.TLSVersion.TLSv1_2
+    assert context.verify_flags & 0x200000  # X509_V_FLAG_NO_CHECK_TIME of openssl/x509_vfy.h
+
+
+def locked_key() -> bytes:
+    return ec.generate_private_key(ec.SECP256R1()).private_bytes(
+        serialization.Encoding.PEM,
+        serialization.PrivateFormat.PKCS8,
+        serialization.BestAvailableEncryption(b"x"),
+    )
+
+
+@pytest.mark.parametrize(
+    "key",
+    [b"", b"no key", ISSUED.server.key, locked_key()],
+    ids=["empty", "no key", "of another certificate", "with a passphrase"],
+)
+def test_a_key_that_does_not_fit_is_told_at_once(tmp_path: Path, key: bytes) -> None:
+    with pytest.raises(MachineFileError, match="can't be used for an encrypted connection") as told:
+        tls_context(tls(tmp_path, key=key))
+    assert told.value.exit_code is Exit.BAD_FILE
+
+
+def test_an_authority_that_is_none_is_told_at_once(tmp_path: Path) -> None:
+    path = tmp_path / "ca"
+    path.write_text("-----BEGIN CERTIFICATE-----\nx\n", encoding="utf-8")
+    with pytest.raises(MachineFileError, match="ca can't be used"):
+        tls_context(Tls(ca_file=path))
+
+
+def test_a_certificate_file_that_is_not_there_is_told_at_once(tmp_path: Path) -> None:
+    with pytest.raises(AccessError, match="can't be read") as told:
+        tls_context(Tls(ca_file=tmp_path / "ca"))
+    assert told.value.exit_code is Exit.NO_PERMISSION
