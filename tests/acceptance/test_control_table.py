@@ -13,6 +13,7 @@ import pytest
 
 from controller.report.table import MACHINE, Cell, Row
 from tests.benchmarks import control
+from tests.benchmarks.control_goals import MET, lost, won
 from tests.benchmarks.control_measures import (
     entered_s,
     helpless_s,
@@ -20,8 +21,13 @@ from tests.benchmarks.control_measures import (
     overshoot_k,
     rms_k,
     run_one,
+    runs_of,
 )
-from tests.benchmarks.control_table import LINES, TITLES, rivals_text, table_text
+from tests.benchmarks.control_profiles import cooling
+from tests.benchmarks.control_runs import run, subject
+from tests.benchmarks.control_sides import TITLES, rivals_text, structures_text
+from tests.benchmarks.control_structures import STRUCTURES, structured
+from tests.benchmarks.control_table import LINES, Line, table_text
 from tests.benchmarks.rivals.stage import Trace
 
 SEED = 1002
@@ -128,6 +134,90 @@ def test_a_bowl_over_the_band_with_the_heater_long_off_is_helpless() -> None:
     assert helpless_s(Trace(target_c=50.15, seen=seen, heated=bytearray([0] * 700))) == 0.0
 
 
+def line(*met: bool) -> Line:
+    """A line of goals that are met, or not."""
+    return Line(title="hold", goals=tuple("abc"[: len(met)]), met=met, reached="all but b")
+
+
+def test_a_goal_that_was_met_and_is_not_any_more_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("tests.benchmarks.control_goals.MET", {"hold": (True, True, False)})
+    assert lost({"hold": line(True, True, False)}) == []
+    (sentence,) = lost({"hold": line(True, False, False)})
+    assert sentence == "hold: b was met before, and now it is all but b."
+    assert won({"hold": line(True, False, False)}) == []
+    (sentence,) = won({"hold": line(True, True, True)})
+    assert sentence.startswith("hold: c is met now")
+
+
+def test_every_goal_but_those_of_speed_is_kept_once_met() -> None:
+    good = {word: judge([row_of("good")]) for word, (judge, _) in LINES.items()}
+    assert set(MET) == set(LINES) | {"addition", "ready-reference", "ready-brisk"}
+    assert {word: len(one.goals) for word, one in good.items()} == {
+        word: len(MET[word]) for word in LINES
+    }
+
+
+def test_a_plan_asks_some_things_of_every_so_manieth_machine() -> None:
+    plan = "curve relay/2 film/20"
+    assert runs_of("drawn-1001-1", plan) == ["curve"]
+    assert runs_of("drawn-1001-2", plan) == ["curve", "relay"]
+    assert runs_of("drawn-1001-40", plan) == ["curve", "relay", "film"]
+    assert runs_of("brisk", "curve cooling") == ["curve", "cooling"]
+
+
+def test_a_line_judges_only_the_machines_that_were_tried_and_says_how_many() -> None:
+    untried: Row = {MACHINE: "drawn-1-1", "runs": "curve", "melt_over_k": 0.01}
+    tried = row_of("drawn-1-2", runs="curve relay rivals")
+    relay = LINES["relay"][0]([untried, tried])
+    assert relay.is_met
+    assert "1 of 1 tried, of 2 machines" in relay.reached
+    failed: Row = {MACHINE: "drawn-1-3", "failure": "it broke"}
+    assert "1 of 2 tried, of 2 machines" in LINES["relay"][0]([failed, tried]).reached
+    assert not LINES["melt"][0]([failed, tried]).is_met
+    assert "(1 of 2 machines)" in LINES["gain"][0]([untried, tried]).reached
+    assert rivals_text([untried, tried]).startswith("| 1 of 2 machines |")
+
+
+def test_machines_built_differently_stand_apart_from_the_others() -> None:
+    odd = {f"film_{column}": cell for column, cell in row_of("odd", melt_over_k=0.2).items()}
+    rows = [row_of("drawn-1-1", runs="curve"), row_of("drawn-1-20", runs="curve film", **odd)]
+    first, _, as_drawn, film, *_ = structures_text(rows).splitlines()
+    assert first.startswith("| bainward on ")
+    assert as_drawn.endswith("| 100.0% |")
+    assert film.endswith("| 0.0% |")
+    assert "0.200" in film
+
+
+@pytest.mark.parametrize("name", STRUCTURES)
+def test_a_structure_is_another_machine_for_control_and_the_same_for_its_owner(name: str) -> None:
+    one = subject(MACHINES[0])
+    other = structured(one, name)
+    assert other.machine == one.machine
+    assert (other.parameters, other.law) != (one.parameters, one.law)
+    alike, odd = (run(each, cooling()).legs["melt"].trace.seen for each in (one, other))
+    assert alike[-1] == pytest.approx(odd[-1], abs=1.0)
+    assert list(alike) != list(odd)
+
+
+def test_the_check_has_machines_of_its_own_and_fails_when_a_goal_is_lost(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked: list[tuple[str, int, int]] = []
+
+    def rows(plan: str, seed: int, machines: int, _processes: int, _table: Path) -> list[Row]:
+        asked.append((plan, seed, machines))
+        return [row_of("good")]
+
+    lines = {word: line(*met) for word, met in MET.items()}
+    monkeypatch.setattr(control, "all_rows", rows)
+    monkeypatch.setattr(control, "judged", lambda _rows, _daemon: lines)
+    assert control.main(["--check", "--machines", "3", "--seed", "7"]) == 0
+    assert asked == [(control.CHECK_PLAN, 1001, 100)]
+    lines["rewarm"] = line(True, False)
+    assert control.main(["--check"]) == control.GOAL_LOST
+    assert "b was met before" in capsys.readouterr().out
+
+
 def fake_row(machine: str, runs: str, faults: tuple[str, ...]) -> Mapping[str, Cell]:  # noqa: ARG001 - as a sweep's worker calls it
     """A machine that takes no time."""
     return {"melt_over_k": 0.0}
@@ -143,13 +233,19 @@ def test_finished_machines_are_kept_and_other_seeds_are_refused(
 ) -> None:
     table = tmp_path / "table"
     monkeypatch.setattr(control, "run_one", fake_row)
-    rows = control.all_rows(SEED, 3, 1, table)
+    rows = control.all_rows(control.PLAN, SEED, 3, 1, table)
     assert [row[MACHINE] for row in rows] == list(MACHINES)
     monkeypatch.setattr(control, "run_one", failing_row)
-    assert control.all_rows(SEED, 3, 1, table) == rows
-    arguments = ["--machines", "3", "--seed", "7", "--processes", "1", "--daemon-s", "0"]
-    assert control.main([*arguments, "--resume", str(table)]) == 2
+    assert control.all_rows(control.PLAN, SEED, 3, 1, table) == rows
+    arguments = ["--machines", "3", "--processes", "1", "--daemon-s", "0", "--table", str(table)]
+    assert control.main([*arguments, "--seed", "7"]) == 2
     assert "another seed" in capsys.readouterr().err
+    monkeypatch.setattr(control, "PLAN", "curve")
+    assert control.main([*arguments, "--seed", str(SEED)]) == 2
+    assert "another plan" in capsys.readouterr().err
+    monkeypatch.setattr(control, "harness_text", lambda: "of today")
+    assert control.main([*arguments, "--seed", str(SEED)]) == 2
+    assert "Give this one another --table" in capsys.readouterr().err
 
 
 def test_a_machine_is_replayed_by_its_name_to_the_same_numbers(

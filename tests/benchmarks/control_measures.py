@@ -20,6 +20,7 @@ from tests.benchmarks.control_runs import (
     subject,
     with_relay,
 )
+from tests.benchmarks.control_structures import STRUCTURES, structured
 from tests.benchmarks.rivals.bound import Aim, heating_bound
 from tests.benchmarks.rivals.controllers import Cascade, SinglePi, Thermostat
 from tests.benchmarks.rivals.stage import Rival, Stage, Trace
@@ -28,7 +29,9 @@ BAND_K = 0.1
 COOL_BAND_K = 0.3
 HEATED = ("melt", "rewarm")
 RIVALS = ("thermostat", "single_pi", "cascade")
-RUNS = ("curve", "rivals", "relay", "cooling")
+# What a machine may be asked to do; `structures` has the last three.
+RUNS = ("curve", "rivals", "relay", "cooling", *STRUCTURES)
+ASKED = "runs"  # the column that says what it was asked to do
 RELAY_S = 5.0
 # Half of the ripple that a relay's shortest pulse makes, over the rise of all it heats, at 5 s: the
 # project's study of control on random machines.
@@ -78,14 +81,32 @@ def helpless_s(trace: Trace) -> float:
     return float(helpless)
 
 
-def run_one(machine: str, runs: str, faults: tuple[str, ...]) -> Mapping[str, Cell]:  # noqa: ARG001 - as a sweep's worker calls it
-    """All columns of one machine; `runs` are words of `RUNS`."""
-    return measured(subject(machine), runs.split())
+def runs_of(machine: str, plan: str) -> list[str]:
+    """What a plan asks of a machine: `relay/4` is asked of each fourth, by its number."""
+    asked = []
+    for word in plan.split():
+        name, _, every = word.partition("/")
+        number = machine.rpartition("-")[2]
+        if not every or int(number) % int(every) == 0:
+            asked.append(name)
+    return asked
+
+
+def run_one(machine: str, plan: str, faults: tuple[str, ...]) -> Mapping[str, Cell]:  # noqa: ARG001 - as a sweep's worker calls it
+    """All columns of one machine; a plan has words of `RUNS`, see `runs_of`."""
+    runs = runs_of(machine, plan)
+    return {ASKED: " ".join(runs), **measured(subject(machine), runs)}
 
 
 def measured(one: Subject, runs: Sequence[str]) -> Columns:
     """The columns that these runs give."""
     columns: Columns = {}
+    for name in STRUCTURES:
+        if name in runs:
+            other = structured(one, name)
+            curve = run(other, profiles.curve(other.parameters))
+            found = _curve(curve, other, with_rivals=False)
+            columns |= {f"{name}_{column}": cell for column, cell in found.items()}
     if "curve" in runs or "rivals" in runs:
         curve = run(one, profiles.curve(one.parameters))
         columns |= _curve(curve, one, with_rivals="rivals" in runs)

@@ -9,7 +9,7 @@ from pathlib import Path
 from tests.benchmarks import control_profiles as profiles
 from tests.benchmarks.control_measures import HEATED, rivals
 from tests.benchmarks.control_runs import run, subject
-from tests.benchmarks.control_table import TITLES
+from tests.benchmarks.control_sides import TITLES
 from tests.benchmarks.rivals.bound import heating_bound, way_up
 from tests.benchmarks.rivals.stage import Stage
 

@@ -45,6 +45,7 @@ class Subject:
     parameters: Parameters
     machine: Machine
     plan: BenchAttach
+    law: str | None = None  # by which its chocolate crystallises; None: the bench's first
 
 
 def subject(name: str) -> Subject:
@@ -162,7 +163,9 @@ def run(
     """
     machine = subject_.machine
     plan = replace(subject_.plan, answer_after_s=answer_after_s)
-    bench = attach_bench(plan, machine, profile)
+    bench = attach_bench(plan, machine, profile, law=subject_.law)
+    if subject_.parameters != bench.plant.parameters:
+        bench.plant.parameters = subject_.parameters
     attached = guarded(bench, machine)
     watcher = Watcher(profile, bench.plant)
     order = Order(
