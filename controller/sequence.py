@@ -20,6 +20,7 @@ class Step(StrEnum):
 
 
 ORDER = tuple(Step)
+_COUNT = {step: number for number, step in enumerate(ORDER, 1)}
 
 
 class TickOrder:
@@ -40,13 +41,13 @@ class TickOrder:
 
     def mark(self, step: str) -> None:
         """Note that `step` is done."""
-        due = ORDER[self._marked] if self._marked < len(ORDER) else None
-        self._spoilt = self._spoilt or step != due
         self._marked += 1
+        if _COUNT.get(step) != self._marked:
+            self._spoilt = True
 
     def is_good_through(self, step: Step) -> bool:
         """Whether all steps up to `step` came, and none else: ask before `step`'s follower."""
-        return not self._spoilt and self._marked == ORDER.index(step) + 1
+        return not self._spoilt and self._marked == _COUNT[step]
 
     @property
     def complete(self) -> bool:

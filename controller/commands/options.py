@@ -8,6 +8,7 @@ from pathlib import Path
 
 from controller.commands.faulting import add_faults
 from controller.commands.sweep_options import add_sweep
+from controller.commands.values import duration_s
 
 EPILOG = """\
 exit codes:
@@ -65,19 +66,6 @@ def port_number(text: str) -> int:
     if not text.isdecimal() or not 0 < int(text) <= MAX_PORT:
         raise argparse.ArgumentTypeError(f"{text} is not a port: write 1 to {MAX_PORT}")
     return int(text)
-
-
-def duration_s(text: str) -> float:
-    """A time of some length, in s."""
-    from controller.files.temperatures import parse_duration_s  # noqa: PLC0415 - start-up time
-
-    try:
-        value_s = parse_duration_s(text)
-    except ValueError:
-        value_s = 0.0
-    if not value_s > 0.0:
-        raise argparse.ArgumentTypeError(f"{text} is no time: write it like 90min or 8h")
-    return value_s
 
 
 def speed_factor(text: str) -> float:

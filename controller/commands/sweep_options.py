@@ -3,26 +3,16 @@
 Responsible for its options and their help; not for what it does (sweeping).
 """
 
-import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from controller.commands.faulting import add_faults
+from controller.commands.values import duration_s, positive, seed_number
 
+if TYPE_CHECKING:
+    import argparse
 
-def positive(text: str) -> int:
-    """A whole number from 1."""
-    if not text.isdecimal() or int(text) < 1:
-        raise argparse.ArgumentTypeError(
-            f"{text} is not a number of them: write a whole one from 1"
-        )
-    return int(text)
-
-
-def seed_number(text: str) -> int:
-    """A whole number, nought too."""
-    if not text.isdecimal():
-        raise argparse.ArgumentTypeError(f"{text} is no seed: write a whole number")
-    return int(text)
+GIVE_UP_AFTER_S = 8 * 3600.0  # own choice: some three times what a shipped profile takes
 
 
 def add_sweep(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -48,6 +38,13 @@ def add_sweep(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -
         "--first", type=positive, default=1, metavar="N", help="number of the first machine (1)"
     )
     add_faults(command)
+    command.add_argument(
+        "--give-up-after",
+        type=duration_s,
+        default=GIVE_UP_AFTER_S,
+        metavar="TIME",
+        help="stop a run that takes longer (8h): in a warm room some never cool",
+    )
     command.add_argument(
         "--table", type=Path, metavar="FILE", help="where the table goes (.csv or .parquet)"
     )

@@ -10,6 +10,7 @@ import signal
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from types import FrameType
 
@@ -105,7 +106,8 @@ def _work(options: argparse.Namespace) -> Work:
         seed=options.seed,
         faults=tuple(options.fault),
         build=build_text(),
-        run_one=run_drawn,
+        run_one=partial(run_drawn, give_up_after_s=options.give_up_after),
+        give_up_after_s=options.give_up_after,
     )
 
 

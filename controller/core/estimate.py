@@ -53,6 +53,7 @@ class Prior(Struct, frozen=True, kw_only=True):
     bowl_j_per_k: float
     heater_w: float
     room_c: float
+    air_kpa: float  # of water vapour in the room's air
     loss_w_per_k: float
     batch_kg: float
     content: Content

@@ -89,6 +89,7 @@ def prior_of(machine: Machine, kind: Kind, in_bowl: float) -> Prior:
         bowl_j_per_k=bowl_j_per_k,
         heater_w=machine.heater_w,
         room_c=machine.room_c,
+        air_kpa=ROOM_HUMIDITY * saturated_kpa(machine.room_c),
         loss_w_per_k=machine.loss_w_per_k,
         batch_kg=machine.batch_kg,
         content=content,
@@ -126,15 +127,18 @@ def begin(
     )
 
 
+def saturated_kpa(temp_c: float) -> float:
+    """Pressure of water vapour over water, kPa, by Magnus's form."""
+    return MAGNUS_KPA * math.exp(MAGNUS_SLOPE * temp_c / (temp_c + MAGNUS_C))
+
+
 def loss_k_per_s(prior: Prior, temp_c: float) -> float:
     """What a bath at this temperature loses before anything is learned of it, K/s."""
     room_c = prior.room_c
     over_k = max(temp_c - room_c, LEVER_MIN_K)
     at_c = room_c + over_k
-    kpa = MAGNUS_KPA * math.exp(MAGNUS_SLOPE * at_c / (at_c + MAGNUS_C))
-    air_kpa = ROOM_HUMIDITY * MAGNUS_KPA * math.exp(MAGNUS_SLOPE * room_c / (room_c + MAGNUS_C))
     loss_w = DRY_LOSS_SHARE * prior.loss_w_per_k * over_k
-    loss_w += SURFACE_M2 * VAPOUR_W_PER_M2_KPA * (kpa - air_kpa)
+    loss_w += SURFACE_M2 * VAPOUR_W_PER_M2_KPA * (saturated_kpa(at_c) - prior.air_kpa)
     return loss_w / prior.bath_j_per_k
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from controller.report.table import Row
 from controller.trials.sweep_rows import kept_rows
 from controller.trials.sweep_table import check_table, filled, write_table
-from controller.trials.sweep_work import Work
+from controller.trials.sweep_work import Work, give_up_text
 from controller.trials.sweep_workers import Workers
 
 HASH_DIGITS = 12
@@ -38,6 +38,7 @@ class Sweep:
             "profile": Path(self.work.profile).name + made_of[: HASH_DIGITS + 1],
             "seed": str(self.work.seed),
             "faults": ", ".join(self.work.faults) or "none",
+            "give up after": give_up_text(self.work) or "never",
             "build": self.work.build,
         }
 

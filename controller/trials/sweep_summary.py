@@ -10,13 +10,14 @@ from collections.abc import Sequence
 from controller.errors import Exit
 from controller.report.figures import PERCENTILES, figure_text, percentiles, title_of
 from controller.report.table import OUTCOME, Row, Table, figure_columns, table_of
-from controller.trials.sweep_work import FAILED, FAILURE, Work
+from controller.trials.sweep_work import FAILED, FAILURE, REFUSED, Work, give_up_text
 
 # How far from well a run ended, worst first.
 ENDS = (
     FAILED,
     Exit.TRIPPED.word,
     Exit.STOPPED.word,
+    REFUSED,
     Exit.NOT_IN_TEMPER.word,
     Exit.DONE.word,
 )
@@ -59,7 +60,8 @@ def worst(rows: Sequence[Row]) -> list[Row]:
 def replay_text(machine: str, work: Work) -> str:
     """The command that runs one machine alone."""
     faults = [word for fault in work.faults for word in ("--fault", fault)]
-    return shlex.join(["bainward", "try", work.profile, "--machine", machine, *faults])
+    patience = ["--give-up-after", text] if (text := give_up_text(work)) else []
+    return shlex.join(["bainward", "try", work.profile, "--machine", machine, *faults, *patience])
 
 
 def _badness(row: Row) -> int:

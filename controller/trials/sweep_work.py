@@ -14,13 +14,16 @@ from importlib.metadata import version
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from controller.errors import AccessError, BainwardError, UsageError
+from controller.errors import AccessError, BainwardError, ProfileError, UsageError
 from controller.files.toml_file import package_folder
 from controller.report.table import MACHINE, OUTCOME, Cell, Row
 from controller.trials.trial import Trial, run_trial
 
 FAILURE = "failure"  # the column that says why a machine's run failed
 FAILED = "failed"  # in the column of outcomes
+REFUSED = "refused"  # there, too: the profile asks for what the machine can't do
+
+_S_PER_H = 3600.0
 
 Numbers = tuple[int, ...]
 # Runs one machine: its name, a profile's name or path, and faults, to the columns of its row.
@@ -37,16 +40,25 @@ class Work:
     faults: tuple[str, ...]
     build: str
     run_one: RunOne
+    give_up_after_s: float | None = None  # when somebody stops a run, of which `run_one` knows
 
 
-def run_drawn(machine: str, profile: str, faults: tuple[str, ...]) -> Mapping[str, Cell]:
+def run_drawn(
+    machine: str, profile: str, faults: tuple[str, ...], *, give_up_after_s: float | None = None
+) -> Mapping[str, Cell]:
     """One machine of a sweep, just as `bainward try` runs it alone."""
-    return run_trial(Trial(profile=profile, machine=machine, faults=faults)).row()
+    trial = Trial(profile=profile, machine=machine, faults=faults, give_up_after_s=give_up_after_s)
+    return run_trial(trial).row()
 
 
 def machine_name(seed: int, number: int) -> str:
     """The name by which a drawn machine is found again."""
     return f"drawn-{seed}-{number}"
+
+
+def give_up_text(work: Work) -> str:
+    """How long its runs may take, as on the command line, like 8h; empty for as long as any."""
+    return "" if work.give_up_after_s is None else f"{work.give_up_after_s / _S_PER_H:g}h"
 
 
 def run_numbers(work: Work, numbers: Numbers) -> dict[int, Row]:
@@ -89,6 +101,8 @@ def _row(work: Work, profile: str, number: int) -> Row:
     machine = machine_name(work.seed, number)
     try:
         columns = work.run_one(machine, profile, work.faults)
+    except ProfileError as error:
+        return {MACHINE: machine, OUTCOME: REFUSED, FAILURE: _sentence(error)}
     except Exception as error:  # noqa: BLE001 - no heat to turn off, and 999 other machines
         return {MACHINE: machine, OUTCOME: FAILED, FAILURE: _sentence(error)}
     return {MACHINE: machine, **columns, FAILURE: ""}

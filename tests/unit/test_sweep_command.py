@@ -51,6 +51,17 @@ def test_a_sweep_prints_where_its_table_is_and_how_the_runs_ended(
     assert (tmp_path / "p.png").read_bytes().startswith(b"\x89PNG")
 
 
+def test_a_run_that_takes_too_long_is_stopped_and_replayed_with_the_same_patience(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["--machines", "1", "--give-up-after", "30min"]
+    assert sweep(tmp_path, *words) == Exit.DONE
+    table = read_table(tmp_path / "t.csv")
+    assert table.words("exit") == ("stopped",)
+    assert table.figures("lasted_s")[0] <= 1801.0
+    assert "--machine drawn-1-1 --give-up-after 0.5h\n" in capsys.readouterr().out
+
+
 def test_without_a_name_the_table_goes_where_records_go(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -59,14 +70,14 @@ def test_without_a_name_the_table_goes_where_records_go(
     assert (tmp_path / "state" / "bainward" / "sweeps" / "brief-7.csv").is_file()
 
 
-def test_a_machine_that_cant_run_the_profile_is_a_row_and_exit_code_one(tmp_path: Path) -> None:
+def test_a_machine_that_cant_run_the_profile_is_a_refused_row(tmp_path: Path) -> None:
     profile = tmp_path / "cold.toml"
     # Colder than the rooms of some machines, though not than the reference's.
     profile.write_text(BRIEF.replace('"32 C"', '"25 C"'), encoding="utf-8")
     words = ["--table", str(tmp_path / "t.csv"), "--machines", "4", *ALONE]
-    assert main(["sweep", str(profile), *words]) == Exit.CRASHED
+    assert main(["sweep", str(profile), *words]) == Exit.DONE
     table = read_table(tmp_path / "t.csv")
-    assert table.counts("exit")["failed"] in (1, 2, 3)
+    assert table.counts("exit")["refused"] in (1, 2, 3)
     assert any("can't cool to this" in why for why in table.words("failure"))
 
 

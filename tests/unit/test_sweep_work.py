@@ -37,6 +37,7 @@ def refused(machine: str, profile: str, faults: tuple[str, ...]) -> Mapping[str,
 
 def test_a_sentence_of_our_own_stands_as_it_is_on_one_line() -> None:
     row = run_numbers(sweeping.work(refused), (1,))[1]
+    assert row["exit"] == "refused"
     assert row["failure"] == "water-trial, phase (): no room for drawn-1-1; add water"
 
 
