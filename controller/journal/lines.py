@@ -11,6 +11,7 @@ from zlib import crc32
 from controller.core.state import Event
 from controller.journal.records import (
     CLOCK_READ,
+    READY_FORETOLD,
     RECORDS_LOST,
     SCHEMA,
     Closing,
@@ -94,6 +95,18 @@ def stamp_line(seq: int, moment: Moment, phase: str, stamp: Stamp) -> bytes:
         "utc": stamp.utc,
     }
     return _event_line(seq, moment.state.run_s, CLOCK_READ, phase, facts)
+
+
+def forecast_line(seq: int, moment: Moment, phase: str) -> bytes:
+    """When the chocolate will be ready, as it looks now; null where nobody can know."""
+    outlook = moment.state.outlook
+    facts: dict[str, Scalar] = {
+        "early_s": outlook.early_s,
+        "late_s": outlook.late_s,
+        "likely_s": outlook.likely_s,
+        "obstacle": outlook.obstacle.value,
+    }
+    return _event_line(seq, moment.state.run_s, READY_FORETOLD, phase, facts)
 
 
 def _event_line(seq: int, t_s: float, name: str, phase: str, facts: Mapping[str, Scalar]) -> bytes:

@@ -10,8 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from controller.core.state import EventName
+from controller.journal.foretelling import Foretelling
 from controller.journal.lines import (
     closing_line,
+    forecast_line,
     header_line,
     loss_line,
     note_line,
@@ -94,6 +96,7 @@ class Journal:
         self._seq, self._phase, self._switches = 1, 0, 0
         self._heater_on = False
         self._due_s = self._stamp_due_s = 0.0
+        self._foretelling = Foretelling()
         self._dirty = self._urgent = self._finished = False
         self._last: Moment | None = None
         self._sampled = True
@@ -163,11 +166,11 @@ class Journal:
         if self._seq == 1:
             self._phase = self._phase_of(moment)
         events = len(moment.events)
-        most = events + 1 + 2  # a line on losses and one on clocks may go with them
+        most = events + 1 + 3  # lines on losses, on clocks and of a forecast may go with them
         if self._scribe.has_room(most, patience_s=self._patience_s):
             lines = [*self._losses(moment), *self._notes(moment)]
             self._phase = self._phase_of(moment)
-            lines += [*self._clocks(moment), self._sample(moment)]
+            lines += [*self._clocks(moment), *self._forecast(moment), self._sample(moment)]
         elif self._scribe.has_room(events, urgent=True):
             lines = self._notes(moment)
             self._lose(samples=1)
@@ -200,6 +203,11 @@ class Journal:
             return []
         self._stamp_due_s = moment.state.run_s + STAMP_EVERY_S
         return [stamp_line(self._next_seq(), moment, self._phases[self._phase], self._stamp())]
+
+    def _forecast(self, moment: Moment) -> list[bytes]:
+        if not self._foretelling.is_due(moment.state.outlook, moment.state.run_s):
+            return []
+        return [forecast_line(self._next_seq(), moment, self._phases[self._phase])]
 
     def _notes(self, moment: Moment) -> list[bytes]:
         """The events; those before `phase_entered` belong to the phase that the tick began in."""

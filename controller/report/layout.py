@@ -20,6 +20,7 @@ def summary_text(summary: Summary, *, fahrenheit: bool = False) -> str:
         *_phase_rows(summary.phases, fahrenheit=fahrenheit),
         ("", ""),
         ("Ready", _ready(summary)),
+        *_foretold_rows(summary),
         ("Overshoot", _overshoot(summary, fahrenheit=fahrenheit)),
         ("Hold", _hold(summary.hold_band, summary.working_target_c, fahrenheit=fahrenheit)),
         *_chocolate_rows(summary),
@@ -59,6 +60,20 @@ def _ready(summary: Summary) -> str:
         return "never: the working temperature was not reached and settled"
     wall = f", at {wall_text(summary.ready_utc)}" if summary.ready_utc else ""
     return f"after {duration_text(summary.ready_s)}{wall}"
+
+
+def _foretold_rows(summary: Summary) -> tuple[Row, ...]:
+    """What was first said of it, and how far off that was."""
+    said = summary.foretold
+    if said is None:
+        return ()
+    span = f"{duration_text(said.early_s)} to {duration_text(said.late_s)}"
+    text = f"after {duration_text(said.likely_s)} ({span}), said after {duration_text(said.said_s)}"
+    if summary.ready_s is not None:
+        off_s = summary.ready_s - said.likely_s
+        late = "later" if off_s >= 0.0 else "earlier"
+        text += f"; it was {duration_text(abs(off_s))} {late}"
+    return (("Foretold", text),)
 
 
 def _overshoot(summary: Summary, *, fahrenheit: bool) -> str:

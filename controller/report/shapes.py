@@ -47,6 +47,16 @@ class Crystals:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Foretold:
+    """What was first said of when the chocolate would be ready; all in run time."""
+
+    said_s: float  # when it was said
+    early_s: float
+    likely_s: float
+    late_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Summary:
     """What came of a run. None: the run did not get that far, or nobody can know."""
 
@@ -60,6 +70,7 @@ class Summary:
     phases: tuple[PhaseTime, ...]
     ready_s: float | None  # run time at which the last phase first reached its target
     ready_utc: str | None
+    foretold: Foretold | None
     melt_overshoot_k: float | None
     working_target_c: float
     working_overshoot_k: float | None  # over the working target, from rewarm on

@@ -9,9 +9,9 @@ from itertools import groupby, pairwise
 
 from controller.core.profile import Verdict
 from controller.core.state import ENDED, EventName, Mode
-from controller.journal.records import Header, Note, PhasePlan, Run, Sample
+from controller.journal.records import READY_FORETOLD, Header, Note, PhasePlan, Run, Sample
 from controller.report.layout import summary_text
-from controller.report.shapes import Band, Crystals, PhaseTime, Summary, TripNote
+from controller.report.shapes import Band, Crystals, Foretold, PhaseTime, Summary, TripNote
 
 __all__ = ["Band", "Crystals", "PhaseTime", "Summary", "TripNote", "summarise", "summary_text"]
 
@@ -37,6 +37,7 @@ def summarise(run: Run) -> Summary:
         phases=_phase_times(run, live),
         ready_s=ready_s,
         ready_utc=_later(header.began_utc, ready_s),
+        foretold=_foretold(run),
         melt_overshoot_k=_overshoot_k(live, header.phases[:1], header.phases[0].target_c),
         working_target_c=header.phases[-1].target_c,
         working_overshoot_k=_overshoot_k(live, _working(header), header.phases[-1].target_c),
@@ -63,6 +64,21 @@ def _ready_s(run: Run) -> float | None:
     hold = run.header.phases[-1].name
     reached = EventName.TARGET_REACHED
     return next((n.t_s for n in run.events if n.name == reached and n.phase == hold), None)
+
+
+def _foretold(run: Run) -> Foretold | None:
+    """The first forecast that named a time."""
+    for note in run.events:
+        early_s, likely_s, late_s = (
+            _number(note.facts.get(key)) for key in ("early_s", "likely_s", "late_s")
+        )
+        if note.name == READY_FORETOLD and math.isfinite(early_s + likely_s + late_s):
+            return Foretold(said_s=note.t_s, early_s=early_s, likely_s=likely_s, late_s=late_s)
+    return None
+
+
+def _number(fact: object) -> float:
+    return float(fact) if isinstance(fact, int | float) else math.nan
 
 
 def _later(began_utc: str, after_s: float | None) -> str | None:
