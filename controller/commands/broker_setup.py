@@ -10,6 +10,7 @@ import shutil
 import socket
 import sys
 from pathlib import Path
+from secrets import token_hex
 
 from controller.clock import wall_time
 from controller.errors import AccessError, Exit, UsageError
@@ -27,6 +28,7 @@ from controller.service.broker import (
 _HOST = re.compile(r"[A-Za-z0-9]([A-Za-z0-9.:-]{0,251}[A-Za-z0-9])?")
 _DEVICE = re.compile(r"[a-z0-9]([a-z0-9-]*[a-z0-9])?")  # Homie convention 5, topic ids
 _PLAIN_PATH = re.compile(r"[A-Za-z0-9/._+-]+")  # a space would end a directive's value
+_KEY_BYTES = 32
 _SECRET, _PUBLIC = 0o600, 0o644
 _BROKER_USER = "mosquitto"  # as which a mosquitto that root started goes on
 
@@ -78,6 +80,7 @@ def set_up_broker(options: argparse.Namespace) -> Exit:
         "device/device.crt": issued.device.certificate,
         "device/device.key": issued.device.key,
         "device/mqtt.toml": machine_table(plan, folder / "device"),
+        "device/signing.key": f"{token_hex(_KEY_BYTES)}\n",
         "phone/ca.crt": issued.authority,
         **{f"phone/{user}.password": f"{secret}\n" for user, secret in passwords.items()},
     }

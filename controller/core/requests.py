@@ -17,7 +17,12 @@ TRIGGERS: dict[Verb, Trigger] = {
     Verb.RESUME: Trigger.RESUME,
     Verb.STOP: Trigger.STOP,
 }
-ADDS_ENERGY = frozenset({Verb.START, Verb.RESUME})
+# Who may ask for what adds energy: a run is begun by somebody who stands before the machine.
+ADDS_ENERGY = {
+    Verb.START: frozenset({Source.LOCAL}),
+    Verb.RESUME: frozenset({Source.LOCAL, Source.REMOTE}),
+}
+_MAY_WARM = ADDS_ENERGY[Verb.RESUME]  # an answer that leads to heat is no more than going on
 
 
 class Outcome(Struct, frozen=True, kw_only=True):
@@ -31,10 +36,14 @@ class Outcome(Struct, frozen=True, kw_only=True):
 
 def refusal(request: Request, reason: str) -> Event:
     """The event that says why a request was not granted."""
-    return Event(
-        name=EventName.REQUEST_REFUSED,
-        facts={"verb": request.verb, "source": request.source, "reason": reason},
-    )
+    facts: dict[str, str | float | bool] = {
+        "verb": request.verb,
+        "source": request.source,
+        "reason": reason,
+    }
+    if request.id:
+        facts["id"] = request.id
+    return Event(name=EventName.REQUEST_REFUSED, facts=facts)
 
 
 def consider(request: Request, mode: Mode, progress: Progress) -> Outcome:
@@ -43,7 +52,7 @@ def consider(request: Request, mode: Mode, progress: Progress) -> Outcome:
         return Outcome(mode=mode, progress=progress, acknowledge=True)
     if request.verb is Verb.ANSWER:
         return _consider_answer(request, mode, progress)
-    if request.verb in ADDS_ENERGY and request.source is not Source.LOCAL:
+    if request.source not in ADDS_ENERGY.get(request.verb, Source):
         reason = f"{request.verb} adds energy and is taken only at the machine"
         return Outcome(mode=mode, progress=progress, events=(refusal(request, reason),))
     after = move(mode, TRIGGERS[request.verb])
@@ -63,7 +72,7 @@ def _consider_answer(request: Request, mode: Mode, progress: Progress) -> Outcom
     if choice is None:
         words = ", ".join(one.word for one in ask.choices)
         return _refused(request, mode, progress, f"the choices are {words}")
-    if choice.adds_energy and request.source is not Source.LOCAL:
+    if choice.adds_energy and request.source not in _MAY_WARM:
         reason = f"{choice.word} adds energy and is taken only at the machine"
         return _refused(request, mode, progress, reason)
     return answer(ask, choice, mode, progress, by=request.source)

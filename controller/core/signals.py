@@ -72,10 +72,11 @@ class Verb(StrEnum):
 
 
 class Source(StrEnum):
-    """Where a request came from. Only `LOCAL` may add energy."""
+    """Where a request came from. What adds energy is judged by it (core/requests)."""
 
     LOCAL = "local"  # a person at the machine (keyboard, button), or the bench's scripted cook
-    LINK = "link"  # over MQTT
+    LINK = "link"  # over MQTT, as plain words or with nothing to prove
+    REMOTE = "remote"  # over MQTT, as a request that the machine file lets add energy
 
 
 class Request(Struct, frozen=True, kw_only=True):
@@ -86,6 +87,7 @@ class Request(Struct, frozen=True, kw_only=True):
     ask_id: str = ""  # for ANSWER: which question; empty means the one that is open
     choice: str = ""  # for ANSWER: one of its choices' words
     announcement: Announcement | None = None  # for ANNOUNCE
+    id: str = ""  # given by whoever waits for what came of it
 
 
 NOT_LATCHED = "none"

@@ -27,7 +27,7 @@ from controller.files.machine_shape import MachineTable
 from controller.files.temperatures import quoted
 from controller.files.toml_file import beside, package_folder, read_toml
 from controller.guard.settings import GuardSettings
-from controller.link.settings import LinkSettings
+from controller.link.settings import LinkSettings, Remote
 
 REFERENCE = "reference"
 _DRAWN = re.compile(r"drawn-(0|[1-9][0-9]{0,9})-[1-9][0-9]{0,9}")  # by seed and number
@@ -125,6 +125,15 @@ def _certificates_are_whole(table: MachineTable) -> str | None:
     return None
 
 
+def _signing_has_a_key(table: MachineTable) -> str | None:
+    mqtt = table.mqtt
+    if mqtt is None or (mqtt.remote is Remote.SIGNED) == (mqtt.signing_key is not None):
+        return None
+    if mqtt.signing_key is None:
+        return 'is missing beside remote = "signed"; write signing_key = "FILE"'
+    return f'does nothing beside remote = "{mqtt.remote}"; write remote = "signed" or leave it out'
+
+
 def _guard_lines_have_places(table: MachineTable) -> str | None:
     return None if table.guard is None else line_without_place(table.guard)
 
@@ -175,6 +184,7 @@ MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
     ("mqtt · username", _password_has_a_name),
     ("mqtt · password_file", _password_stands_once),
     ("mqtt", _certificates_are_whole),
+    ("mqtt · signing_key", _signing_has_a_key),
     ("guard", _guard_lines_have_places),
     ("guard", _guard_lines_differ),
     ("guard", _real_heat_has_a_guard),

@@ -32,7 +32,7 @@ from controller.files.shapes import (
 )
 from controller.files.temperatures import quoted
 from controller.files.toml_file import beside
-from controller.link.settings import LinkSettings, Tls
+from controller.link.settings import LinkSettings, Remote, Tls
 
 _MOST_PORT = 65535
 _HOST = re.compile(r"[A-Za-z0-9._:\[\]-]{1,253}")
@@ -145,6 +145,8 @@ class MqttTable(Table):
     ca: Sentence | None = None
     certificate: Sentence | None = None
     key: Sentence | None = None
+    remote: Remote = Field(Remote.OFF, strict=False, examples=['"off"'])
+    signing_key: Sentence | None = None
     unit: Literal["C", "F"] = Field("C", examples=['"C"'])
 
     def settings(self, folder: Path) -> LinkSettings:
@@ -163,6 +165,8 @@ class MqttTable(Table):
                 certificate_file=_beside(folder, self.certificate),
                 key_file=_beside(folder, self.key),
             ),
+            remote=self.remote,
+            signing_key_file=_beside(folder, self.signing_key),
             fahrenheit=self.unit == "F",
         )
 

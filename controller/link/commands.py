@@ -10,6 +10,7 @@ from controller.core.announcement import HOW
 from controller.ports import Choice, Question, Request, Source, Verb, announced
 
 PLAIN_MAX_BYTES = 256
+REQUEST_MAX_BYTES = 2048
 
 _PLAIN = {verb.value: verb for verb in (Verb.STOP, Verb.PAUSE, Verb.ACKNOWLEDGE)}
 
@@ -28,6 +29,13 @@ class Refusal(StrEnum):
     QUESTION_CHANGED = "question-changed"
     TOO_MANY = "too-many"
     BAD_TOPIC = "bad-topic"
+    MALFORMED = "malformed"
+    REMOTE_OFF = "remote-off"
+    ONLY_HERE = "only-here"
+    STALE_TOKEN = "stale-token"  # noqa: S105 - the word for an old one
+    BAD_SIGNATURE = "bad-signature"
+    TOO_LATE = "too-late"
+    REPEATED = "repeated"
 
 
 WHY = {
@@ -40,10 +48,24 @@ WHY = {
     Refusal.UNKNOWN_DEED: f"Send {HOW}.",
     Refusal.NO_QUESTION: "Nothing is asked just now.",
     Refusal.NO_SUCH_CHOICE: "Send answer and one of the words under ask/choices.",
-    Refusal.ADDS_ENERGY: "This answer leads to heat: give it at the machine.",
+    Refusal.ADDS_ENERGY: "This answer leads to heat: give it at the machine, or as a request.",
     Refusal.QUESTION_CHANGED: "The question was over before the answer was taken.",
     Refusal.TOO_MANY: "More commands came in than were taken: send fewer.",
     Refusal.BAD_TOPIC: "The topic is not UTF-8 text.",
+    Refusal.MALFORMED: (
+        f"A request is one flat JSON object of at most {REQUEST_MAX_BYTES} bytes: id, command "
+        "(stop, pause, acknowledge, answer with choice, resume), token, and mac where it is signed."
+    ),
+    Refusal.REMOTE_OFF: (
+        "This adds energy, and the machine file allows that only at the machine (remote is off)."
+    ),
+    Refusal.ONLY_HERE: "This is done only by a person at the machine.",
+    Refusal.STALE_TOKEN: (
+        "Repeat the newest control/token: it changes each minute and with each use."
+    ),
+    Refusal.BAD_SIGNATURE: "The request is not signed with this machine's key.",
+    Refusal.TOO_LATE: "The request waited too long for the next tick: look, then ask again.",
+    Refusal.REPEATED: "A request with this id is being answered already.",
 }
 
 
@@ -53,6 +75,7 @@ class Accepted:
 
     request: Request
     word: str  # as it is echoed
+    adds_energy: bool = False
 
 
 def judge(payload: bytes, *, retained: bool, ask: Question | None) -> Accepted | Refusal:
@@ -90,15 +113,25 @@ def _announced(text: str) -> Accepted | Refusal:
 
 
 def _answer(word: str, ask: Question | None) -> Accepted | Refusal:
+    verdict = answered(word, ask)
+    if isinstance(verdict, Accepted) and verdict.adds_energy:
+        return Refusal.ADDS_ENERGY
+    return verdict
+
+
+def answered(word: str, ask: Question | None) -> Accepted | Refusal:
+    """The answer that a word is to the open question, whatever it leads to."""
     if ask is None:
         return Refusal.NO_QUESTION
     choice = _chosen(word, ask)
     if choice is None:
         return Refusal.NO_SUCH_CHOICE
-    if choice.adds_energy:
-        return Refusal.ADDS_ENERGY
     request = Request(verb=Verb.ANSWER, source=Source.LINK, ask_id=ask.id, choice=choice.word)
-    return Accepted(request=request, word=f"{Verb.ANSWER.value} {choice.word}")
+    return Accepted(
+        request=request,
+        word=f"{Verb.ANSWER.value} {choice.word}",
+        adds_energy=choice.adds_energy,
+    )
 
 
 def _chosen(word: str, ask: Question) -> Choice | None:
@@ -111,5 +144,6 @@ def still_fits(request: Request, ask: Question | None) -> Refusal | None:
         return None
     if ask is None or ask.id != request.ask_id:
         return Refusal.QUESTION_CHANGED
-    again = _answer(request.choice.casefold(), ask)
+    judged = answered if request.source is Source.REMOTE else _answer
+    again = judged(request.choice.casefold(), ask)
     return again if isinstance(again, Refusal) else None

@@ -9,11 +9,12 @@ import ssl
 from pathlib import Path
 
 from controller.errors import AccessError, MachineFileError
-from controller.link.settings import LinkSettings, Tls
+from controller.link.settings import LinkSettings, Remote, Tls
 
 # OpenSSL's X509_V_FLAG_NO_CHECK_TIME (openssl/x509_vfy.h). A board without a battery for its
 # clock may come up in any year; the authority is our own, and what leaked is made anew.
 _NO_CHECK_TIME = 0x200000
+_LEAST_KEY = 32  # of hexadecimal digits that is 128 bits; own engineering value
 
 
 def password(settings: LinkSettings) -> str | None:
@@ -39,14 +40,34 @@ def _from_environment(name: str) -> str:
     return found
 
 
-def _text(path: Path) -> str:
+def signing_key(settings: LinkSettings) -> bytes:
+    """The key that requests are signed with; empty where none is needed.
+
+    Raises:
+        AccessError: It can't be read.
+        MachineFileError: It is missing or too short to keep anybody out.
+    """
+    if settings.remote is not Remote.SIGNED:
+        return b""
+    if settings.signing_key_file is None:
+        raise MachineFileError('remote = "signed" needs a key; name its file with signing_key.')
+    key = _text(settings.signing_key_file, "signing key").encode()
+    if len(key) < _LEAST_KEY:
+        raise MachineFileError(
+            f"The signing key {settings.signing_key_file} has {len(key)} characters and must have "
+            f"{_LEAST_KEY} at least; make one with: openssl rand -hex 32"
+        )
+    return key
+
+
+def _text(path: Path, what: str = "password") -> str:
     try:
         return path.read_text(encoding="utf-8").strip("\r\n")
     except (OSError, UnicodeDecodeError) as error:
         why = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
         raise AccessError(
-            f"The broker's password file {path} can't be read: {why}. "
-            "Put the password into it, readable by this user."
+            f"The link's {what} file {path} can't be read: {why}. "
+            f"Put the {what} into it, readable by this user."
         ) from error
 
 

@@ -25,6 +25,7 @@ class Datatype(StrEnum):
     ENUM = "enum"
     FLOAT = "float"
     INTEGER = "integer"
+    JSON = "json"
     STRING = "string"
 
 

@@ -15,13 +15,16 @@ from controller.clock import process_s
 from controller.core.profile import Profile
 from controller.errors import MachineFileError
 from controller.link.commands import Refusal
-from controller.link.credentials import password, tls_context
+from controller.link.credentials import password, signing_key, tls_context
+from controller.link.desk import Desk
 from controller.link.homie import ROOT, Property
 from controller.link.inbox import Inbox
 from controller.link.publisher import Publisher
 from controller.link.session import BROKEN, LinkLostError, Session
 from controller.link.settings import LinkSettings
+from controller.link.tokens import Tokens
 from controller.link.tree import tree
+from controller.link.wishes import Gate
 from controller.ports import Moment, Question, Request
 
 # Own engineering values, not published.
@@ -67,6 +70,8 @@ class Link:
         self._password = password(settings)
         self._tls = tls_context(settings.tls)
         self._inbox = Inbox(log)
+        gate = Gate(remote=settings.remote, key=signing_key(settings), tokens=Tokens(process_s()))
+        self._desk = Desk(gate, self._inbox)
         self._newest: Moment | None = None
         self._connected = False
         self._closing = threading.Event()
@@ -84,14 +89,17 @@ class Link:
 
     def tell(self, moment: Moment) -> None:
         """Leave the newest tick for the link's thread; never waits, never raises."""
+        self._desk.settle(moment.events)
         self._newest = moment
         thread = self._thread
         if thread is not None and not thread.is_alive() and not self._closing.is_set():
             self._revive()
 
     def take(self, now_s: float, ask: Question | None) -> tuple[Request, ...]:  # noqa: ARG002 - the Panel's contract; commands carry no time
-        """Plain commands that came in since the last call, a stop first; never waits."""
-        return self._inbox.take(ask)
+        """Commands and requests that came in since the last call, a stop first; never waits."""
+        taken = self._inbox.take(ask)
+        self._desk.passed_on(taken)
+        return taken
 
     def close(self, wait_s: float = 2.0) -> None:
         """Show the last tick, say `disconnected` and leave, all within about `wait_s`.
@@ -154,7 +162,7 @@ class Link:
             session,
             device_id=self._settings.device_id,
             tree_for=self._tree,
-            inbox=self._inbox,
+            desk=self._desk,
             log=self._log,
         )
         try:
@@ -168,6 +176,7 @@ class Link:
                 session.step(STEP_S)
                 if self._newest is not None:
                     publisher.show(self._newest, process_s())
+                publisher.answer()
             self._say_goodbye(session, publisher)
         finally:
             session.drop()
@@ -175,6 +184,7 @@ class Link:
     def _say_goodbye(self, session: Session, publisher: Publisher) -> None:
         if self._newest is not None:
             publisher.show_last(self._newest, process_s())
+        publisher.answer()
         # One quality of service keeps the order: who sees `disconnected` has seen the last values.
         publisher.say_goodbye()
         if not session.flush(self._leave_by_s):
@@ -188,4 +198,5 @@ class Link:
             began_utc=self._began_utc,
             fahrenheit=self._settings.fahrenheit,
             has_load=has_load,
+            desk=self._desk,
         )

@@ -3,17 +3,18 @@
 Responsible for what is sent and when (Homie 5 life cycle); not for the connection (session).
 """
 
+import json
 from collections.abc import Callable
 from typing import Protocol
 
 from structlog.typing import FilteringBoundLogger
 
-from controller.link.commands import Refusal
+from controller.link.commands import Accepted, Refusal
+from controller.link.desk import Desk
 from controller.link.homie import ROOT, Property, describe
-from controller.link.inbox import Inbox
 from controller.link.pace import Sent, due
-from controller.link.tree import COMMAND, NODES, alerts
-from controller.ports import Moment, Question
+from controller.link.tree import COMMAND, NODES, REQUEST, RESPONSE, TOKEN, alerts
+from controller.ports import Moment, Question, Verb
 
 DEVICE_NAME = "Tempering machine"
 LONGEST = 4000  # characters, so at most 16 kB; the embedded broker hangs up at 20 kB
@@ -46,20 +47,21 @@ class Publisher:
         *,
         device_id: str,
         tree_for: Callable[[bool], tuple[Property, ...]],
-        inbox: Inbox,
+        desk: Desk,
         log: FilteringBoundLogger,
     ) -> None:
         """Nothing is shown yet; `tree_for` gives the properties with or without a stirrer load."""
         self._sender = sender
         self._base = f"{ROOT}/{device_id}"
         self._tree_for = tree_for
-        self._inbox = inbox
+        self._desk = desk
         self._log = log
         self._rows: tuple[Property, ...] = ()
         self._has_load = False
         self._ready = False
         self._shown: Moment | None = None
         self._sent: dict[str, Sent] = {}
+        self._sent_s = 0.0
         self._alerts: dict[str, str] = {}
 
     def show(self, moment: Moment, now_s: float) -> None:
@@ -90,10 +92,21 @@ class Publisher:
                 self._state("ready")  # an old connection's will came late
         elif topic.startswith(f"{self._base}/$alert/"):
             self._forget(topic, payload, retained=retained)
-        elif topic == self._command_topic(set_=True):
+        elif topic == self._set_topic(COMMAND):
             self._command(payload, retained=retained)
+        elif topic == self._set_topic(REQUEST):
+            self._request(payload, retained=retained)
         else:
-            self._inbox.refuse(Refusal.BAD_TOPIC)
+            self._desk.refuse(Refusal.BAD_TOPIC)
+
+    def answer(self) -> None:
+        """Publish what has been answered since the last call, as far as there is room."""
+        while self._rows and self._sender.room > RESERVE:
+            answer = self._desk.outgoing()
+            if answer is None:
+                return
+            self._publish(RESPONSE, answer)
+            self._publish(TOKEN, self._desk.token)
 
     def _announce(self, moment: Moment, now_s: float) -> None:
         self._ready = False
@@ -107,7 +120,12 @@ class Publisher:
             self._sender.publish(f"{self._base}/{path}", "")
         self._values(moment, now_s, all_of_them=True)
         self._sender.subscribe(
-            (self._command_topic(set_=True), f"{self._base}/$state", f"{self._base}/$alert/+"),
+            (
+                self._set_topic(COMMAND),
+                self._set_topic(REQUEST),
+                f"{self._base}/$state",
+                f"{self._base}/$alert/+",
+            ),
             self._subscribed,
         )
 
@@ -125,6 +143,7 @@ class Publisher:
         for row, payload in due(self._rows, moment, self._sent, now_s, all_of_them=all_of_them):
             self._sender.publish(f"{self._base}/{row.path}", payload[:LONGEST])
             self._sent[row.path] = Sent(payload=payload, at_s=now_s)
+        self._sent_s = now_s
         active = alerts(moment)
         for cause in self._alerts.keys() - active.keys():
             self._sender.publish(f"{self._base}/$alert/{cause}", "")
@@ -140,16 +159,32 @@ class Publisher:
             self._sender.publish(topic, "")
 
     def _command(self, payload: bytes, *, retained: bool) -> None:
-        accepted = self._inbox.offer(payload, retained=retained, ask=self._ask())
-        if accepted is not None and self._sender.room > RESERVE:
-            self._sender.publish(self._command_topic(), accepted.word, retain=False)
+        accepted = self._desk.hear_plain(payload, retained=retained, ask=self._ask())
+        if accepted is not None:
+            self._echo(COMMAND, accepted.word, accepted)
+
+    def _request(self, payload: bytes, *, retained: bool) -> None:
+        accepted = self._desk.hear(payload, retained=retained, ask=self._ask())
+        if accepted is not None:
+            said = {"id": accepted.request.id, "command": accepted.request.verb.value}
+            self._echo(REQUEST, json.dumps(said), accepted)
+
+    def _echo(self, path: str, text: str, accepted: Accepted) -> None:
+        """Show what was accepted; a flood must leave room for a stop's."""
+        least = 1 if accepted.request.verb is Verb.STOP else RESERVE
+        if self._sender.room > least:
+            self._sender.publish(f"{self._base}/{path}", text, retain=False)
 
     def _ask(self) -> Question | None:
         return None if self._shown is None else self._shown.state.progress.ask
 
-    def _command_topic(self, *, set_: bool = False) -> str:
-        topic = f"{self._base}/{COMMAND}"
-        return f"{topic}/set" if set_ else topic
+    def _set_topic(self, path: str) -> str:
+        return f"{self._base}/{path}/set"
+
+    def _publish(self, path: str, payload: str) -> None:
+        """Send a value that doesn't wait for a tick."""
+        self._sender.publish(f"{self._base}/{path}", payload)
+        self._sent[path] = Sent(payload=payload, at_s=self._sent_s)
 
     def _state(self, word: str) -> None:
         self._sender.publish(f"{self._base}/$state", word)

@@ -4,6 +4,7 @@ Responsible for the settings' shape; not for reading them from a file (controlle
 """
 
 from dataclasses import dataclass
+from enum import StrEnum
 from pathlib import Path
 
 
@@ -14,6 +15,14 @@ class Tls:
     ca_file: Path  # the authority that signed the broker's certificate
     certificate_file: Path | None = None  # our own, where the broker wants one
     key_file: Path | None = None
+
+
+class Remote(StrEnum):
+    """Who may ask over the link for what adds energy."""
+
+    OFF = "off"  # nobody
+    ACCESS_LIST = "access-list"  # whom the broker lets write the topic
+    SIGNED = "signed"  # whoever has the key, whatever the broker does
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,4 +36,6 @@ class LinkSettings:
     password_file: Path | None = None
     password_variable: str | None = None  # name of an environment variable
     tls: Tls | None = None
+    remote: Remote = Remote.OFF
+    signing_key_file: Path | None = None  # for `Remote.SIGNED`
     fahrenheit: bool = False

@@ -4,10 +4,12 @@ Responsible for names, datatypes, units and the value of each; not for when they
 nor for sending them (session).
 """
 
+import json
 import math
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from functools import partial
+from typing import Protocol
 
 from controller.core.interlocks import Cause
 from controller.core.profile import Profile, Verdict
@@ -18,7 +20,11 @@ from controller.link.homie import Datatype, Property, Rhythm, boolean, choices, 
 from controller.ports import Moment, Question
 
 NOTHING = "none"  # Homie's empty string is one zero byte; a word reads better on a phone
+NO_ANSWER = json.dumps({"id": NOTHING, "result": NOTHING, "reason": "", "at": ""})
 COMMAND = "control/command"
+REQUEST = "control/request"
+RESPONSE = "control/response"
+TOKEN = "control/token"  # noqa: S105 - a topic
 
 NODES = {
     "bowl": "Bowl",
@@ -48,6 +54,30 @@ _integer = partial(Property, datatype=Datatype.INTEGER)
 _string = partial(Property, datatype=Datatype.STRING)
 
 
+class Answering(Protocol):
+    """Where requests are answered."""
+
+    @property
+    def last(self) -> str:
+        """The newest answer."""
+        ...
+
+    @property
+    def token(self) -> str:
+        """What the next request must repeat."""
+        ...
+
+
+class _Nobody:
+    """Where no request is answered."""
+
+    last = NO_ANSWER
+    token = NOTHING
+
+
+_NOBODY = _Nobody()
+
+
 def tree(
     profile: Profile,
     *,
@@ -55,11 +85,12 @@ def tree(
     began_utc: str = "",
     fahrenheit: bool = False,
     has_load: bool = False,
+    desk: Answering = _NOBODY,
 ) -> tuple[Property, ...]:
     """Every property of the device, for a run of `profile`.
 
     `began_utc` is when the run began, ISO 8601. `has_load` says whether a stirrer load is measured;
-    what isn't fitted isn't shown.
+    what isn't fitted isn't shown. `desk` knows token and answers.
     """
     return (
         *_temperatures(fahrenheit=fahrenheit),
@@ -70,13 +101,41 @@ def tree(
         _TEMPER,
         *_QUESTIONS,
         *_SAFETY,
-        _COMMAND,
+        *_control(desk),
     )
 
 
 def alerts(moment: Moment) -> dict[str, str]:
     """The alerts now active: each trip's cause, and what to do about it."""
     return {trip.cause: f"{trip.what} {trip.action}" for trip in moment.state.trips}
+
+
+def _control(desk: Answering) -> tuple[Property, ...]:
+    json_row = partial(Property, datatype=Datatype.JSON)
+    return (
+        _string(
+            path=COMMAND,
+            name="Command: stop, pause, acknowledge, answer and a word, or announce and a deed",
+            settable=True,
+            retained=False,
+            value=lambda _: None,
+        ),
+        json_row(
+            path=REQUEST,
+            name="Request, with an id for its answer and the token where it leads to heat",
+            format=json.dumps(_REQUEST_SCHEMA),
+            settable=True,
+            retained=False,
+            value=lambda _: None,
+        ),
+        json_row(
+            path=RESPONSE,
+            name="Answer to the last request",
+            format=json.dumps(_RESPONSE_SCHEMA),
+            value=lambda _: desk.last,
+        ),
+        _string(path=TOKEN, name="Token for the next request", value=lambda _: desk.token),
+    )
 
 
 def _temperatures(*, fahrenheit: bool) -> tuple[Property, ...]:
@@ -262,10 +321,21 @@ _SAFETY = (
     _seconds("safety/heartbeat", "Clock of the control loop", lambda m: m.now_s, _EACH_10_S),
 )
 
-_COMMAND = _string(
-    path=COMMAND,
-    name="Command: stop, pause, acknowledge, answer and a word, or announce and a deed",
-    settable=True,
-    retained=False,
-    value=lambda _: None,
-)
+_REQUEST_SCHEMA = {
+    "type": "object",
+    "properties": {
+        "id": {"type": "string"},
+        "command": {"type": "string"},
+        "choice": {"type": "string"},
+        "profile": {"type": "string"},
+        "token": {"type": "string"},
+        "mac": {"type": "string"},
+    },
+    "required": ["id", "command"],
+    "additionalProperties": False,
+}
+_RESPONSE_SCHEMA = {
+    "type": "object",
+    "properties": {key: {"type": "string"} for key in ("id", "result", "reason", "at")},
+    "required": ["id", "result", "reason", "at"],
+}

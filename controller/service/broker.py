@@ -96,6 +96,9 @@ device = "{device}"
 ca = "{folder}/ca.crt"
 certificate = "{folder}/device.crt"
 key = "{folder}/device.key"
+# Who may ask over MQTT for what adds heat: "off" nobody, "access-list" every cook, "signed" whoever
+# has the key (signing_key = "{folder}/signing.key").
+remote = "off"
 """
 
 

@@ -5,13 +5,14 @@ Responsible for the files, the process and who may log in as whom; not for any e
 
 import ssl
 import tempfile
+import threading
 from dataclasses import dataclass
 from pathlib import Path
 
 from controller.commands.main import main
 from controller.errors import Exit
 from controller.link.settings import LinkSettings, Tls
-from tests.helpers.brokers import Mosquitto, free_port
+from tests.helpers.brokers import START_WAIT_S, Mosquitto, accepts, free_port
 
 DEVICE = "bainward"
 
@@ -45,6 +46,16 @@ class Secured(Mosquitto):
         ports = ["--port", str(self.port), "--device-port", str(self.device_port)]
         assert main(["broker-setup", str(self.folder), "--host", "localhost", *ports]) == Exit.DONE
         self._config = self.folder / "broker" / "mosquitto.conf"
+
+    def start(self) -> None:
+        """Run, and take connections on both ports when this returns."""
+        super().start()
+        waited = threading.Event()
+        for _ in range(int(START_WAIT_S / 0.02)):
+            if accepts(self.device_port):
+                return
+            waited.wait(0.02)
+        raise AssertionError("mosquitto did not open the machine's port")
 
     def kill(self) -> None:
         """End it, and take its files away."""

@@ -40,7 +40,7 @@ def test_it_prints_the_three_lines_that_a_phone_needs(
 def test_secrets_are_for_their_owner_alone(tmp_path: Path) -> None:
     set_up(tmp_path / "b")
     files = [path for path in (tmp_path / "b").rglob("*") if path.is_file()]
-    assert len(files) == 13
+    assert len(files) == 14
     for path in files:
         is_open = path.stat().st_mode & 0o077 != 0
         assert is_open == (path.suffix == ".crt"), path

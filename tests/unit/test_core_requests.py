@@ -51,6 +51,21 @@ def test_what_adds_energy_is_refused_over_the_link_in_every_mode(verb: Verb, mod
     assert said == f"{verb} adds energy and is taken only at the machine"
 
 
+def test_a_request_that_proved_itself_goes_on_with_a_run_and_begins_none() -> None:
+    outcome = consider(asks(Verb.RESUME, Source.REMOTE), Mode.PAUSED, OPEN)
+    assert (outcome.mode, outcome.events) == (Mode.RESUMING, ())
+    said = reason(asks(Verb.START, Source.REMOTE), Mode.IDLE)
+    assert said == "start adds energy and is taken only at the machine"
+
+
+def test_a_refusal_names_the_request_that_somebody_waits_for() -> None:
+    request = Request(verb=Verb.RESUME, source=Source.REMOTE, id="a7")
+    (event,) = consider(request, Mode.RUNNING, OPEN).events
+    assert event.facts["id"] == "a7"
+    (event,) = consider(asks(Verb.RESUME), Mode.RUNNING, OPEN).events
+    assert "id" not in event.facts
+
+
 @pytest.mark.parametrize("mode", AT_WORK)
 @pytest.mark.parametrize("source", Source)
 def test_a_stop_is_granted_to_anybody_until_the_run_has_ended(mode: Mode, source: Source) -> None:

@@ -9,14 +9,14 @@ from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 
 from controller.errors import AccessError, Exit, MachineFileError
-from controller.link.credentials import password, tls_context
-from controller.link.settings import LinkSettings, Tls
+from controller.link.credentials import password, signing_key, tls_context
+from controller.link.settings import LinkSettings, Remote, Tls
 from controller.service.certificates import Certificates, issue
 
 ISSUED: Certificates = issue(("broker.local",), "bainward", datetime(2026, 1, 1, tzinfo=UTC))
 
 
-FROM_ENVIRONMENT = LinkSettings(password_variable="COOK_WORD")  # noqa: S106 - its name
+FROM_ENVIRONMENT = LinkSettings(password_variable="COOK_WORD")
 
 
 def tls(folder: Path, *, certificate: bytes = ISSUED.device.certificate, key: bytes) -> Tls:
@@ -98,3 +98,21 @@ def test_a_certificate_file_that_is_not_there_is_told_at_once(tmp_path: Path) ->
     with pytest.raises(AccessError, match="can't be read") as told:
         tls_context(Tls(ca_file=tmp_path / "ca"))
     assert told.value.exit_code is Exit.NO_PERMISSION
+
+
+def test_a_signing_key_is_read_only_where_requests_are_signed(tmp_path: Path) -> None:
+    path = tmp_path / "key"
+    path.write_text("k" * 32 + "\n", encoding="utf-8")
+    for remote, expected in ((Remote.SIGNED, b"k" * 32), (Remote.OFF, b"")):
+        assert signing_key(LinkSettings(remote=remote, signing_key_file=path)) == expected
+
+
+def test_a_signing_key_that_keeps_nobody_out_is_told_at_once(tmp_path: Path) -> None:
+    path = tmp_path / "key"
+    path.write_text("k" * 31, encoding="utf-8")
+    with pytest.raises(MachineFileError, match="has 31 characters and must have 32"):
+        signing_key(LinkSettings(remote=Remote.SIGNED, signing_key_file=path))
+    with pytest.raises(MachineFileError, match="name its file with signing_key"):
+        signing_key(LinkSettings(remote=Remote.SIGNED))
+    with pytest.raises(AccessError, match=r"signing key file .* can't be read"):
+        signing_key(LinkSettings(remote=Remote.SIGNED, signing_key_file=tmp_path / "none"))

@@ -3,7 +3,7 @@
 import pytest
 
 from controller.link import inbox as module
-from controller.link.commands import Refusal
+from controller.link.commands import WHY, Refusal
 from controller.link.inbox import ROOM, Inbox
 from controller.ports import Verb
 from tests.helpers.logs import listening_log
@@ -53,7 +53,7 @@ def test_refusals_are_counted_but_logged_once_in_a_while(monkeypatch: pytest.Mon
     log, lines = listening_log()
     inbox = Inbox(log)
     for _ in range(500):
-        assert inbox.offer(b"\xff", retained=False, ask=None) is None
+        assert inbox.offer(b"\xff", retained=False, ask=None) is Refusal.NOT_TEXT
     now[0] += module.LOG_GAP_S
     inbox.offer(b"\xff", retained=False, ask=None)
     assert inbox.refused[Refusal.NOT_TEXT] == 501
@@ -65,4 +65,4 @@ def test_refusals_are_counted_but_logged_once_in_a_while(monkeypatch: pytest.Mon
 def test_an_answer_that_adds_energy_is_logged_with_what_to_do() -> None:
     log, lines = listening_log()
     Inbox(log).offer(b"answer warm-on", retained=False, ask=SET_TEST)
-    assert lines[0]["advice"] == "This answer leads to heat: give it at the machine."
+    assert lines[0]["advice"] == WHY[Refusal.ADDS_ENERGY]

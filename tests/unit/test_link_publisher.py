@@ -5,9 +5,13 @@ from collections.abc import Callable
 from functools import partial
 
 from controller.link.commands import Refusal
+from controller.link.desk import Desk
 from controller.link.inbox import Inbox
 from controller.link.publisher import LONGEST, RESERVE, Publisher
+from controller.link.settings import Remote
+from controller.link.tokens import Tokens
 from controller.link.tree import tree
+from controller.link.wishes import Gate
 from controller.ports import Verb
 from tests.helpers.logs import listening_log
 from tests.helpers.moments import SET_TEST, TRIP, moment, profile, state
@@ -50,11 +54,12 @@ class Stage:
         self.notes = Notes()
         log, self.lines = listening_log()
         self.inbox = Inbox(log)
+        gate = Gate(remote=Remote.OFF, key=b"", tokens=Tokens(0.0))
         self.publisher = Publisher(
             self.notes,
             device_id="kitchen",
             tree_for=lambda has_load: tree(profile(), run_id="a", has_load=has_load),
-            inbox=self.inbox,
+            desk=Desk(gate, self.inbox),
             log=log,
         )
         self.show = partial(self.publisher.show, now_s=0.0)

@@ -21,7 +21,7 @@ def session_with(answer: Answer, **settings: str) -> Iterator[tuple[Session, Scr
     server = Scripted(answer)
     session = Session(
         LinkSettings(port=server.port, **settings),  # type: ignore[arg-type] # only text is given
-        password="secret",  # noqa: S106 - no secret: a word for a test
+        password="secret",
         will=("homie/5/x/$state", "lost"),
     )
     try:

@@ -62,6 +62,9 @@ def test_a_run_at_work_is_shown_in_full() -> None:
         "safety/cause": "none",
         "safety/heartbeat": "1000",
         "control/command": None,
+        "control/request": None,
+        "control/response": '{"id": "none", "result": "none", "reason": "", "at": ""}',
+        "control/token": "none",
     }
 
 
@@ -122,6 +125,7 @@ def test_what_has_no_value_is_not_made_up() -> None:
         "run/ready-at",
         "run/ready-late",
         "control/command",
+        "control/request",
     }
     assert shown(moment(load_w=None))["stirrer/load"] is None
 
@@ -171,9 +175,9 @@ def test_every_value_is_valid_homie(mode: Mode, verdict: Verdict) -> None:
         assert payload is None or faults_in_value(row, payload) == [], path
 
 
-def test_only_the_command_is_settable_and_it_is_not_kept() -> None:
+def test_only_commands_and_requests_are_settable_and_they_are_not_kept() -> None:
     odd = {row.path for row in ROWS if row.settable or not row.retained}
-    assert odd == {"control/command"}
+    assert odd == {"control/command", "control/request"}
 
 
 def test_the_version_changes_with_the_description_only() -> None:

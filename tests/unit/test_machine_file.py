@@ -17,7 +17,7 @@ from controller.files.machine_file import (
     bench_machines,
     load_machine_file,
 )
-from controller.link.settings import LinkSettings, Tls
+from controller.link.settings import LinkSettings, Remote, Tls
 from hardware.bench.machines import MACHINES
 from tests.helpers.records import replace
 
@@ -112,6 +112,24 @@ BAD = [
         [("[mqtt]", '[mqtt]\nkey = "a.key"\ncertificate = "a.crt"')],
         "mqtt",
         "ca is missing beside certificate",
+    ),
+    (
+        "a remote that does not exist",
+        [("[mqtt]", '[mqtt]\nremote = "on"')],
+        "mqtt · remote",
+        'write "off"',
+    ),
+    (
+        "signed with nothing",
+        [("[mqtt]", '[mqtt]\nremote = "signed"')],
+        "mqtt · signing_key",
+        'write signing_key = "FILE"',
+    ),
+    (
+        "a key for nothing",
+        [("[mqtt]", '[mqtt]\nsigning_key = "k"')],
+        "mqtt · signing_key",
+        'does nothing beside remote = "off"',
     ),
     ("a loud device", [('"sample-1"', '"Küche"')], "mqtt · device", "a-z, 0-9 and hyphens"),
     ("kelvin", [('"F"', '"K"')], "mqtt · unit", 'write unit = "C"'),
@@ -213,12 +231,16 @@ def test_attachment_broker_and_journal_are_read() -> None:
 
 def test_an_encrypted_broker_and_its_password_s_variable_are_read(tmp_path: Path) -> None:
     path = tmp_path / "machine.toml"
-    more = '[mqtt]\nca = "ca.crt"\ncertificate = "/etc/x.crt"\nkey = "x.key"'
+    more = (
+        '[mqtt]\nremote = "signed"\nsigning_key = "k"\nca = "ca.crt"\n'
+        'certificate = "/etc/x.crt"\nkey = "x.key"'
+    )
     edits = (("[mqtt]", more), ('password_file = "secret"', 'password_variable = "COOK_WORD"'))
     path.write_text(spoilt(*edits), encoding="utf-8")
     link = load_machine_file(path).link
     assert link is not None
     assert (link.password_file, link.password_variable) == (None, "COOK_WORD")
+    assert (link.remote, link.signing_key_file) == (Remote.SIGNED, tmp_path / "k")
     assert link.tls == Tls(
         ca_file=tmp_path / "ca.crt",
         certificate_file=Path("/etc/x.crt"),
