@@ -20,7 +20,7 @@ class Step(StrEnum):
 
 
 ORDER = tuple(Step)
-_COUNT = {step: number for number, step in enumerate(ORDER, 1)}
+_COUNT: dict[str, int] = {step: number for number, step in enumerate(ORDER, 1)}
 
 
 class TickOrder:
