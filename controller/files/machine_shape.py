@@ -147,6 +147,7 @@ class MqttTable(Table):
     key: Sentence | None = None
     remote: Remote = Field(Remote.OFF, strict=False, examples=['"off"'])
     signing_key: Sentence | None = None
+    home_assistant: bool = False
     unit: Literal["C", "F"] = Field("C", examples=['"C"'])
 
     def settings(self, folder: Path) -> LinkSettings:
@@ -168,6 +169,7 @@ class MqttTable(Table):
             remote=self.remote,
             signing_key_file=_beside(folder, self.signing_key),
             fahrenheit=self.unit == "F",
+            home_assistant=self.home_assistant,
         )
 
 

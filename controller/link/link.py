@@ -14,6 +14,7 @@ from structlog.typing import FilteringBoundLogger
 from controller.clock import process_s
 from controller.core.profile import Profile
 from controller.errors import MachineFileError
+from controller.link.chronicle import Chronicle
 from controller.link.commands import Refusal
 from controller.link.credentials import password, signing_key, tls_context
 from controller.link.desk import Desk
@@ -22,6 +23,7 @@ from controller.link.inbox import Inbox
 from controller.link.publisher import Publisher
 from controller.link.session import BROKEN, LinkLostError, Session
 from controller.link.settings import LinkSettings
+from controller.link.slope import Slope
 from controller.link.tokens import Tokens
 from controller.link.tree import tree
 from controller.link.wishes import Gate
@@ -72,6 +74,8 @@ class Link:
         self._inbox = Inbox(log)
         gate = Gate(remote=settings.remote, key=signing_key(settings), tokens=Tokens(process_s()))
         self._desk = Desk(gate, self._inbox)
+        self._chronicle = Chronicle()
+        self._slope = Slope()
         self._newest: Moment | None = None
         self._connected = False
         self._closing = threading.Event()
@@ -90,6 +94,7 @@ class Link:
     def tell(self, moment: Moment) -> None:
         """Leave the newest tick for the link's thread; never waits, never raises."""
         self._desk.settle(moment.events)
+        self._chronicle.note(moment.events)
         self._newest = moment
         thread = self._thread
         if thread is not None and not thread.is_alive() and not self._closing.is_set():
@@ -163,6 +168,8 @@ class Link:
             device_id=self._settings.device_id,
             tree_for=self._tree,
             desk=self._desk,
+            chronicle=self._chronicle,
+            hub=self._settings.home_assistant,
             log=self._log,
         )
         try:
@@ -199,4 +206,5 @@ class Link:
             fahrenheit=self._settings.fahrenheit,
             has_load=has_load,
             desk=self._desk,
+            slope=self._slope,
         )

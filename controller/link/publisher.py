@@ -9,9 +9,11 @@ from typing import Protocol
 
 from structlog.typing import FilteringBoundLogger
 
+from controller.link.chronicle import Chronicle
 from controller.link.commands import Accepted, Refusal
 from controller.link.desk import Desk
 from controller.link.homie import ROOT, Property, describe
+from controller.link.hub import discovery, topic
 from controller.link.pace import Sent, due
 from controller.link.tree import COMMAND, NODES, REQUEST, RESPONSE, TOKEN, alerts
 from controller.ports import Moment, Question, Verb
@@ -48,13 +50,22 @@ class Publisher:
         device_id: str,
         tree_for: Callable[[bool], tuple[Property, ...]],
         desk: Desk,
+        chronicle: Chronicle,
+        hub: bool = False,
         log: FilteringBoundLogger,
     ) -> None:
-        """Nothing is shown yet; `tree_for` gives the properties with or without a stirrer load."""
+        """Nothing is shown yet; `tree_for` gives the properties with or without a stirrer load.
+
+        `hub` tells a Home Assistant hub, too.
+        """
         self._sender = sender
         self._base = f"{ROOT}/{device_id}"
         self._tree_for = tree_for
         self._desk = desk
+        self._chronicle = chronicle
+        self._device_id = device_id
+        self._hub = hub
+        chronicle.forget()
         self._log = log
         self._rows: tuple[Property, ...] = ()
         self._has_load = False
@@ -100,7 +111,16 @@ class Publisher:
             self._desk.refuse(Refusal.BAD_TOPIC)
 
     def answer(self) -> None:
-        """Publish what has been answered since the last call, as far as there is room."""
+        """Publish answers and log lines that came since the last call, as far as there is room."""
+        self._answers()
+        while self._rows and self._sender.room > RESERVE:
+            told = self._chronicle.next()
+            if told is None:
+                return
+            level, text = told
+            self._sender.publish(f"{self._base}/$log/{level}", text[:LONGEST], retain=False)
+
+    def _answers(self) -> None:
         while self._rows and self._sender.room > RESERVE:
             answer = self._desk.outgoing()
             if answer is None:
@@ -119,6 +139,11 @@ class Publisher:
         for path in {row.path for row in self._tree_for(True)} - {row.path for row in self._rows}:
             self._sender.publish(f"{self._base}/{path}", "")
         self._values(moment, now_s, all_of_them=True)
+        if self._hub:
+            told = discovery(
+                self._rows, base=self._base, device_id=self._device_id, name=DEVICE_NAME
+            )
+            self._sender.publish(topic(self._device_id), told)
         self._sender.subscribe(
             (
                 self._set_topic(COMMAND),

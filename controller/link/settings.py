@@ -39,3 +39,4 @@ class LinkSettings:
     remote: Remote = Remote.OFF
     signing_key_file: Path | None = None  # for `Remote.SIGNED`
     fahrenheit: bool = False
+    home_assistant: bool = False  # whether a hub is told where everything is

@@ -17,6 +17,7 @@ from controller.core.scales import in_fahrenheit
 from controller.core.state import Mode
 from controller.core.words import headline
 from controller.link.homie import Datatype, Property, Rhythm, boolean, choices, number
+from controller.link.slope import Slope
 from controller.ports import Moment, Question
 
 NOTHING = "none"  # Homie's empty string is one zero byte; a word reads better on a phone
@@ -86,14 +87,16 @@ def tree(
     fahrenheit: bool = False,
     has_load: bool = False,
     desk: Answering = _NOBODY,
+    slope: Slope | None = None,
 ) -> tuple[Property, ...]:
     """Every property of the device, for a run of `profile`.
 
     `began_utc` is when the run began, ISO 8601. `has_load` says whether a stirrer load is measured;
-    what isn't fitted isn't shown. `desk` knows token and answers.
+    what isn't fitted isn't shown. `desk` knows token and answers, `slope` how
+    fast the bowl changes.
     """
     return (
-        *_temperatures(fahrenheit=fahrenheit),
+        *_temperatures(slope or Slope(), fahrenheit=fahrenheit),
         *_actuators(),
         *(_LOAD if has_load else ()),
         *_run(profile, run_id, fahrenheit=fahrenheit),
@@ -138,11 +141,14 @@ def _control(desk: Answering) -> tuple[Property, ...]:
     )
 
 
-def _temperatures(*, fahrenheit: bool) -> tuple[Property, ...]:
+def _temperatures(slope: Slope, *, fahrenheit: bool) -> tuple[Property, ...]:
+    scale = "°F" if fahrenheit else "°C"
+    per_k = 1.8 if fahrenheit else 1.0  # by definition of the scale
+
     def shown(value_c: float) -> str | None:
         return number(in_fahrenheit(value_c) if fahrenheit else value_c, 2)
 
-    row = partial(Property, datatype=Datatype.FLOAT, unit="°F" if fahrenheit else "°C")
+    row = partial(Property, datatype=Datatype.FLOAT, unit=scale)
     return (
         row(
             path="bowl/temperature",
@@ -155,6 +161,13 @@ def _temperatures(*, fahrenheit: bool) -> tuple[Property, ...]:
             name="Bowl set-point",
             rhythm=_EACH_5_S,
             value=lambda m: shown(m.state.regulation.bowl_setpoint_c),
+        ),
+        row(
+            path="bowl/rate",
+            name="Bowl, change in a minute",
+            unit=f"{scale}/min",
+            rhythm=_EACH_5_S,
+            value=lambda m: number(slope.k_per_min(m) * per_k, 2),
         ),
         row(
             path="bath/temperature",
@@ -185,6 +198,11 @@ def _actuators() -> tuple[Property, ...]:
             name="Heater on",
             rhythm=_EACH_S,
             value=lambda m: boolean(m.heater_on),
+        ),
+        _boolean(
+            path="heater/permit",
+            name="Heat permitted",
+            value=lambda m: boolean(not (m.state.withheld or m.state.trips)),
         ),
         _boolean(
             path="stirrer/running",
@@ -230,6 +248,14 @@ def _ready(began_utc: str) -> tuple[Property, ...]:
         _integer(
             path="run/remaining", name="Time until ready", unit="s", rhythm=_EACH_5_S, value=_left
         ),
+        _integer(
+            path="run/progress",
+            name="Of the time until ready",
+            unit="%",
+            format="0:100",
+            rhythm=_EACH_5_S,
+            value=_progress,
+        ),
         row(
             path="run/ready-early",
             name="Ready, at the earliest",
@@ -246,6 +272,14 @@ def _ready(began_utc: str) -> tuple[Property, ...]:
             value=lambda m: _wall(began_utc, m.state.outlook.late_s),
         ),
     )
+
+
+def _progress(moment: Moment) -> str | None:
+    """How much of the time until ready has gone by, %."""
+    likely_s = moment.state.outlook.likely_s
+    if not (math.isfinite(likely_s) and likely_s > 0.0):
+        return None
+    return str(round(min(1.0, moment.state.run_s / likely_s) * _PERCENT))
 
 
 def _left(moment: Moment) -> str | None:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from controller.core.outlook import Outlook
-from controller.core.state import Mode
+from controller.core.state import Event, EventName, Mode
 from controller.link import link as module
 from controller.link.commands import Refusal
 from controller.link.link import Link
@@ -75,7 +75,8 @@ def described(watcher: Watcher) -> set[str]:
     text = watcher.topics.get(f"{BASE}/$description")
     if text is None:
         return set()
-    return {f"{BASE}/{path}" for path, row in properties(parsed(text)[0]) if row["retained"]}
+    kept = {f"{BASE}/{path}" for path, row in properties(parsed(text)[0]) if row["retained"]}
+    return kept - {f"{BASE}/bowl/rate"}  # it takes half a minute of ticks
 
 
 def valued(watcher: Watcher) -> set[str]:
@@ -115,6 +116,21 @@ def test_changes_follow(link: Link, watcher: Watcher) -> None:
     watcher.until_topic(f"{BASE}/$alert/level-lost", f"{TRIP.what} {TRIP.action}")
     link.tell(moment())
     watcher.until("the alert gone", lambda w: f"{BASE}/$alert/level-lost" not in w.topics)
+
+
+def test_what_happens_is_logged_for_who_is_there_and_for_nobody_later(
+    broker: Broker, link: Link, watcher: Watcher
+) -> None:
+    tripped = Event(name=EventName.TRIP_LATCHED, facts={"cause": "level-lost"})
+    link.tell(moment(events=(tripped,)))  # before anybody listened
+    run_until_ready(link, watcher)
+    link.tell(moment(events=(Event(name=EventName.PHASE_ENTERED, facts={"phase": "hold"}),)))
+    watcher.until_echo(f"{BASE}/$log/info", "phase entered: phase hold")
+    logged = [seen for seen in watcher.seen if "$log" in seen.topic]
+    assert [seen.retained for seen in logged] == [False]
+    with Watcher(broker.port, mqtt5=broker.mqtt5) as late:
+        late.until_topic(f"{BASE}/$state", "ready")
+        assert not [seen for seen in late.seen if "$log" in seen.topic]
 
 
 def test_fahrenheit_reaches_the_phone(broker: Broker, watcher: Watcher) -> None:

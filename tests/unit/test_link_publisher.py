@@ -1,10 +1,13 @@
 """What one connection shows, message by message, on a sender that only takes notes."""
 
+import json
 import math
 from collections.abc import Callable
 from functools import partial
 
-from controller.link.commands import Refusal
+from controller.core.state import EventName
+from controller.link.chronicle import Chronicle
+from controller.link.commands import WHY, Refusal
 from controller.link.desk import Desk
 from controller.link.inbox import Inbox
 from controller.link.publisher import LONGEST, RESERVE, Publisher
@@ -12,7 +15,7 @@ from controller.link.settings import Remote
 from controller.link.tokens import Tokens
 from controller.link.tree import tree
 from controller.link.wishes import Gate
-from controller.ports import Verb
+from controller.ports import Event, Verb
 from tests.helpers.logs import listening_log
 from tests.helpers.moments import SET_TEST, TRIP, moment, profile, state
 from tests.helpers.records import replace
@@ -49,17 +52,21 @@ class Notes:
 class Stage:
     """A publisher with its notes, inbox and log."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, hub: bool = False) -> None:
         """Nothing is shown yet."""
         self.notes = Notes()
         log, self.lines = listening_log()
         self.inbox = Inbox(log)
+        self.chronicle = Chronicle()
         gate = Gate(remote=Remote.OFF, key=b"", tokens=Tokens(0.0))
+        desk = Desk(gate, self.inbox)
         self.publisher = Publisher(
             self.notes,
             device_id="kitchen",
-            tree_for=lambda has_load: tree(profile(), run_id="a", has_load=has_load),
-            desk=Desk(gate, self.inbox),
+            tree_for=lambda has_load: tree(profile(), run_id="a", has_load=has_load, desk=desk),
+            desk=desk,
+            chronicle=self.chronicle,
+            hub=hub,
             log=log,
         )
         self.show = partial(self.publisher.show, now_s=0.0)
@@ -258,3 +265,58 @@ def test_after_goodbye_the_own_will_is_not_overruled() -> None:
     stage.publisher.say_goodbye()
     stage.publisher.hear(f"{BASE}/$state", b"lost", False)
     assert stage.notes.drain() == [("$state", "disconnected")]
+
+
+def test_a_hub_is_told_where_everything_is_before_the_device_is_ready() -> None:
+    stage = Stage(hub=True)
+    stage.show(moment())
+    told = [(topic, retain) for topic, _, retain in stage.notes.sent if "homeassistant" in topic]
+    assert told == [("homeassistant/device/kitchen/config", True)]
+    assert stage.notes.drain()[-1][0] == told[0][0]
+
+
+def test_without_a_hub_nothing_is_said_to_one() -> None:
+    stage = Stage()
+    stage.show(moment())
+    assert not [topic for topic, _ in stage.notes.drain() if "homeassistant" in topic]
+
+
+def test_a_request_is_echoed_without_its_token_and_answered() -> None:
+    stage = Stage()
+    stage.make_ready()
+    request = b'{"id": "a", "command": "resume", "token": "t"}'
+    stage.publisher.hear(f"{BASE}/control/request/set", request, False)
+    stage.publisher.hear(f"{BASE}/control/request/set", request.replace(b"resume", b"pause"), False)
+    stage.publisher.answer()
+    sent = stage.notes.drain()
+    assert sent[0] == ("control/request", '{"id": "a", "command": "pause"}')
+    assert sent[1][0] == "control/response"
+    assert json.loads(sent[1][1])["reason"] == WHY[Refusal.REMOTE_OFF]
+    stage.show(moment())
+    assert "control/response" not in dict(stage.notes.drain())  # it was said already
+
+
+def test_answers_and_log_lines_wait_for_room() -> None:
+    stage = Stage()
+    stage.make_ready()
+    stage.chronicle.note((Event(name=EventName.DWELL_ENDED, facts={}),))
+    stage.publisher.hear(SET, b"nonsense", False)
+    stage.notes.room = RESERVE
+    stage.publisher.answer()
+    assert stage.notes.drain() == []
+    stage.notes.room = RESERVE + 1
+    stage.publisher.answer()
+    assert [topic for topic, _ in stage.notes.drain()] == [
+        "control/response",
+        "control/token",
+        "$log/info",
+    ]
+
+
+def test_a_stop_is_echoed_where_other_commands_are_not_any_more() -> None:
+    stage = Stage()
+    stage.make_ready()
+    stage.notes.room = RESERVE
+    stage.publisher.hear(SET, b"pause", False)
+    stage.publisher.hear(SET, b"stop", False)
+    assert stage.notes.drain() == [("control/command", "stop")]

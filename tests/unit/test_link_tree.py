@@ -36,10 +36,12 @@ def test_a_run_at_work_is_shown_in_full() -> None:
     assert shown(given) == {
         "bowl/temperature": "43.21",
         "bowl/setpoint": "50.00",
+        "bowl/rate": None,
         "bath/temperature": "55.00",
         "bath/setpoint": "56.50",
         "heater/demand": "73.4",
         "heater/relay": "true",
+        "heater/permit": "true",
         "stirrer/running": "true",
         "stirrer/speed": "30",
         "stirrer/load": "1.23",
@@ -51,6 +53,7 @@ def test_a_run_at_work_is_shown_in_full() -> None:
         "run/phase-elapsed": "61",
         "run/headline": ("Melting: 43.2 °C, on the way to 50.0 °C; ready in 58 min (48 to 73)"),
         "run/remaining": "3474",
+        "run/progress": "3",
         "run/ready-early": "2026-11-25T06:50:00+00:00",
         "run/ready-at": "2026-11-25T07:00:00+00:00",
         "run/ready-late": "2026-11-25T07:15:00+00:00",
@@ -116,11 +119,13 @@ def test_what_has_no_value_is_not_made_up() -> None:
     assert gone == {
         "bowl/temperature",
         "bowl/setpoint",
+        "bowl/rate",
         "bath/temperature",
         "bath/setpoint",
         "stirrer/speed",
         "stirrer/load",
         "run/remaining",
+        "run/progress",
         "run/ready-early",
         "run/ready-at",
         "run/ready-late",
@@ -149,9 +154,8 @@ def test_fahrenheit_changes_values_and_units_together() -> None:
     assert values["bath/setpoint"] == "133.70"
     assert values["run/headline"] == "Melting: 113.0 °F, on the way to 122.0 °F"
     units = {row.path: row.unit for row in rows if row.unit.startswith("°")}
-    assert units == dict.fromkeys(
-        ("bowl/temperature", "bowl/setpoint", "bath/temperature", "bath/setpoint"), "°F"
-    )
+    temperatures = ("bowl/temperature", "bowl/setpoint", "bath/temperature", "bath/setpoint")
+    assert units == {**dict.fromkeys(temperatures, "°F"), "bowl/rate": "°F/min"}
 
 
 @pytest.mark.parametrize("fahrenheit", [False, True])
