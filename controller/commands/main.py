@@ -41,6 +41,7 @@ COMMANDS = {
     "run": ("running", "run_profile"),
     "announce": ("announcing", "announce"),
     "sweep": ("sweeping", "sweep"),
+    "ordeal": ("ordealing", "ordeal"),
     "compare": ("comparing", "compare"),
     "check": ("checking", "check"),
     "profiles": ("checking", "list_profiles"),

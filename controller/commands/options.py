@@ -7,8 +7,9 @@ import argparse
 from pathlib import Path
 
 from controller.commands.faulting import add_faults
+from controller.commands.ordeal_options import add_ordeal
 from controller.commands.sweep_options import add_sweep
-from controller.commands.values import duration_s
+from controller.commands.values import duration_s, names
 
 EPILOG = """\
 exit codes:
@@ -19,7 +20,8 @@ exit codes:
   4  an interlock tripped                     9  a device can't be attached
 
 of a sweep: 0 the table is whole, however its machines fared; 1 a machine's run failed, or workers
-were lost for good; 5 interrupted, and the same command goes on
+were lost for good; 5 interrupted, and the same command goes on; of an ordeal besides: 4 harm came
+before it was seen, or a machine tripped that was whole
 """
 
 
@@ -101,6 +103,7 @@ def parser() -> argparse.ArgumentParser:
     _run(commands)
     _announce(commands)
     add_sweep(commands)
+    add_ordeal(commands)
     _compare(commands)
     _check(commands)
     _profiles(commands)
@@ -153,6 +156,12 @@ def _try(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
     _running(command)
     _machine(command)
     command.add_argument("--seed", type=int, help="seed of the bench's noise")
+    command.add_argument(
+        "--fitted",
+        type=names,
+        metavar="LIST",
+        help="fit just these, of level,shaft,load,second-switch, or none (as the file says)",
+    )
     add_faults(command)
     command.add_argument(
         "--give-up-after",

@@ -42,7 +42,7 @@ from controller.report.progress import REFRESH_S, ProgressLine
 from controller.report.summary import summarise, summary_text
 from controller.trials.faults import FaultPlan, plans_for
 from controller.trials.staging import really_in_bowl, staged
-from controller.trials.trial import askers
+from controller.trials.trial import askers, fitted_with
 from controller.wiring import (
     Attached,
     Bench,
@@ -72,6 +72,8 @@ def try_profile(options: argparse.Namespace) -> Exit:
         )
     if options.seed is not None:
         machine_file = replace(machine_file, attach=replace(machine_file.attach, seed=options.seed))
+    if options.fitted is not None:
+        machine_file = fitted_with(machine_file, options.fitted)
     profile = load_profile(options.profile, machine_file.machine)
     plans = plans_for(options.fault, profile)
     folder = options.journal_dir or machine_file.journal_dir or state_folder() / "tries"

@@ -20,7 +20,7 @@ from controller.commands.places import made, state_folder
 from controller.errors import AccessError, Exit, UsageError
 from controller.files.profile_file import load_profile, shipped_profiles
 from controller.report.plot import check_picture, plot_sweep
-from controller.report.table import OUTCOME
+from controller.report.table import OUTCOME, Row
 from controller.trials.faults import plans_for
 from controller.trials.sweep import Sweep, run_sweep
 from controller.trials.sweep_progress import SweepLine
@@ -43,29 +43,14 @@ def sweep(options: argparse.Namespace) -> Exit:
     if options.plot is not None:
         check_picture(options.plot)
     work = _work(options)
-    numbers = _numbers(options)
-    plan = Sweep(work=work, numbers=numbers, table=options.table or _usual_table(work))
-    line = SweepLine(
-        sys.stdout,
-        total=len(numbers),
-        clock_s=process_s,
-        columns=shutil.get_terminal_size().columns,
-    )
-    try:
-        with _ended_by_sigterm():
-            rows = run_sweep(plan, _workers(options), line.tell)
-    except KeyboardInterrupt:
-        line.finish()
-        sys.stdout.write(
-            f"Interrupted. Finished machines are kept in {rows_path(plan.table)}; "
-            "the same command goes on where this one was.\n"
-        )
+    numbers = numbers_meant(options)
+    plan = Sweep(work=work, numbers=numbers, table=options.table or usual_table(work))
+    rows, pace = swept(plan, _workers(options))
+    if rows is None:
         return Exit.STOPPED
-    finally:
-        line.finish()
     fahrenheit = options.units == "F"
     sys.stdout.write("\n" + sweep_text(rows, work, fahrenheit=fahrenheit))
-    if pace := line.pace_text():
+    if pace:
         sys.stdout.write(f"Pace: {pace}\n")
     sys.stdout.write(f"Table: {plan.table}\n")
     if options.plot is not None:
@@ -75,7 +60,33 @@ def sweep(options: argparse.Namespace) -> Exit:
     return Exit.CRASHED if any(row[OUTCOME] == FAILED for row in rows) else Exit.DONE
 
 
-def _numbers(options: argparse.Namespace) -> range:
+def swept(plan: Sweep, workers: Workers) -> tuple[list[Row] | None, str]:
+    """Run it with a line that says how far it is; its rows, None if interrupted, and its pace.
+
+    Raises:
+        BainwardError: the table can't be written, or workers were lost for good.
+    """
+    line = SweepLine(
+        sys.stdout,
+        total=len(plan.numbers),
+        clock_s=process_s,
+        columns=shutil.get_terminal_size().columns,
+    )
+    try:
+        with _ended_by_sigterm():
+            return run_sweep(plan, workers, line.tell), line.pace_text()
+    except KeyboardInterrupt:
+        line.finish()
+        sys.stdout.write(
+            f"Interrupted. Finished machines are kept in {rows_path(plan.table)}; "
+            "the same command goes on where this one was.\n"
+        )
+        return None, ""
+    finally:
+        line.finish()
+
+
+def numbers_meant(options: argparse.Namespace) -> range:
     """The machines' numbers.
 
     Raises:
@@ -111,8 +122,13 @@ def _work(options: argparse.Namespace) -> Work:
     )
 
 
-def _usual_table(work: Work) -> Path:
-    folder = state_folder() / FOLDER
+def usual_table(work: Work, folder_name: str = FOLDER) -> Path:
+    """Where the table goes if nobody says: in the folder of records.
+
+    Raises:
+        AccessError: it can't be made.
+    """
+    folder = state_folder() / folder_name
     try:
         made(folder)
     except AccessError as error:

@@ -33,3 +33,8 @@ def seed_number(text: str) -> int:
     if not text.isdecimal():
         raise argparse.ArgumentTypeError(f"{text} is no seed: write a whole number")
     return int(text)
+
+
+def names(text: str) -> tuple[str, ...]:
+    """Names with commas between them; "none" for none."""
+    return () if text == "none" else tuple(name.strip() for name in text.split(","))

@@ -38,6 +38,7 @@ class Sweep:
             "profile": Path(self.work.profile).name + made_of[: HASH_DIGITS + 1],
             "seed": str(self.work.seed),
             "faults": ", ".join(self.work.faults) or "none",
+            "what": self.work.what,
             "give up after": give_up_text(self.work) or "never",
             "build": self.work.build,
         }

@@ -41,6 +41,7 @@ class Work:
     build: str
     run_one: RunOne
     give_up_after_s: float | None = None  # when somebody stops a run, of which `run_one` knows
+    what: str = "runs"  # what is done with each machine, and how
 
 
 def run_drawn(

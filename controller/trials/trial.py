@@ -10,7 +10,6 @@ from pathlib import Path
 import structlog
 
 from controller.clock import VirtualClock
-from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.core.records import replace as replaced
 from controller.errors import UsageError
@@ -18,11 +17,12 @@ from controller.files.attach_shape import BenchAttach
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import load_profile
 from controller.ports import Panel, Question, Request, Teller, Verb
-from controller.trials.faults import plans_for
+from controller.trials.faults import FaultPlan, plans_for
 from controller.trials.outcome import Outcome
 from controller.trials.staging import really_in_bowl, staged
 from controller.trials.tally import Tally
 from controller.wiring import (
+    Bench,
     Order,
     Starter,
     attach_bench,
@@ -34,7 +34,7 @@ from controller.wiring import (
 
 # Simulated time has no date of its own, and the same trial gives the same bytes.
 BEGAN_UTC = "2000-01-01T00:00:00+00:00"
-FITTED = ("level", "shaft", "load")
+FITTED = ("level", "shaft", "load", "second-switch")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +65,28 @@ def run_trial(
     Raises:
         BainwardError: profile, machine or fault can't be used, or the program failed.
     """
+    stage = set_up(trial, journal=journal)
+    tally = Tally(stage.order.profile, stage.bench.plant)
+    order = replace(stage.order, tellers=(tally, *tellers))
+    result = execute(staged(order, stage.bench, stage.plans))
+    return tally.outcome(result.outcome, stage.bench.truth())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """A trial that is ready to run: nobody is told of it yet, and no fault stands around it."""
+
+    bench: Bench
+    order: Order
+    plans: tuple[FaultPlan, ...]
+
+
+def set_up(trial: Trial, *, journal: Path | None = None) -> Stage:
+    """Put a trial together.
+
+    Raises:
+        BainwardError: profile, machine or fault can't be used.
+    """
     machine_file = _machine_file(trial)
     machine, plan = machine_file.machine, machine_file.attach
     if not isinstance(plan, BenchAttach):
@@ -77,7 +99,6 @@ def run_trial(
     plans = plans_for(trial.faults, profile)
     in_bowl, filled = really_in_bowl(plans, profile)
     bench = attach_bench(plan, machine, in_bowl, room_c=trial.room_c, law=trial.law, filled=filled)
-    tally = Tally(profile, bench.plant)
     order = Order(
         profile=profile,
         machine=machine,
@@ -87,11 +108,10 @@ def run_trial(
         journal_path=journal,
         link=None,
         panels=askers(trial.give_up_after_s),
-        tellers=(tally, *tellers),
+        tellers=(),
         log=structlog.get_logger(),
     )
-    result = execute(staged(order, bench, plans))
-    return tally.outcome(result.outcome, bench.truth())
+    return Stage(bench=bench, order=order, plans=plans)
 
 
 class Quitter:
@@ -125,21 +145,28 @@ def _machine_file(trial: Trial) -> MachineFile:
         plan = replace(plan, seed=trial.seed)
         if trial.answer_after_s is not None:
             plan = replace(plan, answer_after_s=trial.answer_after_s)
-    machine = machine_file.machine
-    if trial.fitted is not None:
-        machine = _fitted(machine, trial.fitted)
-    return replace(machine_file, machine=machine, attach=plan)
+    machine_file = replace(machine_file, attach=plan)
+    return machine_file if trial.fitted is None else fitted_with(machine_file, trial.fitted)
 
 
-def _fitted(machine: Machine, fitted: tuple[str, ...]) -> Machine:
+def fitted_with(machine_file: MachineFile, fitted: tuple[str, ...]) -> MachineFile:
+    """A machine of the bench with just these of `FITTED`.
+
+    Raises:
+        UsageError: one of them can't be fitted.
+    """
     unknown = sorted(set(fitted) - set(FITTED))
     if unknown:
         raise UsageError(
             f"No machine can be fitted with {unknown[0]!r}; name some of {', '.join(FITTED)}."
         )
-    return replaced(
-        machine,
+    machine = replaced(
+        machine_file.machine,
         has_level="level" in fitted,
         has_shaft="shaft" in fitted,
         has_load="load" in fitted,
     )
+    plan = machine_file.attach
+    if isinstance(plan, BenchAttach):
+        plan = replace(plan, second_switch="second-switch" in fitted)
+    return replace(machine_file, machine=machine, attach=plan)

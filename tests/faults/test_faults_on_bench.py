@@ -3,13 +3,10 @@
 Times are bounds of ours on simulated machines, not published.
 """
 
-from pathlib import Path
-
 import pytest
 
 from controller.core.interlocks import INTERLOCKS, Cause
 from controller.errors import Exit
-from controller.files.machine_file import bench_machine_path
 from controller.trials import Trial, run_trial
 from controller.trials.faults import BEFORE_THE_RUN
 from controller.wiring import BenchFault
@@ -221,14 +218,10 @@ def test_a_welded_relay_in_hold_is_seen_before_the_chocolate_melts_out() -> None
     assert "welded" in row.action
 
 
-def test_a_second_switch_spares_the_batch_a_welded_relay_and_welded_itself_it_does_not(
-    tmp_path: Path,
-) -> None:
-    file = tmp_path / "doubled.toml"
-    text = bench_machine_path("reference").read_text("utf-8")
-    file.write_text(text.replace("# second_switch", "second_switch"), "utf-8")
+def test_a_second_switch_spares_the_batch_a_welded_relay_and_welded_itself_it_does_not() -> None:
+    fitted = (*EVERYTHING, "second-switch")
     spared, both = (
-        run_trial(Trial(profile="dark", machine=file, fitted=EVERYTHING, faults=faults))
+        run_trial(Trial(profile="dark", fitted=fitted, faults=faults))
         for faults in (
             ("relay-welded@hold+10min",),
             ("second-switch-welded@melt", "relay-welded@hold+10min"),

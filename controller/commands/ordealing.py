@@ -1,0 +1,92 @@
+"""The command `bainward ordeal`: every fault in every phase on drawn machines, judged by the plant.
+
+Responsible for what it prints and for how it ends; not for trying faults (controller.trials).
+"""
+
+import argparse
+import os
+import sys
+from functools import partial
+from pathlib import Path
+
+from controller.commands.sweeping import numbers_meant, swept, usual_table
+from controller.errors import Exit, UsageError
+from controller.files.complaints import nearest
+from controller.files.profile_file import load_profile, shipped_profiles
+from controller.files.temperatures import quoted
+from controller.report.table import OUTCOME
+from controller.trials.ordeal import try_machine
+from controller.trials.ordeal_draws import tried_faults
+from controller.trials.ordeal_rough import handle_roughly
+from controller.trials.ordeal_summary import faults_text, rough_text, tried_of
+from controller.trials.sweep import Sweep
+from controller.trials.sweep_work import FAILED, FAILURE, RunOne, Work, build_text
+from controller.trials.sweep_workers import on_cores
+from controller.wiring import machine_meant
+
+FOLDER = "ordeals"
+
+
+def ordeal(options: argparse.Namespace) -> Exit:
+    """Try it, or go on with it, and print what came of it.
+
+    Raises:
+        BainwardError: profile, faults or table can't be used, or workers were lost for good.
+    """
+    work = _work(options)
+    plan = Sweep(
+        work=work,
+        numbers=numbers_meant(options),
+        table=options.table or usual_table(work, FOLDER),
+    )
+    rows, _ = swept(plan, on_cores(options.processes or len(os.sched_getaffinity(0))))
+    if rows is None:
+        return Exit.STOPPED
+    for row in rows:
+        if row[OUTCOME] == FAILED:
+            sys.stdout.write(f"{row['machine']} failed: {row[FAILURE]}\n")
+    tried = [] if options.rough else tried_of(rows)
+    sys.stdout.write("\n")
+    sys.stdout.write(
+        rough_text(rows, work.profile) if options.rough else faults_text(tried, work.profile)
+    )
+    sys.stdout.write(f"Table: {plan.table}\n")
+    if any(row[OUTCOME] == FAILED for row in rows):
+        return Exit.CRASHED
+    if any(one.found.crash for one in tried):
+        return Exit.CRASHED
+    is_bad = any(one.is_due and one.is_missed for one in tried)
+    is_bad = is_bad or (options.rough and any(row.get("trip") for row in rows))
+    return Exit.TRIPPED if is_bad else Exit.DONE
+
+
+def _work(options: argparse.Namespace) -> Work:
+    profile = load_profile(options.profile, machine_meant(None).machine)
+    is_shipped = options.profile in shipped_profiles()
+    phases = tuple(phase.name for phase in profile.phases)
+    rough: RunOne = partial(handle_roughly, phases=phases)
+    break_each: RunOne = partial(try_machine, count=options.each)
+    return Work(
+        profile=options.profile,
+        profile_text=None if is_shipped else Path(options.profile).read_text(encoding="utf-8-sig"),
+        seed=options.seed,
+        faults=_known(options.fault),
+        build=build_text(),
+        run_one=rough if options.rough else break_each,
+        what="rough handling" if options.rough else f"{options.each} faults on each",
+    )
+
+
+def _known(words: list[str]) -> tuple[str, ...]:
+    """The faults to draw from, each of which an ordeal can try.
+
+    Raises:
+        UsageError: one of them is none.
+    """
+    known = [str(fault) for fault in tried_faults()]
+    for word in words:
+        if word not in known:
+            close = nearest(word, known)
+            hint = f"did you mean {close}?" if close else f"there are {', '.join(known)}."
+            raise UsageError(f"An ordeal can't try the fault {quoted(word)}; {hint}")
+    return tuple(words)

@@ -1,0 +1,80 @@
+"""Which faults an ordeal tries on a machine, when, and what that machine is fitted with.
+
+Responsible for the draws, the same for the same seed; not for trying them (ordeal).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from random import Random
+
+from controller.core.profile import Profile
+from controller.trials.faults import BEFORE_THE_RUN
+from controller.trials.trial import FITTED
+from controller.wiring import BenchFault, Part
+
+DELAY_MOST_S = 600.0  # after its phase has begun, own choice
+# What stands around a run instead of in it: it can't be broken in a copy of the run, and heat does
+# not depend on it. Broker, disk and the computer's own end are tried by tests with real ones.
+AROUND = {Part.DISK, Part.BROKER, Part.INBOX, Part.COMPUTER}
+SWITCH = "second-switch"
+FITTINGS = "fittings"  # the column that says what a machine was fitted with
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Injection:
+    """One fault, its moment, and its size."""
+
+    fault: BenchFault
+    phase: str  # in which it comes; for what is there before the run, the first
+    after_s: float
+    size: float | None  # None: it has none
+
+    @property
+    def is_before(self) -> bool:
+        """Whether the fault is there before the run begins."""
+        return bool(BEFORE_THE_RUN & set(self.fault.acts))
+
+
+def tried_faults() -> tuple[BenchFault, ...]:
+    """All that an ordeal can try."""
+    return tuple(fault for fault in BenchFault if not AROUND & set(fault.acts))
+
+
+def drawn_injections(
+    seed: int, number: int, profile: Profile, count: int, only: Sequence[BenchFault] = ()
+) -> tuple[Injection, ...]:
+    """So many faults for the machine of that number, no two of them alike in fault and phase."""
+    chance = _chance(seed, number, "faults")
+    phases = [phase.name for phase in profile.phases]
+    cells = [
+        (fault, phase)
+        for fault in only or tried_faults()
+        for phase in (phases[:1] if BEFORE_THE_RUN & set(fault.acts) else phases)
+    ]
+    return tuple(
+        Injection(
+            fault=fault,
+            phase=phase,
+            after_s=float(round(chance.uniform(1.0, DELAY_MOST_S))),
+            size=_size(fault, chance),
+        )
+        for fault, phase in chance.sample(cells, min(count, len(cells)))
+    )
+
+
+def drawn_fittings(seed: int, number: int) -> tuple[str, ...]:
+    """What the machine of that number is fitted with: each in one machine of two."""
+    chance = _chance(seed, number, "fittings")
+    return tuple(name for name in FITTED if chance.random() < 0.5)  # noqa: PLR2004 - a fair coin
+
+
+def _size(fault: BenchFault, chance: Random) -> float | None:
+    """Its usual size, or as far to the other side where there is one."""
+    if fault.size is None:
+        return None
+    turned = -fault.size.usual
+    return turned if chance.random() < 0.5 and turned >= fault.size.least else fault.size.usual  # noqa: PLR2004
+
+
+def _chance(seed: int, number: int, what: str) -> Random:
+    return Random(f"{seed}/{number}/{what}")  # noqa: S311 - a draw, not a secret

@@ -1,0 +1,204 @@
+"""What came of an ordeal: a row for each fault, and what was missed, to be run again.
+
+Responsible for the text and for the bound on false trips; not for trying anything (ordeal).
+"""
+
+import math
+import shlex
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from controller.report.table import MACHINE, Row
+from controller.trials.expectations import EXPECTATIONS
+from controller.trials.faults import BEFORE_THE_RUN, size_text
+from controller.trials.ordeal import found_of
+from controller.trials.ordeal_draws import FITTINGS
+from controller.trials.ordeal_rough import DEEDS, HOURS
+from controller.trials.ordeal_watch import Found
+from controller.wiring import BY_WORD
+
+SURE = 0.95  # of the bound on the rate of false trips
+PER_H = 1000.0
+LISTED = 20  # own choice: more than this nobody replays
+HEADS = (
+    "tried",
+    "seen",
+    "right",
+    "inhibited p50",
+    "p99",
+    "max",
+    "trip p50",
+    "max",
+    "bath",
+    "bowl",
+    "missed",
+)
+WIDTHS = (6, 6, 6, 14, 6, 6, 9, 6, 7, 7, 7)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tried:
+    """One injection, and where it was tried."""
+
+    machine: str
+    fittings: frozenset[str]
+    found: Found
+
+    @property
+    def is_due(self) -> bool:
+        """Whether what is fitted can see it."""
+        return EXPECTATIONS[BY_WORD[self.found.fault]].is_due(self.fittings, self.found.phase)
+
+    @property
+    def is_right(self) -> bool:
+        """Whether it was seen as what it is."""
+        return self.found.cause in EXPECTATIONS[BY_WORD[self.found.fault]].causes
+
+    @property
+    def is_missed(self) -> bool:
+        """Whether harm came before anything had seen it, which no person did."""
+        return self.found.is_missed and not EXPECTATIONS[BY_WORD[self.found.fault]].by_hand
+
+
+def tried_of(rows: Iterable[Row]) -> list[Tried]:
+    """Every injection of these rows."""
+    return [
+        Tried(
+            machine=str(row[MACHINE]),
+            fittings=frozenset(str(row.get(FITTINGS, "")).split()),
+            found=found,
+        )
+        for row in rows
+        for found in found_of(row)
+    ]
+
+
+def faults_text(tried: Sequence[Tried], profile: str) -> str:
+    """The two tables and what was missed, with a newline at the end."""
+    due = [one for one in tried if one.is_due]
+    others = [one for one in tried if not one.is_due]
+    lines = [
+        f"{len(tried)} faults on {len({one.machine for one in tried})} machines, {profile}",
+        "",
+    ]
+    lines += ["What the fitted sensors can see:", *_table(due), ""]
+    lines += ["What they can't, or not for certain:", *_table(others), ""]
+    seen = [one for one in due if one.found.cause]
+    right = sum(one.is_right for one in seen)
+    lines.append(
+        f"Seen {_share(len(seen), len(due))}, with the right cause {_share(right, len(seen))}."
+    )
+    missed = [one for one in due if one.is_missed]
+    lines.append(f"Harm before anything was seen, where it could be: {len(missed)}.")
+    lines += [f"  {replay_text(one, profile)}: {one.found.harm}" for one in missed[:LISTED]]
+    crashed = [one for one in tried if one.found.crash]
+    lines += [f"  {replay_text(one, profile)}: {one.found.crash}" for one in crashed[:LISTED]]
+    return "\n".join(lines) + "\n"
+
+
+def replay_text(one: Tried, profile: str) -> str:
+    """How one of them is tried alone."""
+    found = one.found
+    fault = BY_WORD[found.fault]
+    spec = found.fault if fault.size is None else f"{fault}:{size_text(fault.size, found.size)}"
+    if not BEFORE_THE_RUN & set(fault.acts):
+        spec += f"@{found.phase}+{found.after_s:g}s"
+    return shlex.join(
+        ["bainward", "try", profile, *_who(one.machine, one.fittings), "--fault", spec]
+    )
+
+
+def _who(machine: str, fittings: Iterable[str]) -> list[str]:
+    return ["--machine", machine, "--fitted", ",".join(sorted(fittings)) or "none"]
+
+
+def _table(tried: Sequence[Tried]) -> list[str]:
+    by_fault: dict[str, list[Tried]] = defaultdict(list)
+    for one in tried:
+        by_fault[one.found.fault].append(one)
+    head = " " * 26 + "".join(f"{head:>{width}}" for head, width in zip(HEADS, WIDTHS, strict=True))
+    return [head, *(_line(fault, by_fault[fault]) for fault in sorted(by_fault))]
+
+
+def cells(tried: Sequence[Tried]) -> tuple[str, ...]:
+    """The figures of one fault, in the order of `HEADS`."""
+    found = [one.found for one in tried]
+    seen = [one for one in tried if one.found.cause]
+    inhibited = sorted(one.inhibited_s for one in found if not math.isnan(one.inhibited_s))
+    trips = sorted(one.trip_s for one in found if not math.isnan(one.trip_s))
+    return (
+        str(len(tried)),
+        str(len(seen)),
+        str(sum(one.is_right for one in seen)),
+        *(_at(inhibited, share) for share in (0.5, 0.99, 1.0)),
+        *(_at(trips, share) for share in (0.5, 1.0)),
+        f"{max(one.bath_max_c for one in found):.1f}",
+        f"{max(one.bowl_max_c for one in found):.1f}",
+        str(sum(one.is_missed for one in tried)),
+    )
+
+
+def _line(fault: str, tried: Sequence[Tried]) -> str:
+    texts = zip(cells(tried), WIDTHS, strict=True)
+    return f"{fault:26}" + "".join(f"{text:>{width}}" for text, width in texts)
+
+
+def _at(values: Sequence[float], share: float) -> str:
+    """The value that so many lie at or under, s; "-" without any."""
+    if not values:
+        return "-"
+    return f"{values[max(0, math.ceil(share * len(values)) - 1)]:.0f}"
+
+
+def _share(part: int, whole: int) -> str:
+    return f"{part} of {whole}" + (f" ({part / whole:.1%})" if whole else "")
+
+
+def rough_text(rows: Sequence[Row], profile: str) -> str:
+    """How often machines that were whole tripped, with a newline at the end."""
+    hours = sum(float(row.get(HOURS, 0.0)) for row in rows)
+    tripped = [row for row in rows if row.get("trip")]
+    bound = rate_bound(len(tripped), hours) * PER_H
+    lines = [
+        f"{hours:.0f} h of {profile}, {len(rows)} machines handled roughly: {len(tripped)} tripped",
+        f"With {SURE:.0%} confidence fewer than {bound:.3g} false trips in {PER_H:.0f} h",
+    ]
+    causes = Counter(str(row["trip"]) for row in tripped)
+    lines += [f"  {count} {cause}" for cause, count in causes.most_common()]
+    for row in tripped[:LISTED]:
+        faults = [word for deed in str(row[DEEDS]).split() for word in ("--fault", deed)]
+        who = _who(str(row[MACHINE]), str(row[FITTINGS]).split())
+        words = ["bainward", "try", profile, *who, *faults]
+        lines.append(f"  {shlex.join(words)}: {row['trip']}")
+    return "\n".join(lines) + "\n"
+
+
+def rate_bound(count: int, hours: float) -> float:
+    """The rate per hour at which so few events or fewer would come in one try of twenty.
+
+    The upper limit of a Poisson rate (Garwood, Biometrika 28:437, 1936), found by halving.
+    """
+    if hours <= 0.0:
+        return math.inf
+    low, high = 0.0, 10.0 + 3.0 * count
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if _at_most(count, middle) > 1.0 - SURE else (low, middle)
+    return high / hours
+
+
+def _at_most(count: int, mean: float) -> float:
+    """The chance of so many events or fewer, where `mean` are to be expected."""
+    return math.fsum(
+        math.exp(n * math.log(mean) - mean - math.lgamma(n + 1)) for n in range(count + 1)
+    )
+
+
+def summary_rows(tried: Sequence[Tried]) -> Mapping[str, tuple[str, ...]]:
+    """The figures by fault, of those that what is fitted can see."""
+    by_fault: dict[str, list[Tried]] = defaultdict(list)
+    for one in tried:
+        if one.is_due:
+            by_fault[one.found.fault].append(one)
+    return {fault: cells(by_fault[fault]) for fault in sorted(by_fault)}

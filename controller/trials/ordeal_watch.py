@@ -1,0 +1,130 @@
+"""What became of one fault: when it was seen, as what, and what it did to bath and bowl in truth.
+
+Responsible for measuring and for what counts as harm; not for which cause is right (expectations).
+Limits without a source beside them are own engineering values, not published.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from controller.core.chocolate import content_of
+from controller.core.profile import Kind, Profile
+from controller.files.profile_rules import FORM_V_MELTS_C
+from controller.ports import Moment
+from controller.trials.ordeal_draws import Injection
+from controller.wiring import Bench
+
+SCALDS_C = 62.0  # a bath that no profile asks for
+OVER_K = 1.0  # over the profile's own limit of the bowl
+DRY_ELEMENT_C = 250.0  # of an element that is out of its water
+LOOKS_ON_S = 300.0  # after a trip: what is in the element still comes
+ENOUGH_S = 1800.0  # what nothing has seen by then is not seen
+NONE = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """One injection and what came of it. Times are s after it, NaN for never."""
+
+    fault: str
+    size: float  # NaN: it has none
+    phase: str
+    after_s: float
+    cause: str = NONE  # of the first inhibition or trip; empty: nothing saw it
+    inhibited_s: float = math.nan
+    trip_s: float = math.nan
+    harm: str = NONE
+    harm_s: float = math.nan
+    bath_max_c: float = math.nan
+    bowl_max_c: float = math.nan
+    crash: str = NONE
+
+    @property
+    def seen_s(self) -> float:
+        """When heat was first inhibited or the run tripped."""
+        times = [value for value in (self.inhibited_s, self.trip_s) if not math.isnan(value)]
+        return min(times, default=math.nan)
+
+    @property
+    def is_missed(self) -> bool:
+        """Whether it did harm before anything had seen it."""
+        return bool(self.harm) and not self.seen_s <= self.harm_s
+
+
+class Watch:
+    """A teller that follows one fault from the tick after it came."""
+
+    def __init__(self, bench: Bench, profile: Profile, true_s: Callable[[], float]) -> None:
+        """Nothing has come yet; `true_s` is a clock that no fault bends."""
+        self._plant, self._profile, self._true_s = bench.plant, profile, true_s
+        self._melts_out_c = melts_out_c(profile.kind)
+        self._last = len(profile.phases) - 1
+        self._began_s = math.nan
+        self._before: frozenset[str] = frozenset()
+        self._cause = self._harm = NONE
+        self._inhibited_s = self._trip_s = self._harm_s = math.nan
+        self._bath_max_c = self._bowl_max_c = -math.inf
+
+    def begin(self, withheld: tuple[str, ...] = ()) -> None:
+        """A fault comes now; `withheld` is what kept heat off before."""
+        self._began_s = self._true_s()
+        self._before = frozenset(withheld)
+
+    @property
+    def is_over(self) -> bool:
+        """Whether there is nothing more to see."""
+        after_s = self._true_s() - self._began_s
+        return after_s >= ENOUGH_S or after_s >= self._trip_s + LOOKS_ON_S
+
+    def tell(self, moment: Moment) -> None:
+        """Take in one tick."""
+        if math.isnan(self._began_s):
+            return
+        after_s, state = self._true_s() - self._began_s, moment.state
+        if state.withheld and math.isnan(self._inhibited_s):
+            new = [cause for cause in state.withheld if cause not in self._before]
+            if new:
+                self._inhibited_s, self._cause = after_s, self._cause or new[0]
+        if state.trips and math.isnan(self._trip_s):
+            self._trip_s, self._cause = after_s, state.trips[0].cause
+        self._bath_max_c = max(self._bath_max_c, self._plant.bath_c)
+        self._bowl_max_c = max(self._bowl_max_c, self._plant.content_c)
+        if not self._harm and (harm := self._harmed(state.progress.phase)):
+            self._harm, self._harm_s = harm, after_s
+
+    def found(self, injection: Injection, crash: str = NONE) -> Found:
+        """All of it."""
+        return Found(
+            fault=str(injection.fault),
+            size=math.nan if injection.size is None else injection.size,
+            phase=injection.phase,
+            after_s=injection.after_s,
+            cause=self._cause,
+            inhibited_s=self._inhibited_s,
+            trip_s=self._trip_s,
+            harm=self._harm,
+            harm_s=self._harm_s,
+            bath_max_c=self._bath_max_c,
+            bowl_max_c=self._bowl_max_c,
+            crash=crash,
+        )
+
+    def _harmed(self, phase: int) -> str:
+        """What harm is done now, in a word; by the true plant, never by what a probe shows."""
+        plant = self._plant
+        if plant.covered < 1.0 and plant.element_c > DRY_ELEMENT_C:
+            return "dry"
+        if plant.bath_c > SCALDS_C:
+            return "scalding"
+        if plant.content_c > self._profile.bowl_never_above_c + OVER_K:
+            return "burnt"
+        # Once the last phase is reached, there are crystals to lose.
+        if phase == self._last and plant.content_c > self._melts_out_c:
+            return "melted-out"
+        return NONE
+
+
+def melts_out_c(kind: Kind) -> float:
+    """Where a tempered batch loses its crystals, °C; infinite where there are none."""
+    return math.inf if kind is Kind.WATER else FORM_V_MELTS_C - content_of(kind).softer_k

@@ -1,0 +1,125 @@
+"""What an ordeal prints."""
+
+import json
+import math
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from scipy.stats import chi2
+
+from controller.trials.ordeal_summary import (
+    Tried,
+    cells,
+    faults_text,
+    rate_bound,
+    replay_text,
+    rough_text,
+    tried_of,
+)
+from controller.trials.ordeal_watch import Found
+
+if TYPE_CHECKING:
+    from controller.report.table import Row
+
+
+def a_find(**changes: object) -> Found:
+    """A relay that welded in hold and was seen after 70 s."""
+    facts: dict[str, object] = {
+        "fault": "relay-welded",
+        "size": math.nan,
+        "phase": "hold",
+        "after_s": 30.0,
+        "cause": "relay-stuck-on",
+        "inhibited_s": 70.0,
+        "trip_s": 72.0,
+        "bath_max_c": 38.0,
+        "bowl_max_c": 33.5,
+    }
+    return Found(**(facts | changes))  # type: ignore[arg-type] # as named
+
+
+def tried(fittings: str = "", /, **changes: object) -> Tried:
+    """It, on a machine."""
+    fitted = frozenset(fittings.split())
+    return Tried(machine="drawn-1-7", fittings=fitted, found=a_find(**changes))
+
+
+def test_a_row_gives_counts_times_and_peaks() -> None:
+    many = [tried(), tried(inhibited_s=10.0, trip_s=math.nan), tried(cause="level-lost")]
+    assert cells(many) == ("3", "3", "2", "70", "70", "70", "72", "72", "38.0", "33.5", "0")
+
+
+def test_a_machine_that_can_see_it_is_told_apart_from_one_that_cant() -> None:
+    stopped: dict[str, Any] = {"fault": "stirrer-stopped", "cause": "", "inhibited_s": math.nan}
+    text = faults_text([tried(**stopped), tried("shaft", **stopped)], "dark")
+    can, cant = text.split("What they can't")
+    assert "stirrer-stopped                1     0     0" in can
+    assert "stirrer-stopped                1     0     0" in cant
+    assert "Seen 0 of 1 (0.0%)" in text
+
+
+@pytest.mark.parametrize(
+    ("changes", "is_missed"),
+    [
+        ({"harm": "burnt", "harm_s": 60.0}, True),
+        ({"harm": "burnt", "harm_s": 80.0}, False),
+        ({"harm": "burnt", "harm_s": 80.0, "inhibited_s": math.nan, "trip_s": math.nan}, True),
+        ({"fault": "water-boiling", "harm": "scalding", "harm_s": 1.0}, False),
+        ({}, False),
+    ],
+    ids=["before", "after", "never seen", "by hand", "none"],
+)
+def test_harm_is_missed_if_it_came_before_anything_was_seen_and_nobody_did_it(
+    changes: dict[str, Any], is_missed: bool
+) -> None:
+    assert tried(**changes).is_missed is is_missed
+
+
+def test_what_was_missed_can_be_pasted_into_a_shell() -> None:
+    text = faults_text([tried(harm="burnt", harm_s=1.0)], "my dark.toml")
+    assert "where it could be: 1.\n  bainward try 'my dark.toml' --machine drawn-1-7" in text
+    one = tried("load level", fault="bath-probe-offset", size=-5.0)
+    assert replay_text(one, "dark") == (
+        "bainward try dark --machine drawn-1-7 --fitted level,load "
+        "--fault bath-probe-offset:-5K@hold+30s"
+    )
+    assert replay_text(tried(fault="profile-wrong"), "dark").endswith("--fault profile-wrong")
+
+
+def test_a_row_of_the_table_gives_its_finds_back() -> None:
+    found = a_find()
+    row: Row = {
+        "machine": "drawn-1-7",
+        "exit": "done",
+        "fittings": "level shaft",
+        "found": json.dumps([asdict(found), asdict(found)]),
+    }
+    (one, _) = tried_of([row])
+    assert one.fittings == {"level", "shaft"}
+    assert one.found.trip_s == 72.0
+
+
+@pytest.mark.parametrize("count", [0, 1, 9])
+def test_the_bound_on_false_trips_is_that_of_a_poisson_rate(count: int) -> None:
+    # Garwood, Biometrika 28:437 (1936), by way of scipy's chi-squared distribution.
+    expected = 0.5 * chi2.ppf(0.95, 2 * (count + 1))
+    assert rate_bound(count, 1000.0) == pytest.approx(expected / 1000.0, rel=1e-9)
+    assert rate_bound(count, 0.0) == math.inf
+
+
+def test_rough_handling_is_told_in_hours_with_what_tripped_and_how_to_run_it_again() -> None:
+    rows: list[Row] = [
+        {"machine": "drawn-1-1", "hours": 1500.0, "trip": "", "deeds": "", "fittings": ""},
+        {
+            "machine": "drawn-1-2",
+            "hours": 1500.0,
+            "trip": "relay-stuck-on",
+            "deeds": "lid-off@melt+3s/5min",
+            "fittings": "load",
+        },
+    ]
+    text = rough_text(rows, "dark")
+    assert text.startswith("3000 h of dark, 2 machines handled roughly: 1 tripped\n")
+    assert "fewer than 1.58 false trips in 1000 h\n  1 relay-stuck-on\n" in text
+    assert "--machine drawn-1-2 --fitted load --fault lid-off@melt+3s/5min: relay-" in text
