@@ -1,12 +1,15 @@
 """Losing the broker never changes a run: the record is the same, byte for byte."""
 
+import signal
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from controller.link.settings import LinkSettings
 from controller.ports import Moment
-from tests.helpers.brokers import Broker
+from tests.helpers.brokers import Broker, Mosquitto
+from tests.helpers.cable import Cable, How
 from tests.helpers.runs import run_on_bench
 from tests.helpers.watcher import Watcher
 
@@ -40,6 +43,57 @@ def test_a_run_whose_broker_is_killed_half_way_writes_the_same_record(
 
     assert killer.killed
     assert disturbed.path.read_bytes() == undisturbed.path.read_bytes()
+
+
+class Trouble:
+    """A teller that does something to the broker, or to the topic of commands, from a moment on."""
+
+    def __init__(self, do: Callable[[], None], at_s: float) -> None:
+        """Do it at each tick from `at_s` of the run on."""
+        self._do = do
+        self._at_s = at_s
+        self.times = 0
+
+    def tell(self, moment: Moment) -> None:
+        """Do it."""
+        if moment.state.run_s >= self._at_s:
+            self.times += 1
+            self._do()
+
+
+GARBAGE = [b"start", b"resume", b"\xff", b"[" * 2000, b"answer x", b'{"id":"a","command":"resume"}']
+
+
+@pytest.fixture(scope="module")
+def undisturbed(tmp_path_factory: pytest.TempPathFactory) -> bytes:
+    """The record of a run without a link."""
+    return run_on_bench("water-trial", tmp_path_factory.mktemp("alone")).path.read_bytes()
+
+
+@pytest.mark.mosquitto
+@pytest.mark.parametrize("trouble", ["frozen", "hostile", "slow"])
+def test_a_run_whose_broker_is_frozen_hostile_or_slow_writes_the_same_record(
+    mosquitto: Mosquitto, tmp_path: Path, undisturbed: bytes, trouble: str
+) -> None:
+    topics = [f"homie/5/bainward-test/control/{word}/set" for word in ("command", "request")]
+    with Watcher(mosquitto.port) as watcher, Cable(mosquitto.port) as cable:
+
+        def shout() -> None:
+            for topic in topics:
+                watcher.flood(topic, GARBAGE[teller.times % len(GARBAGE)], 1)
+
+        deeds = {
+            "frozen": lambda: mosquitto.signal(signal.SIGSTOP),
+            "hostile": shout,
+            "slow": lambda: cable.now(How.TRICKLES),
+        }
+        teller = Trouble(deeds[trouble], 100.0)
+        settings = LinkSettings(port=cable.port, device_id="bainward-test")
+        disturbed = run_on_bench("water-trial", tmp_path, link=settings, tellers=(teller,))
+        mosquitto.signal(signal.SIGCONT)
+
+    assert teller.times > 100
+    assert disturbed.path.read_bytes() == undisturbed
 
 
 @pytest.mark.mosquitto
