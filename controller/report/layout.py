@@ -77,8 +77,9 @@ def _foretold_rows(summary: Summary) -> tuple[Row, ...]:
 
 
 def _overshoot(summary: Summary, *, fahrenheit: bool) -> str:
+    first = summary.phases[0].name if summary.phases else "first phase"
     known = (
-        ("melt", summary.melt_overshoot_k),
+        (first, summary.melt_overshoot_k),
         ("working temperature", summary.working_overshoot_k),
     )
     parts = [

@@ -53,9 +53,9 @@ def test_a_row_gives_counts_times_and_peaks() -> None:
 def test_a_machine_that_can_see_it_is_told_apart_from_one_that_cant() -> None:
     stopped: dict[str, Any] = {"fault": "stirrer-stopped", "cause": "", "inhibited_s": math.nan}
     text = faults_text([tried(**stopped), tried("shaft", **stopped)], "dark")
-    can, cant = text.split("What they can't")
+    can, hidden = text.split("What they can't")
     assert "stirrer-stopped                1     0     0" in can
-    assert "stirrer-stopped                1     0     0" in cant
+    assert "stirrer-stopped                1     0     0" in hidden
     assert "Seen 0 of 1 (0.0%)" in text
 
 

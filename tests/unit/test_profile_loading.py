@@ -121,7 +121,7 @@ def test_a_name_like_none_is_answered_with_all_shipped_ones() -> None:
 
 def test_a_missing_file_is_named_with_what_to_check(tmp_path: Path) -> None:
     assert refusal(str(tmp_path / "none.toml")) == (
-        "none.toml, there is no such file; check the path"
+        f"none.toml, there is no such file as {tmp_path / 'none.toml'}; check the path"
     )
 
 
