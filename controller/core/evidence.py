@@ -9,6 +9,7 @@ import math
 from msgspec import Struct, field
 
 from controller.core import thresholds as th
+from controller.core.consistency import NOTHING_SEEN, Consistency
 from controller.core.machine import Machine
 from controller.core.records import replace
 from controller.core.selfcheck import ClockMemory
@@ -69,6 +70,7 @@ class Memory(Struct, frozen=True, kw_only=True):
     late_at: tuple[float, ...] = ()
     stirring_s: float = 0.0  # how long the stirrer has been told to turn
     clocks: ClockMemory = field(default_factory=ClockMemory)
+    seen: Consistency = NOTHING_SEEN
     touched: bool = False  # an answer just said that bath or bowl was changed by hand
 
 
@@ -98,6 +100,7 @@ class Evidence(Struct, frozen=True, kw_only=True):
     run_s: float
     phase_s: float
     phase_is_overdue: bool
+    seen: Consistency
 
 
 def probe_evidence(

@@ -48,17 +48,83 @@ class Cause(StrEnum):
     LIMITS_CHANGED = "limits-changed"
     GUARD_LATCHED = "guard-latched"
     GUARD_SILENT = "guard-silent"
+    GUARD_PROBE_FROZEN = "guard-probe-frozen"
+    BATH_PROBES_DISAGREE = "bath-probes-disagree"
+    BOWL_UNLIKE_BATH = "bowl-unlike-bath"
+    BOWL_FELL_ALONE = "bowl-fell-alone"
+    BOWL_DISTURBED = "bowl-disturbed"
+    STIRRER_UNLOADED = "stirrer-unloaded"
+    LOAD_JUMPED = "load-jumped"
+    HEAT_DEMAND_CHANGED = "heat-demand-changed"
+    AMOUNT_UNLIKELY = "amount-unlikely"
+
+
+class Need(StrEnum):
+    """What must be fitted for a row to see anything; both thermometers always are."""
+
+    LEVEL = "level switch"
+    SHAFT = "shaft pulses"
+    LOAD = "load signal"
+    GUARD = "guard"
+
+
+_FLAGS = {
+    Need.LEVEL: attrgetter("has_level"),
+    Need.SHAFT: attrgetter("has_shaft"),
+    Need.LOAD: attrgetter("has_load"),
+    Need.GUARD: attrgetter("has_guard"),
+}
+
+
+class Effect(StrEnum):
+    """What a row does while it is not shown safe."""
+
+    ADVICE = "advice"  # somebody is told
+    INHIBIT = "inhibit"  # heat is withheld meanwhile
+    TRIP = "trip"  # heat is withheld at once, and a trip latched after a wait
+
+
+class Priority(StrEnum):
+    """How soon a person must act, in the three steps that IEC 62682 asks for at most."""
+
+    HIGH = "high"  # now: heat or water may hurt somebody or burn something
+    MEDIUM = "medium"  # within minutes: the batch waits, or will be lost
+    LOW = "low"  # when there is time
+
+
+OWN_STUDY = "own study on simulated machines, not published"
 
 
 class Interlock(Struct, frozen=True, kw_only=True):
-    """One row: heat is withheld while `safe` is false, and a trip latched after `trip_after_s`."""
+    """One row: heat is withheld while `safe` is false, and a trip latched after `trip_after_s`.
+
+    A row that only gives `advice` withholds nothing. `compares`, `limit` and `source` are for
+    people; `sees` is what goes unseen where what it `needs` is not fitted.
+    """
 
     cause: Cause
     safe: Callable[[Evidence], bool]
     trip_after_s: Callable[[Profile], float]
     what: Callable[[Evidence], str]
     action: str
-    fitted: Callable[[Machine], bool] = lambda _: True
+    compares: str
+    limit: str
+    source: str = OWN_STUDY
+    needs: Need | None = None
+    sees: str = ""
+    advice: bool = False
+    priority: Priority = Priority.MEDIUM
+
+    def fitted(self, machine: Machine) -> bool:
+        """Whether this machine has what the row needs."""
+        return self.needs is None or bool(_FLAGS[self.needs](machine))
+
+    @property
+    def effect(self) -> Effect:
+        """What it does while it is not shown safe."""
+        if self.advice:
+            return Effect.ADVICE
+        return Effect.INHIBIT if self.trip_after_s is never else Effect.TRIP
 
 
 def at_once(_: Profile) -> float:
@@ -98,6 +164,9 @@ def _jumping_rows(
             trip_after_s=never,
             what=lambda e: f"The {name} probe jumped to {pick(e).raw_c:.1f} °C.",
             action="Nothing to do if it stays rare.",
+            compares=f"two values of the {name} probe",
+            limit=f"{th.JUMP_K:g} K, until it came {th.JUMP_BELIEVED_AFTER} times",
+            priority=Priority.LOW,
         ),
         Interlock(
             cause=jumping,
@@ -105,6 +174,8 @@ def _jumping_rows(
             trip_after_s=at_once,
             what=lambda _: f"The {name} probe keeps jumping by more than {th.JUMP_K:.0f} K.",
             action=f"Look for a loose or wet contact of the {name} probe, then start again.",
+            compares=f"jumps of the {name} probe in {th.JUMP_WINDOW_S:g} s",
+            limit=f"{th.JUMPS_MAX}",
         ),
     )
 
@@ -120,6 +191,8 @@ def _silent_rows(
             trip_after_s=probe_wait,
             what=lambda e: f"The {name} probe gives no value ({pick(e).fault}).",
             action=f"Check the {name} probe's plug and wire, then start again.",
+            compares=f"whether the {name} probe gives a value",
+            limit="any fault",
         ),
         Interlock(
             cause=not_a_number,
@@ -127,6 +200,8 @@ def _silent_rows(
             trip_after_s=probe_wait,
             what=lambda _: f"The {name} probe gives something that is not a number.",
             action=f"Check the {name} probe and its driver, then start again.",
+            compares=f"whether the {name} probe's value is a number",
+            limit="any that is not",
         ),
         Interlock(
             cause=stale,
@@ -134,6 +209,8 @@ def _silent_rows(
             trip_after_s=probe_wait,
             what=lambda e: f"The {name} probe's last value is {pick(e).age_s:.0f} s old.",
             action=f"Check the {name} probe's bus and wire, then start again.",
+            compares=f"age of the {name} probe's value",
+            limit=f"{th.PROBE_STALE_S:g} s",
         ),
         Interlock(
             cause=out_of_range,
@@ -144,5 +221,7 @@ def _silent_rows(
             trip_after_s=after(th.OUT_OF_RANGE_TRIP_S),
             what=lambda e: f"The {name} probe says {pick(e).raw_c:.1f} °C, which can't be.",
             action=f"Check the {name} probe's wire and connector, then start again.",
+            compares=f"the {name} probe's value",
+            limit=f"{th.PROBE_MIN_C:g} to {th.PROBE_MAX_C:g} °C",
         ),
     )

@@ -6,14 +6,18 @@ safe", so that a missing, stale or not-a-number value fails it. No mode may skip
 """
 
 import math
+from collections.abc import Mapping
 
 from msgspec import Struct
 
 from controller.core import thresholds as th
+from controller.core.detector_rows import DETECTOR_ROWS
 from controller.core.evidence import Evidence
 from controller.core.interlock_rows import (
     Cause,
     Interlock,
+    Need,
+    Priority,
     after,
     at_once,
     never,
@@ -86,6 +90,9 @@ INTERLOCKS: tuple[Interlock, ...] = (
             "though it is told to be off."
         ),
         action="Unplug the machine now; the relay may be welded and must be replaced.",
+        compares="the bath's rise in a minute with the heat asked for",
+        limit=f"{th.STUCK_RISE_FRACTION:.0%} of full power, {th.STUCK_HITS} times",
+        priority=Priority.HIGH,
     ),
     Interlock(
         cause=Cause.BATH_OVER_LIMIT,
@@ -97,6 +104,9 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"{e.bath_cut_c:.1f} °C."
         ),
         action=UNPLUG,
+        compares="the bath's temperature with its limit",
+        limit="the phase's cut-off",
+        priority=Priority.HIGH,
     ),
     Interlock(
         cause=Cause.BOWL_OVER_LIMIT,
@@ -106,6 +116,9 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"The bowl is at {e.bowl.value_c:.1f} °C, over its limit of {e.bowl_limit_c:.1f} °C."
         ),
         action="Lift the bowl out of the bath with dry gloves; unplug before touching the bath.",
+        compares="the bowl's temperature with its limit",
+        limit="the profile's and machine's",
+        priority=Priority.HIGH,
     ),
     *probe_rows(
         "bath",
@@ -126,6 +139,8 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"{e.bath.unchanged_s:.0f} s while the bath was heated or cooled."
         ),
         action="Check that the bath probe hangs in the water, and that the heater heats.",
+        compares="the bath probe's steps with the machine's picture",
+        limit=f"{th.FROZEN_MODEL_K:g} K without a step; heated, {th.FROZEN_BATH_S:g} s",
     ),
     *probe_rows(
         "bowl",
@@ -146,6 +161,8 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"{e.bowl.unchanged_s / 60:.0f} min while the bath was warmer or colder."
         ),
         action="Check that the bowl probe stands in the chocolate and its wire is whole.",
+        compares="the bowl probe's steps with the bath's lead",
+        limit=f"{th.FROZEN_BOWL_MODEL_K:g} K without a step; heated, {th.FROZEN_BOWL_S:g} s",
     ),
     Interlock(
         cause=Cause.HEAT_WITHOUT_EFFECT,
@@ -156,22 +173,32 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"({e.bath.raw_c:.1f} °C)."
         ),
         action="Unplug; check water, heater, its switch and fuse, and the bath probe's place.",
+        compares="the bath's rise and losses with the heat given",
+        limit=f"{th.UNVERIFIED_BUDGET_S:g} s of full power without {th.VERIFIED_FRACTION:.0%} seen",
+        priority=Priority.HIGH,
     ),
     Interlock(
         cause=Cause.LEVEL_LOST,
-        fitted=lambda m: m.has_level,
+        needs=Need.LEVEL,
+        sees="low or lost water",
         safe=_water_covers,
         trip_after_s=after(th.LEVEL_TRIP_S),
         what=lambda _: "The level switch sees no water over the heater.",
         action="Unplug, let the heater cool, fill the bath to its mark, then start again.",
+        compares="whether water covers the element",
+        limit="it does not",
+        priority=Priority.HIGH,
     ),
     Interlock(
         cause=Cause.STIRRER_STOPPED,
-        fitted=lambda m: m.has_shaft,
+        needs=Need.SHAFT,
+        sees="a stirrer that stands",
         safe=_shaft_turns,
         trip_after_s=after(th.SHAFT_TRIP_S),
         what=lambda e: f"The stirrer should turn at {e.wanted_rpm:.0f} rpm and its shaft does not.",
         action="Unplug before you touch the stirrer; look for set chocolate, belt and coupling.",
+        compares="the shaft's speed with the one asked for",
+        limit=f"{th.SHAFT_FRACTION:.0%} of it",
     ),
     Interlock(
         cause=Cause.TICK_LATE,
@@ -179,6 +206,9 @@ INTERLOCKS: tuple[Interlock, ...] = (
         trip_after_s=never,
         what=lambda e: f"The controller came {e.late_s:.1f} s late.",
         action="Nothing to do if it stays rare.",
+        compares="the tick with its schedule",
+        limit="a period late",
+        priority=Priority.LOW,
     ),
     Interlock(
         cause=Cause.TICK_LATE,
@@ -188,6 +218,8 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"The controller was late {e.late_ticks} times within {th.LATE_WINDOW_S:.0f} s."
         ),
         action="Free the computer of other work, then start again.",
+        compares=f"late ticks in {th.LATE_WINDOW_S:g} s",
+        limit=f"{th.LATE_TICKS_MAX}",
     ),
     Interlock(
         cause=Cause.PHASE_LATE,
@@ -197,6 +229,8 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"The phase has lasted {e.phase_s / 60:.0f} min, longer than its profile allows."
         ),
         action="Check batch size, water, heater and lid, then start again.",
+        compares="the phase's time with the profile's",
+        limit="the profile's `late_after`, where that trips",
     ),
     Interlock(
         cause=Cause.RUN_TOO_LONG,
@@ -206,6 +240,8 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"The run has lasted {e.run_s / 3600:.0f} h, longer than anybody attends it."
         ),
         action="Let the machine cool, look at the batch, and start again if it is to go on.",
+        compares="the run's time",
+        limit=f"{th.RUN_MAX_S / 3600:g} h",
     ),
     Interlock(
         cause=Cause.CLOCKS_DISAGREE,
@@ -213,6 +249,8 @@ INTERLOCKS: tuple[Interlock, ...] = (
         trip_after_s=never,
         what=lambda e: f"The computer's two clocks are {e.clock_ahead_s:.1f} s apart in a minute.",
         action="See whether the computer was suspended; it must not sleep during a run.",
+        compares="the computer's two clocks",
+        limit=f"{th.CLOCK_AHEAD_S:g} s in {th.CLOCK_WINDOW_S:g} s",
     ),
     Interlock(
         cause=Cause.LIMITS_CHANGED,
@@ -220,25 +258,34 @@ INTERLOCKS: tuple[Interlock, ...] = (
         trip_after_s=at_once,
         what=lambda _: "A limit is no longer what it was when the run began.",
         action="Restart the computer, check its memory, and start again.",
+        compares="the limits with a copy and its reciprocal",
+        limit="any difference",
+        priority=Priority.HIGH,
     ),
     Interlock(
         cause=Cause.GUARD_LATCHED,
-        fitted=lambda m: m.has_guard,
+        needs=Need.GUARD,
         safe=_guard_permits,
         trip_after_s=at_once,
         what=_guard_says,
         action="Find out why, mend it, then type `bainward rearm` at the machine and start again.",
+        compares="what the guard says",
+        limit="anything latched",
+        priority=Priority.HIGH,
     ),
     Interlock(
         cause=Cause.GUARD_SILENT,
-        fitted=lambda m: m.has_guard,
+        needs=Need.GUARD,
         safe=_guard_speaks,
         trip_after_s=after(th.GUARD_SILENT_TRIP_S),
         what=lambda e: (
             f"The guard has said nothing for {e.permit.age_s if e.permit else math.inf:.0f} s."
         ),
         action="See whether `bainward guard` runs and why it stopped, then start again.",
+        compares="the age of the guard's last word",
+        limit=f"{th.GUARD_SILENT_S:g} s",
     ),
+    *DETECTOR_ROWS,
 )
 
 
@@ -248,6 +295,7 @@ class Judgement(Struct, frozen=True, kw_only=True):
     unsafe_s: tuple[float, ...]
     withheld: tuple[str, ...]
     new_trips: tuple[Trip, ...]
+    active: Mapping[str, tuple[Interlock, str]] = {}  # alarms that are no trips: row, what was seen
 
 
 _NONE_UNSAFE = (0.0,) * len(INTERLOCKS)
@@ -279,17 +327,25 @@ def judge(
     # Being safe for a moment does not undo having been unsafe: a loose contact adds up.
     after = [max(0.0, seconds - th.FORGIVEN_PER_S * dt_s) for seconds in before]
     trips: list[Trip] = []
+    active: dict[str, tuple[Interlock, str]] = {}
     for index in failing:
         row = INTERLOCKS[index]
         # A row that has just become unsafe has been so for no time yet.
         after[index] = before[index] + dt_s if before[index] > 0.0 else _JUST_NOW_S
         known = latched | {trip.cause for trip in trips}
-        if after[index] >= row.trip_after_s(profile) and row.cause not in known:
-            trips.append(
-                Trip(cause=row.cause, at_s=now_s, what=row.what(evidence), action=row.action)
-            )
-    withheld = tuple(dict.fromkeys(str(INTERLOCKS[index].cause) for index in failing))
-    return Judgement(unsafe_s=tuple(after), withheld=withheld, new_trips=tuple(trips))
+        if row.cause in known:
+            continue
+        if after[index] >= row.trip_after_s(profile):
+            what = row.what(evidence)
+            trips.append(Trip(cause=row.cause, at_s=now_s, what=what, action=row.action))
+        elif after[index] >= th.TELL_AFTER_S:
+            active.setdefault(str(row.cause), (row, row.what(evidence)))
+    withheld = tuple(
+        dict.fromkeys(str(INTERLOCKS[i].cause) for i in failing if not INTERLOCKS[i].advice)
+    )
+    return Judgement(
+        unsafe_s=tuple(after), withheld=withheld, new_trips=tuple(trips), active=active
+    )
 
 
 _JUST_NOW_S = 1e-9

@@ -34,10 +34,11 @@ ENDED = frozenset({Mode.STOPPED, Mode.ABORTED, Mode.COMPLETE})
 
 
 class Alarm(StrEnum):
-    """State of a latched trip, in the words of IEC 62682."""
+    """State of an alarm, in the words of IEC 62682; that of a trip is latched besides."""
 
     UNACKNOWLEDGED = "unacknowledged"
     ACKNOWLEDGED = "acknowledged"
+    RETURNED = "returned-unacknowledged"  # it is over, and nobody has said that they know
 
 
 class EventName(StrEnum):
@@ -55,7 +56,11 @@ class EventName(StrEnum):
     HEAT_PERMITTED = "heat_permitted"
     TRIP_LATCHED = "trip_latched"
     TRIP_ACKNOWLEDGED = "trip_acknowledged"
+    ALARM_RAISED = "alarm_raised"
+    ALARM_RETURNED = "alarm_returned"
+    ALARM_ACKNOWLEDGED = "alarm_acknowledged"
     DEED_ANNOUNCED = "deed_announced"
+    SIGHT_DECLARED = "sight_declared"
 
 
 class Event(Struct, frozen=True, kw_only=True):
@@ -72,6 +77,19 @@ class Trip(Struct, frozen=True, kw_only=True):
     at_s: float
     what: str  # one sentence: what was seen, with numbers
     action: str  # one sentence: what to do now
+    alarm: Alarm = Alarm.UNACKNOWLEDGED
+
+
+class Notice(Struct, frozen=True, kw_only=True):
+    """An alarm that is no trip: heat is withheld meanwhile, or it is advice."""
+
+    cause: str  # a word of `controller.core.interlocks.Cause`
+    priority: str  # a word of `controller.core.interlock_rows.Priority`
+    at_s: float
+    seen_s: float  # when its reason was last there
+    what: str  # one sentence, as for a trip
+    action: str
+    is_advice: bool
     alarm: Alarm = Alarm.UNACKNOWLEDGED
 
 
@@ -148,6 +166,7 @@ class State(Struct, frozen=True, kw_only=True):
     watch: Watch = field(default_factory=Watch)
     withheld: tuple[str, ...] = ()  # causes for which heat is withheld in this tick
     trips: tuple[Trip, ...] = ()  # latched, oldest first; the first is the cause
+    notices: tuple[Notice, ...] = ()  # alarms that are no trips, the most pressing first
     stirrer_rpm: float = 0.0  # as last commanded
     ended_s: float = 0.0  # since the run ended
     heat_j: float = 0.0  # heat asked of the element so far, from the nominal power

@@ -4,11 +4,16 @@ Responsible for which limit is in force and for carrying the watch's memory; not
 themselves (interlocks) or the arithmetic (evidence).
 """
 
+import math
+
 from msgspec import Struct
 
 from controller.core import thresholds as th
+from controller.core.alarms import Active
+from controller.core.consistency import Consistency, Sight, consider, noted
 from controller.core.evidence import (
     Evidence,
+    HeatMemory,
     Memory,
     ProbeEvidence,
     heat_evidence,
@@ -17,7 +22,8 @@ from controller.core.evidence import (
 )
 from controller.core.interlocks import judge
 from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C, Machine
-from controller.core.profile import Profile
+from controller.core.profile import Kind, Profile
+from controller.core.records import replace
 from controller.core.selfcheck import compare_clocks, is_intact, seal
 from controller.core.sequencer import is_overdue
 from controller.core.signals import Readings
@@ -32,6 +38,7 @@ class Survey(Struct, frozen=True, kw_only=True):
     watch: Watch
     withheld: tuple[str, ...]
     new_trips: tuple[Trip, ...]
+    active: Active
 
 
 def bath_cut_c(state: State, profile: Profile, machine: Machine) -> float:
@@ -88,11 +95,12 @@ def _evidence(
         run_s=state.run_s,
         phase_s=state.progress.phase_s,
         phase_is_overdue=state.mode is Mode.RUNNING and is_overdue(state.progress, phase),
+        seen=memory.seen,
     )
 
 
 def _look(
-    state: State, machine: Machine, readings: Readings, dt_s: float
+    state: State, profile: Profile, machine: Machine, readings: Readings, dt_s: float
 ) -> tuple[Memory, tuple[ProbeEvidence, ProbeEvidence]]:
     """What is remembered after this tick's readings, and what the two probes are worth."""
     now_s = state.run_s + dt_s
@@ -115,8 +123,46 @@ def _look(
         late_at=late_memory(old.late_at, not readings.late_s <= machine.period_s, now_s),
         stirring_s=old.stirring_s,
         clocks=compare_clocks(old.clocks, dt_s, readings.ahead_s),
+        seen=_seen(state, heat, disturbed=bath.stepped, now_s=now_s),
     )
+    if now_s >= memory.seen.due_s:
+        temps_c = (bath_now.value_c, bowl_now.value_c)
+        sight = _sight(state, profile, readings, temps_c, heat.asked_s, now_s)
+        memory = replace(memory, seen=consider(memory.seen, sight, state.belief))
     return memory, (bath_now, bowl_now)
+
+
+def _seen(state: State, heat: HeatMemory, *, disturbed: bool, now_s: float) -> Consistency:
+    """What was seen of consistency so far; it begins anew where somebody changed something."""
+    old = state.watch.memory
+    if old.touched or disturbed or heat.settling_s > old.heat.settling_s:
+        return noted(old.seen, now_s, touched=old.touched)
+    return old.seen
+
+
+def _sight(
+    state: State,
+    profile: Profile,
+    readings: Readings,
+    temps_c: tuple[float, float],
+    asked_s: float,
+    now_s: float,
+) -> Sight:
+    """What the look at what sensors say of each other has before it."""
+    shaft, permit = readings.shaft, readings.permit
+    return Sight(
+        now_s=now_s,
+        bath_c=temps_c[0],
+        bowl_c=temps_c[1],
+        guard_c=math.nan if permit is None else permit.bath_c,
+        load=readings.load,
+        asked_s=asked_s,
+        told_rpm=state.stirrer_rpm,
+        stirring_s=state.watch.memory.stirring_s,
+        shaft_turns=shaft is None or shaft.value >= th.SHAFT_FRACTION * state.stirrer_rpm,
+        is_chocolate=profile.kind is not Kind.WATER,
+        in_first_phase=state.progress.phase == 0,
+    )
 
 
 def survey(
@@ -127,7 +173,7 @@ def survey(
     dt_s: float,
 ) -> Survey:
     """Judge one tick's readings against what is remembered."""
-    memory, probes = _look(state, machine, readings, dt_s)
+    memory, probes = _look(state, profile, machine, readings, dt_s)
     judgement = judge(
         state.watch.unsafe_s,
         _evidence(state, profile, machine, readings, memory, probes),
@@ -150,4 +196,5 @@ def survey(
         ),
         withheld=judgement.withheld,
         new_trips=judgement.new_trips,
+        active=judgement.active,
     )

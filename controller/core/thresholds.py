@@ -51,6 +51,8 @@ VERIFY_AFTER_S = 30.0
 SETTLING_S = 60.0
 FALL_K = 1.0  # within STUCK_STEP_S: only cold water does that, told or not
 
+TELL_AFTER_S = 5.0  # what is unsafe for less is no alarm
+
 FORGIVEN_PER_S = 0.2  # s of unsafe time that one safe second undoes
 
 LEVEL_TRIP_S = 2.0
@@ -66,6 +68,37 @@ CLOCK_AHEAD_S = 1.8  # 3 % of the window
 
 GUARD_SILENT_S = 3.0
 GUARD_SILENT_TRIP_S = 10.0
+
+# What sensors say of each other, looked at every few seconds.
+LOOK_EVERY_S = 5.0
+LOOK_BACK_S = 60.0
+QUIET_S = 300.0  # after somebody changed bath or bowl, until the two tell of each other again
+TOUCHED_S = 60.0  # the same for two thermometers in one bath
+APART_K = 2.0  # between two thermometers in the bath
+APART_TRIP_S = 60.0
+GUARD_FROZEN_S = 600.0
+STIRRED_S = 120.0  # the bowl must have been stirred for so long to be judged as one body
+UNLIKE_K = 1.5  # of the bath's lead over the bowl that the machine as learned doesn't explain
+UNLIKE_COLD_K = 3.0  # the same of a bath that is too cold: chocolate that sets gives heat off
+UNLIKE_PER_LEAD = 0.15  # more of it for each K of lead: what was learned is that uncertain
+UNLIKE_TRIP_S = 60.0
+LEARNED_TRANSFER_SD = 0.1  # as a logarithm; no better known, it is not held against the machine
+LEARNED_LOSS_SD = 0.1  # no better known, the machine's losses are not held against it
+LEARNING_S = 1200.0  # how slowly what was learned is taken for how the machine is
+FELL_K = 2.5  # within LOOK_BACK_S and though the bath is warmer
+FELL_BACK_K = 1.5  # the rest of it that is forgiven
+FELL_TRIP_S = 300.0
+DIPPED_K = 0.6  # the same, told to whoever may have added something
+ROSE_K = 0.75
+ROSE_OVER_K = 1.2  # over the warmest that the bath was meanwhile
+UNLOADED_SHARE = 0.5  # of the stirrer's load two looks before
+UNLOADED_TRIP_S = 5.0  # a stirrer that stands has a row of its own, if its shaft is seen
+LOAD_JUMP = 3.0  # times the load two looks before
+LOAD_LEAST_W = 0.03  # less is noise
+DEMAND_MORE = 1.45  # times the heat that the bath's losses needed so far
+DEMAND_LESS = 0.7
+AMOUNT_MORE = 1.43  # times the machine file's batch, once it has melted
+AMOUNT_LESS = 0.7
 
 LATE_TICKS_MAX = 2  # within LATE_WINDOW_S
 LATE_WINDOW_S = 60.0

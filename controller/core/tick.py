@@ -8,6 +8,8 @@ import math
 from collections.abc import Callable
 
 from controller.core import thresholds as th
+from controller.core.alarms import acknowledged, followed
+from controller.core.blind_spots import declared
 from controller.core.estimator import follow, stir
 from controller.core.forecast import foresee
 from controller.core.hands import answered
@@ -22,7 +24,7 @@ from controller.core.regulator import bowl_setpoint, regulate
 from controller.core.relay import force_off, shape
 from controller.core.requests import consider
 from controller.core.sequencer import advance, begin
-from controller.core.signals import Commands, Readings, Verb
+from controller.core.signals import Commands, Readings, Request, Verb
 from controller.core.sizing import at_once, estimate_of
 from controller.core.state import ENDED, Alarm, Event, EventName, Mode, Progress, State
 from controller.core.surveillance import bath_cut_c, survey
@@ -62,7 +64,7 @@ def tick(
     mark("judge")
     state = _estimate(state, profile, machine, before, step_s)
     state = _listen(state, machine, readings, events)
-    state = _advance(state, profile, before.mode, step_s, events)
+    state = _advance(state, profile, machine, before.mode, step_s, events)
     mark("advance")
     state = _regulate(state, profile, machine, step_s)
     mark("regulate")
@@ -102,6 +104,12 @@ def _judge(
         for trip in survey_.new_trips
     ]
     trips = state.trips + survey_.new_trips
+    notices = state.notices
+    if notices or survey_.active:
+        latched = {trip.cause for trip in trips}
+        notices = tuple(notice for notice in notices if notice.cause not in latched)
+        notices, told = followed(notices, survey_.active, state.run_s + dt_s)
+        events += told
     return State(
         run_s=state.run_s + dt_s,
         mode=(move(state.mode, Trigger.TRIP) or state.mode) if trips else state.mode,
@@ -117,6 +125,7 @@ def _judge(
         watch=survey_.watch,
         withheld=survey_.withheld,
         trips=trips,
+        notices=notices,
         stirrer_rpm=state.stirrer_rpm,
         ended_s=state.ended_s + dt_s if state.mode in ENDED else 0.0,
         heat_j=state.heat_j + (machine.heater_w * dt_s if state.relay.on else 0.0),
@@ -163,22 +172,37 @@ def _listen(state: State, machine: Machine, readings: Readings, events: list[Eve
             continue
         outcome = consider(request, state.mode, state.progress)
         events += outcome.events
-        trips = state.trips
-        if outcome.acknowledge and any(t.alarm is Alarm.UNACKNOWLEDGED for t in trips):
-            trips = tuple(replace(trip, alarm=Alarm.ACKNOWLEDGED) for trip in trips)
-            events.append(Event(name=EventName.TRIP_ACKNOWLEDGED, facts={"by": request.source}))
-        state = replace(state, mode=outcome.mode, progress=outcome.progress, trips=trips)
+        if outcome.acknowledge:
+            state = _acknowledge(state, request, events)
+        state = replace(state, mode=outcome.mode, progress=outcome.progress)
     return state
 
 
+def _acknowledge(state: State, request: Request, events: list[Event]) -> State:
+    """Somebody has seen every trip and alarm; what is latched stays so."""
+    trips, notices, by = state.trips, state.notices, {"by": str(request.source)}
+    if any(trip.alarm is Alarm.UNACKNOWLEDGED for trip in trips):
+        trips = tuple(replace(trip, alarm=Alarm.ACKNOWLEDGED) for trip in trips)
+        events.append(Event(name=EventName.TRIP_ACKNOWLEDGED, facts={**by}))
+    if any(notice.alarm is not Alarm.ACKNOWLEDGED for notice in notices):
+        notices = acknowledged(notices)
+        events.append(Event(name=EventName.ALARM_ACKNOWLEDGED, facts={**by}))
+    return replace(state, trips=trips, notices=notices)
+
+
 def _advance(
-    state: State, profile: Profile, mode_before: Mode, dt_s: float, events: list[Event]
+    state: State,
+    profile: Profile,
+    machine: Machine,
+    mode_before: Mode,
+    dt_s: float,
+    events: list[Event],
 ) -> State:
     """Let passing states pass; begin the first phase; follow the running one."""
     if mode_before is Mode.IDLE and state.mode in STEERED:
         # Also where a start and a pause came in one tick: no phase is steered before it is entered.
         outcome = begin(profile, state.bowl_c, state.progress)
-        events += outcome.events
+        events += [*declared(machine), *outcome.events]
         return replace(state, progress=outcome.progress)
     if state.mode in PASSING and state.mode is mode_before:
         return _settle(state)

@@ -8,7 +8,7 @@ import math
 from controller.core.outlook import LIMIT_S, Obstacle, Outlook
 from controller.core.profile import Phase, Profile, Verdict
 from controller.core.scales import in_fahrenheit
-from controller.core.state import Mode, State, Trip
+from controller.core.state import Alarm, Mode, Notice, State, Trip
 
 _S_PER_MIN = 60.0
 _S_PER_H = 3600.0
@@ -54,6 +54,12 @@ def trip_sentence(trip: Trip, trips: tuple[Trip, ...] = ()) -> str:
     in_doubt = any(one.cause in _MAY_BE_ON for one in (trip, *trips))
     off = "Heat was told to be off and may be ON." if in_doubt else "Heat is off."
     return f"{off} {trip.what} {trip.action}"
+
+
+def notice_sentence(notice: Notice) -> str:
+    """An alarm that is no trip, with what to do."""
+    held = "" if notice.is_advice else "Heat is held back. "
+    return f"{held}{notice.what} {notice.action}"
 
 
 def ready_text(outlook: Outlook, run_s: float) -> str:
@@ -102,6 +108,9 @@ def _under_way(state: State, profile: Profile, *, fahrenheit: bool) -> str:
     now = f"{_doing(state.mode, phase)}: {shown_temperature(state.bowl_c, fahrenheit=fahrenheit)}"
     if not math.isfinite(state.bowl_c):
         now = f"{_doing(state.mode, phase)}: the bowl thermometer gives no value"
+    pressing = next((n for n in state.notices if n.alarm is Alarm.UNACKNOWLEDGED), None)
+    if pressing is not None:
+        return f"{now}. {notice_sentence(pressing)}"
     if state.withheld:
         causes = ", ".join(cause.replace("-", " ") for cause in state.withheld)
         return f"{now}, heat is held back for now ({causes})"

@@ -3,6 +3,7 @@
 Responsible for the text of `bainward check` and `bainward profiles`; not for any check.
 """
 
+from controller.core.blind_spots import BLIND_SPOTS, unseen_without
 from controller.core.machine import Machine
 from controller.core.profile import (
     LateAction,
@@ -29,11 +30,6 @@ _POWER_BACK = {
     PowerBack.ASK: "no heat by itself; look at the batch and decide",
     PowerBack.BEGIN_AGAIN: "no heat by itself; begin again from the first phase",
 }
-_UNSEEN = (
-    ("has_level", "level switch", "low or lost water"),
-    ("has_shaft", "shaft pulses", "a stopped stirrer or a lost belt"),
-    ("has_load", "load signal", "chocolate that thickens, or a blocked stirrer"),
-)
 
 
 def _when_text(question: Question, *, fahrenheit: bool) -> str:
@@ -129,12 +125,10 @@ def _outcome_lines(profile: Profile) -> list[str]:
 
 
 def _unseen_lines(machine: Machine) -> list[str]:
-    """What is not fitted, and what therefore nobody sees."""
-    return [
-        f"No {part}: {danger} can't be seen."
-        for flag, part, danger in _UNSEEN
-        if not getattr(machine, flag)
-    ]
+    """What nobody sees, for want of a sensor or at all."""
+    lines = [f"No {need}: {what} can't be seen." for need, what in unseen_without(machine)]
+    lines += ["Whatever is fitted, it may go unseen for a long time:"]
+    return lines + [f"  {spot.what}; {spot.instead}." for spot in BLIND_SPOTS]
 
 
 def _size_lines(machine: Machine, *, fahrenheit: bool) -> list[str]:

@@ -11,11 +11,12 @@ from datetime import datetime, timedelta
 from functools import partial
 from typing import Protocol
 
+from controller.core.alarms import is_present
 from controller.core.interlocks import Cause
 from controller.core.profile import Profile, Verdict
 from controller.core.scales import in_fahrenheit
 from controller.core.state import Mode
-from controller.core.words import headline
+from controller.core.words import headline, notice_sentence
 from controller.link.homie import Datatype, Property, Rhythm, boolean, choices, number
 from controller.link.slope import Slope
 from controller.ports import Moment, Question
@@ -109,8 +110,10 @@ def tree(
 
 
 def alerts(moment: Moment) -> dict[str, str]:
-    """The alerts now active: each trip's cause, and what to do about it."""
-    return {trip.cause: f"{trip.what} {trip.action}" for trip in moment.state.trips}
+    """The alerts now active: the cause of each trip and alarm, and what to do about it."""
+    state = moment.state
+    told = {one.cause: notice_sentence(one) for one in state.notices if is_present(one)}
+    return told | {trip.cause: f"{trip.what} {trip.action}" for trip in state.trips}
 
 
 def _control(desk: Answering) -> tuple[Property, ...]:

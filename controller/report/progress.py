@@ -141,6 +141,20 @@ _MODES = {
 }
 
 
+_MARKS = {"high": "ALARM", "medium": "attention", "low": "note"}
+
+
+def _seen(event: Event) -> str:
+    """The line for an alarm that is no trip, and for what can't be seen at all."""
+    facts = event.facts
+    if event.name is EventName.SIGHT_DECLARED:
+        return f"no {facts['not_fitted']}: {facts['unseen']} can't be seen"
+    if event.name is EventName.ALARM_RETURNED:
+        return f"over: {str(facts['cause']).replace('-', ' ')}"
+    held = "heat is held back. " if facts["heat_withheld"] else ""
+    return f"{_MARKS[str(facts['priority'])]}: {held}{facts['what']} {facts['action']}"
+
+
 def _told(event: Event) -> str | None:
     """The line for an event that nothing else shows, or None."""
     facts = event.facts
@@ -151,6 +165,8 @@ def _told(event: Event) -> str | None:
             return f"not done: {facts['verb']}, because {facts['reason']}"
         case EventName.DEED_ANNOUNCED:
             return f"taken into account: {facts['deed']}"
+        case EventName.ALARM_RAISED | EventName.ALARM_RETURNED | EventName.SIGHT_DECLARED:
+            return _seen(event)
         case EventName.PHASE_OVERRAN:
             end = "the run is stopped" if facts["action"] == "stop" else "the run goes on"
             return f"{facts['phase']} has taken longer than its profile allows; {end}"

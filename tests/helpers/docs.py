@@ -6,18 +6,44 @@ Responsible for the text that a document must hold; not for checking it. Print i
 
 import sys
 
-from controller.core.interlocks import INTERLOCKS, Cause
+from controller.core.blind_spots import BLIND_SPOTS
+from controller.core.interlock_rows import Effect, Interlock, probe_wait
+from controller.core.interlocks import INTERLOCKS
 from controller.guard.decision import Cause as GuardCause
 from controller.guard.words import WORDS
+from tests.helpers.scene import profile
 
 
 def interlock_table() -> str:
-    """Every cause for which the controller trips, and what a person does about it."""
-    actions: dict[Cause, str] = {}
-    for row in INTERLOCKS:
-        actions[row.cause] = row.action  # the last row of a cause is the one that trips
-    lines = ["| cause | what to do |", "|---|---|"]
-    lines += [f"| `{cause}` | {action} |" for cause, action in actions.items()]
+    """Every row of the interlocks: what it compares, what follows, what a person does about it."""
+    lines = [
+        "| cause | compares | limit | trips after | priority | needs | what to do |",
+        "|---|---|---|---|---|---|---|",
+    ]
+    lines += [
+        f"| `{row.cause}` | {row.compares} | {row.limit} | {_delay(row)} | {row.priority} "
+        f"| {row.needs or ''} | {row.action} |"
+        for row in INTERLOCKS
+    ]
+    return "\n".join(lines)
+
+
+def _delay(row: Interlock) -> str:
+    """When a row trips, in words."""
+    if row.effect is Effect.ADVICE:
+        return "never: advice"
+    if row.effect is Effect.INHIBIT:
+        return "never: heat is withheld"
+    if row.trip_after_s is probe_wait:
+        return "the profile's wait"
+    wait_s = row.trip_after_s(profile())
+    return f"{wait_s:g} s" if wait_s else "at once"
+
+
+def blind_table() -> str:
+    """What no sensor that can be fitted sees for certain."""
+    lines = ["| what | why | what to do about it |", "|---|---|---|"]
+    lines += [f"| {spot.what} | {spot.why} | {spot.instead} |" for spot in BLIND_SPOTS]
     return "\n".join(lines)
 
 
@@ -33,4 +59,4 @@ def guard_table() -> str:
 
 
 if __name__ == "__main__":
-    sys.stdout.write(f"{interlock_table()}\n\n{guard_table()}\n")
+    sys.stdout.write(f"{interlock_table()}\n\n{blind_table()}\n\n{guard_table()}\n")

@@ -44,16 +44,19 @@ def profile_named(name: str) -> Profile:
 
 @dataclass(slots=True)
 class Watch:
-    """A teller that notes when heat was last asked for."""
+    """A teller that notes when heat was last asked for, and what was told when."""
 
     heat_s: float = -math.inf  # last moment at which the heater was commanded on
     is_on: bool = False
+    told_s: dict[str, float] = field(default_factory=dict)  # by cause: the first alarm, no trip
 
     def tell(self, moment: Moment) -> None:
         """Note it."""
         self.is_on = moment.heater_on
         if moment.heater_on:
             self.heat_s = moment.state.run_s
+        for notice in moment.state.notices:
+            self.told_s.setdefault(notice.cause, notice.at_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

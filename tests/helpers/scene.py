@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
+from controller.core.consistency import Consistency
 from controller.core.evidence import Evidence, Memory, ProbeEvidence, ProbeMemory
 from controller.core.machine import Machine
 from controller.core.profile import (
@@ -188,6 +189,7 @@ def evidence(**changes: Any) -> Evidence:  # noqa: ANN401 - any field of the dat
         run_s=6000.0,
         phase_s=600.0,
         phase_is_overdue=False,
+        seen=Consistency(),
     )
     return replace(given, **changes)
 

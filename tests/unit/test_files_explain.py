@@ -93,8 +93,8 @@ def test_stop_power_back_and_a_lost_probe_are_said() -> None:
 def test_what_is_not_fitted_is_said_to_be_unseen() -> None:
     text = of_machine(replace(MACHINE, has_level=False, has_shaft=False, has_load=False))
     assert "No level switch: low or lost water can't be seen." in text
-    assert "No shaft pulses: a stopped stirrer or a lost belt can't be seen." in text
-    assert "No load signal:" in text
+    assert "No shaft pulses: a stirrer that stands can't be seen." in text
+    assert "No load signal: a belt or paddle that came off, a stirrer that turns" in text
 
 
 def test_what_is_fitted_is_not_said_to_be_unseen() -> None:

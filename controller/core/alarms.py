@@ -1,0 +1,100 @@
+"""Alarms that are no trips: what is told to somebody, and what became of it.
+
+Responsible for the states an alarm goes through, in the words of IEC 62682: normal (not kept),
+unacknowledged, acknowledged, returned-unacknowledged. A trip is its latched alarm and lives in
+`State.trips`. None can be shelved, suppressed or put out of service. Not for what is unsafe
+(interlocks) or where it is shown.
+"""
+
+from collections.abc import Mapping
+
+from controller.core.interlock_rows import Interlock, Priority
+from controller.core.records import replace
+from controller.core.state import Alarm, Event, EventName, Notice
+
+# Own engineering value, not published: what comes and goes within it is one alarm.
+RETURNS_AFTER_S = 30.0
+
+_RANK = {Priority.HIGH: 0, Priority.MEDIUM: 1, Priority.LOW: 2}
+_UNTIL_THEN = (", then start again.", "; start again.")
+Active = Mapping[str, tuple[Interlock, str]]  # by cause: its row, and what was seen
+
+
+def followed(
+    notices: tuple[Notice, ...], active: Active, now_s: float
+) -> tuple[tuple[Notice, ...], tuple[Event, ...]]:
+    """The alarms after this tick, most pressing first, and the events that say what changed."""
+    kept: list[Notice] = []
+    events: list[Event] = []
+    known: set[str] = set()
+    for notice in notices:
+        known.add(notice.cause)
+        after = _after(notice, notice.cause in active, now_s)
+        if after is None or (after.alarm is not notice.alarm):
+            came_back = after is not None and after.alarm is Alarm.UNACKNOWLEDGED
+            events.append(_told(notice) if came_back else _returned(notice))
+        if after is not None:
+            kept.append(after)
+    for cause, (row, what) in active.items():
+        if cause not in known:
+            kept.append(_raised(row, what, now_s))
+            events.append(_told(kept[-1]))
+    if events:
+        kept.sort(key=lambda notice: _RANK[Priority(notice.priority)])
+    return tuple(kept), tuple(events)
+
+
+def is_present(notice: Notice) -> bool:
+    """Whether its reason is still there."""
+    return notice.alarm is not Alarm.RETURNED
+
+
+def acknowledged(notices: tuple[Notice, ...]) -> tuple[Notice, ...]:
+    """The alarms once somebody has said that they know; what has returned is over."""
+    return tuple(
+        replace(notice, alarm=Alarm.ACKNOWLEDGED)
+        for notice in notices
+        if notice.alarm is not Alarm.RETURNED
+    )
+
+
+def _after(notice: Notice, is_active: bool, now_s: float) -> Notice | None:
+    """One alarm a tick later; None once it is normal again."""
+    if is_active:
+        came_back = notice.alarm is Alarm.RETURNED
+        alarm = Alarm.UNACKNOWLEDGED if came_back else notice.alarm
+        return replace(notice, alarm=alarm, seen_s=now_s)
+    if now_s - notice.seen_s < RETURNS_AFTER_S or notice.alarm is Alarm.RETURNED:
+        return notice
+    return None if notice.alarm is Alarm.ACKNOWLEDGED else replace(notice, alarm=Alarm.RETURNED)
+
+
+def _raised(row: Interlock, what: str, now_s: float) -> Notice:
+    action = row.action
+    for ending in _UNTIL_THEN:  # the run has not ended
+        if action.endswith(ending):
+            action = action.removesuffix(ending) + "."
+    return Notice(
+        cause=row.cause,
+        priority=row.priority,
+        at_s=now_s,
+        seen_s=now_s,
+        what=what,
+        action=action,
+        is_advice=row.advice,
+    )
+
+
+def _told(notice: Notice) -> Event:
+    facts: dict[str, str | float | bool] = {
+        "cause": notice.cause,
+        "priority": notice.priority,
+        "what": notice.what,
+        "action": notice.action,
+        "heat_withheld": not notice.is_advice,
+    }
+    return Event(name=EventName.ALARM_RAISED, facts=facts)
+
+
+def _returned(notice: Notice) -> Event:
+    return Event(name=EventName.ALARM_RETURNED, facts={"cause": notice.cause})

@@ -1,0 +1,90 @@
+"""What no sensor that can be fitted sees for certain, and why: said at start and in the documents.
+
+Responsible for that table and for what goes unseen where something is not fitted; not for what is
+seen (interlocks).
+"""
+
+from msgspec import Struct
+
+from controller.core.interlock_rows import Need
+from controller.core.interlocks import INTERLOCKS
+from controller.core.machine import Machine
+from controller.core.state import Event, EventName
+
+
+class BlindSpot(Struct, frozen=True, kw_only=True):
+    """Something that may go unseen for a quarter of an hour of hold, or for good."""
+
+    what: str
+    why: str
+    instead: str  # what a person can do about it
+    faults: tuple[str, ...]  # the bench's words for it
+
+
+BLIND_SPOTS: tuple[BlindSpot, ...] = (
+    BlindSpot(
+        what="water that is lost while it still covers the element",
+        why="the bath is held as before, and its swings grow by less than a thermometer's step",
+        instead="look at the water's mark now and then",
+        faults=("water-low", "water-spilled"),
+    ),
+    BlindSpot(
+        what="a level switch that always says water",
+        why="until water is lost it says what it should",
+        instead="lift its float by hand before each batch and see it withhold heat",
+        faults=("level-stuck",),
+    ),
+    BlindSpot(
+        what="a lid that is off",
+        why="control makes up for it; the bath needs a quarter more heat, as in a draught",
+        instead="look",
+        faults=("lid-off",),
+    ),
+    BlindSpot(
+        what="in hold, a heater of another power than the machine file's",
+        why="it only needs to be on for another share of the time",
+        instead="write the power on the element's plate into the machine file",
+        faults=("heater-wrong",),
+    ),
+    BlindSpot(
+        what="in hold, a thermometer that is slow, at the wall or in the other's place",
+        why="bath and bowl are alike then and hardly move",
+        instead="see that both stand where they belong before each batch",
+        faults=("bath-probe-slow", "bowl-probe-slow", "bowl-probe-at-wall", "probes-swapped"),
+    ),
+    BlindSpot(
+        what="another chocolate than the profile's",
+        why="dark, milk and white warm alike",
+        instead="read the packet, and confirm its kind as the run asks",
+        faults=("profile-wrong",),
+    ),
+    BlindSpot(
+        what="a batch that is off by less than twice",
+        why="water and bowl of a machine file are that uncertain, too",
+        instead="weigh it",
+        faults=("amount-wrong",),
+    ),
+    BlindSpot(
+        what="a set test that was misjudged",
+        why="the set test is the judge",
+        instead="make another one if in doubt",
+        faults=("answer-wrong",),
+    ),
+)
+
+
+def declared(machine: Machine) -> tuple[Event, ...]:
+    """What a run begins with: what can't be seen on this machine, one event for each sensor."""
+    return tuple(
+        Event(name=EventName.SIGHT_DECLARED, facts={"not_fitted": need.value, "unseen": what})
+        for need, what in unseen_without(machine)
+    )
+
+
+def unseen_without(machine: Machine) -> tuple[tuple[Need, str], ...]:
+    """What is not fitted on a machine, each with what therefore goes unseen."""
+    missing: dict[Need, list[str]] = {}
+    for row in INTERLOCKS:
+        if row.needs is not None and row.sees and not row.fitted(machine):
+            missing.setdefault(row.needs, []).append(row.sees)
+    return tuple((need, ", ".join(sees)) for need, sees in missing.items())

@@ -1,0 +1,213 @@
+"""What the sensors say of each other and of the machine as it was learned.
+
+Responsible for laying readings, belief and the last minute side by side, every few seconds; not
+for what is unsafe (detector_rows) or for learning (estimator).
+"""
+
+import math
+
+from msgspec import Struct
+
+from controller.core import thresholds as th
+from controller.core.estimate import Belief
+from controller.core.records import replace
+from controller.core.signals import Quality, Reading
+from controller.core.thermal import APART, BATH, BOWL, DRIFT, LN_K, LN_R, LOSS
+
+Look = tuple[float, float, float]  # moment, bath and bowl
+
+_GOOD = Quality.GOOD  # looking up a member of an enumeration takes longer than all the rest
+_LOOKS = round(th.LOOK_BACK_S / th.LOOK_EVERY_S) + 1
+_LOADS = 3  # the present one and the two before it
+_LEARNED_SD = 0.1  # of the bowl's size as a logarithm: no better known, it says nothing
+_BESIDE_K = 0.3  # two thermometers may differ by that
+_SURE_SD = 3.0  # by so many deviations what is learned must differ
+
+
+class Learned(Struct, frozen=True):
+    """How the machine has been of late, which what it is now is held against."""
+
+    ln_k: float
+    loss_share: float
+    loss_share_sd: float  # of the loss as it was taken over
+
+
+class Consistency(Struct, frozen=True, kw_only=True):
+    """What came of the last look, and what the next one needs. 0 or 1 where nothing is known."""
+
+    due_s: float = 0.0
+    touched_s: float = -math.inf  # when somebody last said that they changed bath or bowl
+    disturbed_s: float = -math.inf  # when that was last said or seen
+    looks: tuple[Look, ...] = ()
+    loads: tuple[float, ...] = ()  # W, while the stirrer turns at one speed
+    told_rpm: float = 0.0
+    learned: Learned | None = None
+    guard_code_c: float = math.nan
+    guard_changed_s: float = 0.0
+    guard_asked_s: float = 0.0  # on-time of the heater as it changed
+    guard_frozen_s: float = 0.0  # how long it has not, with heat meanwhile
+    apart_k: float = 0.0  # the guard's thermometer over the controller's
+    unlike_k: float = 0.0  # of the bath's lead, beyond what was learned
+    unlike_most_k: float = th.UNLIKE_K
+    unlike_least_k: float = -th.UNLIKE_COLD_K
+    fell_from_c: float = math.nan
+    fell_k: float = 0.0  # under where the bowl was before it fell alone; 0 once it is back
+    moved_k: float = 0.0  # what the bowl did within the last minute that the bath did not do to it
+    load_share: float = 1.0  # to two looks before
+    demand_share: float = 1.0  # heat for the bath's losses, over what they needed
+    amount_share: float = 1.0  # of the batch in the machine file
+
+
+NOTHING_SEEN = Consistency()
+
+
+class Sight(Struct, frozen=True, kw_only=True):
+    """What one look has before it."""
+
+    now_s: float
+    bath_c: float  # as believed; NaN when there is no good value
+    bowl_c: float
+    guard_c: float  # by the guard's thermometer, NaN likewise
+    load: Reading | None
+    asked_s: float  # on-time of the heater so far
+    told_rpm: float
+    stirring_s: float
+    shaft_turns: bool
+    is_chocolate: bool
+    in_first_phase: bool
+
+
+def noted(seen: Consistency, now_s: float, *, touched: bool) -> Consistency:
+    """Somebody said, or a sudden change showed, that bath or bowl are not as they were."""
+    touched_s = now_s if touched else seen.touched_s
+    return replace(seen, touched_s=touched_s, disturbed_s=now_s)
+
+
+def consider(seen: Consistency, sight: Sight, belief: Belief | None) -> Consistency:
+    """Take one look. Without good values of both thermometers it waits for them."""
+    if not (math.isfinite(sight.bath_c) and math.isfinite(sight.bowl_c)):
+        return seen
+    seen = _guards(replace(seen, due_s=sight.now_s + th.LOOK_EVERY_S), sight)
+    seen = _loads(_moves(seen, sight), sight)
+    return _learns(seen, sight, belief)
+
+
+def _is_quiet(seen: Consistency, sight: Sight) -> bool:
+    return sight.now_s - seen.disturbed_s >= th.QUIET_S
+
+
+def _guards(seen: Consistency, sight: Sight) -> Consistency:
+    """Two thermometers in one bath, the guard's and the controller's."""
+    guard_c, now_s = sight.guard_c, sight.now_s
+    if not math.isfinite(guard_c):
+        return replace(seen, apart_k=0.0, guard_frozen_s=0.0)
+    apart_k = guard_c - sight.bath_c if now_s - seen.touched_s >= th.TOUCHED_S else 0.0
+    if guard_c != seen.guard_code_c:
+        return replace(
+            seen,
+            apart_k=apart_k,
+            guard_code_c=guard_c,
+            guard_changed_s=now_s,
+            guard_asked_s=sight.asked_s,
+            guard_frozen_s=0.0,
+        )
+    is_heated = sight.asked_s - seen.guard_asked_s > th.FROZEN_HEAT_S
+    frozen_s = now_s - seen.guard_changed_s if is_heated else 0.0
+    return replace(seen, apart_k=apart_k, guard_frozen_s=frozen_s)
+
+
+def _moves(seen: Consistency, sight: Sight) -> Consistency:
+    """What the bowl did within the last minute, beside what the bath could do to it."""
+    now = (sight.now_s, sight.bath_c, sight.bowl_c)
+    since_s = sight.now_s - th.LOOK_BACK_S - 0.5 * th.LOOK_EVERY_S
+    looks = (*(look for look in seen.looks if look[0] >= since_s), now)
+    if not _is_quiet(seen, sight):
+        return replace(seen, looks=looks, moved_k=0.0, fell_from_c=math.nan, fell_k=0.0)
+    bowl_c = sight.bowl_c
+    moved_k = bowl_c - looks[0][2]
+    baths = [look[1] for look in looks]
+    alone = (
+        bowl_c < min(baths) - _BESIDE_K if moved_k < 0.0 else bowl_c > max(baths) + th.ROSE_OVER_K
+    )
+    moved_k = moved_k if alone else 0.0
+    fell_from_c = seen.fell_from_c
+    if -moved_k > th.FELL_K and math.isnan(fell_from_c):
+        fell_from_c = looks[0][2]
+    if bowl_c > min(
+        fell_from_c - th.FELL_BACK_K, sight.bath_c
+    ):  # back again, or the bath is colder
+        fell_from_c = math.nan
+    return replace(
+        seen,
+        looks=looks,
+        moved_k=moved_k if sight.stirring_s >= th.STIRRED_S else 0.0,
+        fell_from_c=fell_from_c,
+        fell_k=0.0 if math.isnan(fell_from_c) else fell_from_c - bowl_c,
+    )
+
+
+def _loads(seen: Consistency, sight: Sight) -> Consistency:
+    """The stirrer's load beside what it was two looks before, at the same speed."""
+    load, rpm = sight.load, sight.told_rpm
+    turns = rpm > 0.0 and sight.stirring_s >= th.STIRRED_S and sight.shaft_turns
+    if load is None or load.quality is not _GOOD or not turns:
+        return replace(seen, loads=(), told_rpm=rpm, load_share=1.0)
+    before = seen.loads if rpm == seen.told_rpm else ()
+    loads = (*before, load.value)[-_LOADS:]
+    ratio = 1.0
+    if sight.is_chocolate and load.value < th.LOAD_LEAST_W:
+        ratio = 0.0
+    elif len(loads) == _LOADS:
+        ratio = max(load.value, th.LOAD_LEAST_W) / max(loads[0], th.LOAD_LEAST_W)
+    if ratio > 1.0 and not _is_quiet(seen, sight):
+        ratio = 1.0
+    return replace(seen, loads=loads, told_rpm=rpm, load_share=ratio)
+
+
+def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consistency:
+    """The machine as it seems to be now, beside what it has been of late."""
+    if (
+        belief is None
+        or not belief.has_melted
+        or belief.mixing_s > 0.0
+        or belief.blind_s > 0.0
+        or belief.spread[LN_K][LN_K] > th.LEARNED_TRANSFER_SD**2
+        or sight.stirring_s < th.STIRRED_S
+        or not _is_quiet(seen, sight)
+    ):
+        return replace(seen, unlike_k=0.0, demand_share=1.0)
+    mean, spread = belief.mean, belief.spread
+    loss_sd = math.sqrt(spread[LOSS][LOSS])
+    learned = seen.learned
+    if learned is None or loss_sd < learned.loss_share_sd > th.LEARNED_LOSS_SD:
+        ln_k = mean[LN_K] if learned is None else learned.ln_k
+        learned = Learned(ln_k, mean[LOSS], loss_sd)
+    lead_k = mean[BATH] + mean[APART] - mean[BOWL]
+    into_bowl = math.exp(mean[LN_K]) * lead_k + mean[DRIFT] * math.exp(-mean[LN_R])
+    unlike_k = lead_k - into_bowl * math.exp(-learned.ln_k)
+    unsure_k = th.UNLIKE_PER_LEAD * abs(lead_k)
+    more = mean[LOSS] - learned.loss_share
+    is_sure = abs(more) > _SURE_SD * loss_sd
+    share = th.LOOK_EVERY_S / th.LEARNING_S
+    is_like = abs(unlike_k) < 0.5 * (th.UNLIKE_K + unsure_k)
+    return replace(
+        seen,
+        unlike_k=unlike_k,
+        unlike_most_k=th.UNLIKE_K + unsure_k,
+        unlike_least_k=-th.UNLIKE_COLD_K - unsure_k,
+        demand_share=mean[LOSS] / learned.loss_share if is_sure and is_like else 1.0,
+        amount_share=_amount_share(seen, sight, belief),
+        learned=Learned(
+            learned.ln_k + (share * (mean[LN_K] - learned.ln_k) if is_like else 0.0),
+            learned.loss_share + share * more,
+            learned.loss_share_sd,
+        ),
+    )
+
+
+def _amount_share(seen: Consistency, sight: Sight, belief: Belief) -> float:
+    """How far the batch is from the machine file's, learned while nobody has added anything."""
+    is_known = belief.spread[LN_R][LN_R] < _LEARNED_SD**2
+    if not (is_known and sight.in_first_phase and seen.disturbed_s < 0.0):
+        return seen.amount_share
+    return math.exp(belief.prior.mean[LN_R - LN_K] - belief.mean[LN_R])

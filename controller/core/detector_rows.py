@@ -1,0 +1,130 @@
+"""The rows that hold sensors against each other and against the machine as it was learned.
+
+Responsible for what is said and done when they disagree; not for the arithmetic (consistency), nor
+for the rest of the table (interlocks).
+"""
+
+from controller.core import thresholds as th
+from controller.core.interlock_rows import Cause, Interlock, Need, Priority, after, at_once, never
+
+_S_PER_MIN = 60.0
+
+DETECTOR_ROWS: tuple[Interlock, ...] = (
+    Interlock(
+        cause=Cause.BATH_PROBES_DISAGREE,
+        safe=lambda e: -th.APART_K <= e.seen.apart_k <= th.APART_K,
+        trip_after_s=after(th.APART_TRIP_S),
+        what=lambda e: (
+            f"The guard's thermometer says {abs(e.seen.apart_k):.1f} K "
+            f"{'more' if e.seen.apart_k > 0.0 else 'less'} than the bath probe in the same water."
+        ),
+        action="See that both hang in the water; replace the one that is wrong, then start again.",
+        compares="the guard's thermometer with the bath probe",
+        limit=f"{th.APART_K:g} K",
+        needs=Need.GUARD,
+        sees="a bath probe that creeps away, hangs in the air or follows late",
+        priority=Priority.HIGH,
+    ),
+    Interlock(
+        cause=Cause.GUARD_PROBE_FROZEN,
+        safe=lambda e: e.seen.guard_frozen_s <= th.GUARD_FROZEN_S,
+        trip_after_s=at_once,
+        what=lambda e: (
+            "The guard's thermometer has said the same for "
+            f"{e.seen.guard_frozen_s / _S_PER_MIN:.0f} min while the bath was heated."
+        ),
+        action="Check the guard's thermometer and its driver, then start again.",
+        compares="the guard's thermometer with itself, while the bath is heated",
+        limit=f"{th.GUARD_FROZEN_S:g} s without a step",
+        needs=Need.GUARD,
+        sees="a frozen thermometer of the guard",
+    ),
+    Interlock(
+        cause=Cause.BOWL_UNLIKE_BATH,
+        safe=lambda e: e.seen.unlike_least_k <= e.seen.unlike_k <= e.seen.unlike_most_k,
+        trip_after_s=after(th.UNLIKE_TRIP_S),
+        what=lambda e: (
+            f"Bath and bowl are {abs(e.seen.unlike_k):.1f} K further "
+            f"{'apart' if e.seen.unlike_k > 0.0 else 'together'} than this machine has shown."
+        ),
+        action="See that the bowl sits in the bath and both probes in their places; start again.",
+        compares="the bath's lead over the bowl with the machine as learned",
+        limit=f"{th.UNLIKE_K:g} K over, {th.UNLIKE_COLD_K:g} K under, and its doubt",
+    ),
+    Interlock(
+        cause=Cause.BOWL_FELL_ALONE,
+        safe=lambda e: e.seen.fell_k <= 0.0,
+        trip_after_s=after(th.FELL_TRIP_S),
+        what=lambda e: (
+            f"The bowl's thermometer fell by {e.seen.fell_k:.1f} K within a minute and stays "
+            "there, though the bath is warmer."
+        ),
+        action="See that the bowl probe stands in the chocolate and its plug is dry; start again.",
+        compares="the bowl's fall in a minute with the bath",
+        limit=f"{th.FELL_K:g} K while the bath is warmer",
+    ),
+    Interlock(
+        cause=Cause.BOWL_DISTURBED,
+        advice=True,
+        safe=lambda e: -th.DIPPED_K <= e.seen.moved_k <= th.ROSE_K,
+        trip_after_s=never,
+        what=lambda e: (
+            f"The bowl {'rose' if e.seen.moved_k > 0.0 else 'fell'} by "
+            f"{abs(e.seen.moved_k):.1f} K within a minute, and the bath did not do that."
+        ),
+        action="If you added something, announce it; if not, see that the bowl probe is in place.",
+        compares="the bowl's way in a minute with the bath",
+        limit=f"{th.DIPPED_K:g} K down, {th.ROSE_K:g} K up",
+        priority=Priority.LOW,
+    ),
+    Interlock(
+        cause=Cause.STIRRER_UNLOADED,
+        safe=lambda e: e.seen.load_share >= th.UNLOADED_SHARE,
+        trip_after_s=after(th.UNLOADED_TRIP_S),
+        what=lambda e: (
+            f"The stirrer turns, but within seconds its load fell to {e.seen.load_share:.0%}."
+        ),
+        action="Unplug before you touch the stirrer; see belt, coupling, paddle and its direction.",
+        compares="the stirrer's load with that of 10 s before",
+        limit=f"{th.UNLOADED_SHARE:.0%} of it, or under {th.LOAD_LEAST_W:g} W",
+        needs=Need.LOAD,
+        sees="a belt or paddle that came off, a stirrer that turns backwards",
+    ),
+    Interlock(
+        cause=Cause.LOAD_JUMPED,
+        advice=True,
+        safe=lambda e: e.seen.load_share <= th.LOAD_JUMP,
+        trip_after_s=never,
+        what=lambda e: f"Within seconds the stirrer's load rose {e.seen.load_share:.1f}-fold.",
+        action="Look into the bowl: chocolate that water got into is lost; stop for a lump.",
+        compares="the stirrer's load with that of 10 s before",
+        limit=f"{th.LOAD_JUMP:g} times",
+        needs=Need.LOAD,
+        sees="water in the chocolate",
+    ),
+    Interlock(
+        cause=Cause.HEAT_DEMAND_CHANGED,
+        advice=True,
+        safe=lambda e: th.DEMAND_LESS <= e.seen.demand_share <= th.DEMAND_MORE,
+        trip_after_s=never,
+        what=lambda e: f"The bath needs {e.seen.demand_share:.1f} times the heat that it needed.",
+        action="See that the lid is on and the heater whole; if both are, there is nothing to do.",
+        compares="the bath's losses with those learned",
+        limit=f"{th.DEMAND_LESS:g} to {th.DEMAND_MORE:g} times",
+        priority=Priority.LOW,
+    ),
+    Interlock(
+        cause=Cause.AMOUNT_UNLIKELY,
+        advice=True,
+        safe=lambda e: th.AMOUNT_LESS <= e.seen.amount_share <= th.AMOUNT_MORE,
+        trip_after_s=never,
+        what=lambda e: (
+            f"The bowl warms as if it held {e.seen.amount_share:.1f} times the batch "
+            "of the machine file."
+        ),
+        action="Weigh what is in the bowl, and write it into the machine file for the next run.",
+        compares="the bowl's size as learned in the first phase with the machine file",
+        limit=f"{th.AMOUNT_LESS:g} to {th.AMOUNT_MORE:g} times",
+        priority=Priority.LOW,
+    ),
+)

@@ -1,0 +1,165 @@
+"""Alarms that are no trips, through the states of IEC 62682, and what a run says it can't see."""
+
+import math
+from typing import Any
+
+import pytest
+
+from controller.core.alarms import Active, acknowledged, followed
+from controller.core.blind_spots import BLIND_SPOTS, unseen_without
+from controller.core.detector_rows import DETECTOR_ROWS
+from controller.core.interlock_rows import Cause, Need, Priority
+from controller.core.interlocks import INTERLOCKS
+from controller.core.signals import Fault, Reading, Verb, missing
+from controller.core.state import Alarm, Event, EventName, Notice
+from controller.core.words import headline, notice_sentence
+from tests.helpers.scene import STILL, Rig, asks, heating, machine, names, profile
+
+SEEN = {row.cause: (row, "It is so.") for row in INTERLOCKS}
+DISTURBED: Active = {Cause.BOWL_DISTURBED: SEEN[Cause.BOWL_DISTURBED]}
+
+
+def states(notices: tuple[Notice, ...]) -> dict[str, Alarm]:
+    """The state of each alarm."""
+    return {notice.cause: notice.alarm for notice in notices}
+
+
+def after(
+    notices: tuple[Notice, ...], active: Active, *moments_s: float
+) -> tuple[tuple[Notice, ...], list[Event]]:
+    """The alarms after these moments, and all that was said."""
+    said: list[Event] = []
+    for now_s in moments_s:
+        notices, events = followed(notices, active, now_s)
+        said += events
+    return notices, said
+
+
+def test_what_is_seen_for_the_first_time_is_an_unacknowledged_alarm_and_said_once() -> None:
+    notices, said = after((), DISTURBED, 10.0, 11.0, 12.0)
+    assert states(notices) == {Cause.BOWL_DISTURBED: Alarm.UNACKNOWLEDGED}
+    assert names(tuple(said)) == [EventName.ALARM_RAISED]
+    assert said[0].facts["priority"] == "low"
+    assert said[0].facts["heat_withheld"] is False
+    assert notices[0].at_s == 10.0
+
+
+def test_an_alarm_whose_reason_is_gone_stays_until_somebody_has_seen_it() -> None:
+    notices, _ = after((), DISTURBED, 10.0)
+    still, said = after(notices, {}, 39.9)
+    assert (states(still), said) == (states(notices), [])
+    gone, said = after(still, {}, 40.0, 41.0, 9000.0)
+    assert states(gone) == {Cause.BOWL_DISTURBED: Alarm.RETURNED}
+    assert names(tuple(said)) == [EventName.ALARM_RETURNED]
+    assert acknowledged(gone) == ()
+
+
+def test_an_acknowledged_alarm_is_over_as_soon_as_its_reason_is_gone() -> None:
+    notices, _ = after((), DISTURBED, 10.0)
+    known, said = after(acknowledged(notices), DISTURBED, 11.0)
+    assert states(known) == {Cause.BOWL_DISTURBED: Alarm.ACKNOWLEDGED}
+    assert said == []
+    over, said = after(known, {}, 41.0)
+    assert over == ()
+    assert names(tuple(said)) == [EventName.ALARM_RETURNED]
+
+
+def test_a_reason_that_comes_back_wants_to_be_acknowledged_anew() -> None:
+    notices, _ = after((), DISTURBED, 10.0)
+    gone, _ = after(notices, {}, 50.0)
+    again, said = after(gone, DISTURBED, 60.0)
+    assert states(again) == {Cause.BOWL_DISTURBED: Alarm.UNACKNOWLEDGED}
+    assert names(tuple(said)) == [EventName.ALARM_RAISED]
+
+
+def test_the_most_pressing_alarm_comes_first() -> None:
+    causes = (Cause.BOWL_DISTURBED, Cause.LOAD_JUMPED, Cause.BATH_PROBES_DISAGREE)
+    notices, _ = after((), {str(cause): SEEN[cause] for cause in causes}, 1.0)
+    assert [notice.priority for notice in notices] == ["high", "medium", "low"]
+
+
+def test_while_the_run_goes_on_nobody_is_told_to_start_again() -> None:
+    for row in INTERLOCKS:
+        (notice,), _ = after((), {row.cause: (row, "It is so.")}, 1.0)
+        assert "start again" not in notice.action or row.cause in ENDS_ANYWAY
+        assert notice.action.endswith(".")
+
+
+# They trip at once, before anybody is told.
+ENDS_ANYWAY = {row.cause for row in INTERLOCKS if row.trip_after_s(profile()) == 0.0}
+
+
+def test_only_three_priorities_are_used_and_few_causes_are_high() -> None:
+    assert {row.priority for row in INTERLOCKS} == set(Priority)
+    high = {row.cause for row in INTERLOCKS if row.priority is Priority.HIGH}
+    assert len(high) <= len(set(Cause)) / 4
+
+
+# In a run
+
+
+def lost(rig: Rig, seconds: int, **changes: Any) -> None:  # noqa: ANN401 - any field of the readings
+    """So many ticks in which the bowl's probe gives no value."""
+    for _ in range(seconds):
+        rig.step(bowl=missing(Fault.NO_ANSWER), **changes)
+
+
+def test_heat_that_is_held_back_for_five_seconds_is_told_with_what_to_do() -> None:
+    rig = heating()
+    lost(rig, 5)
+    early = rig.state.notices
+    lost(rig, 1)
+    (notice,) = rig.state.notices
+    assert early == ()
+    assert (notice.cause, notice.alarm) == (Cause.BOWL_PROBE_MISSING, Alarm.UNACKNOWLEDGED)
+    text = headline(rig.state, STILL)
+    assert notice_sentence(notice) in text
+    assert "Heat is held back." in text
+    assert "Check the bowl probe's plug and wire." in text
+
+
+def test_a_trip_takes_the_place_of_its_alarm() -> None:
+    rig = heating()
+    lost(rig, 12)
+    assert [trip.cause for trip in rig.state.trips] == [Cause.BOWL_PROBE_MISSING]
+    assert rig.state.notices == ()
+
+
+def test_acknowledging_tells_that_somebody_knows_and_permits_no_heat() -> None:
+    rig = heating()
+    lost(rig, 6)
+    events = rig.step(asks(Verb.ACKNOWLEDGE), bowl=missing(Fault.NO_ANSWER))
+    assert EventName.ALARM_ACKNOWLEDGED in names(events)
+    assert states(rig.state.notices) == {Cause.BOWL_PROBE_MISSING: Alarm.ACKNOWLEDGED}
+    assert not rig.heater_on
+    again = rig.step(asks(Verb.ACKNOWLEDGE), bowl=missing(Fault.NO_ANSWER))
+    assert EventName.ALARM_ACKNOWLEDGED not in names(again)
+
+
+def test_a_late_tick_or_a_single_wild_value_is_no_alarm() -> None:
+    rig = heating()
+    rig.step(late_s=9.0)
+    rig.step(bath=Reading(80.0))
+    assert not math.isnan(rig.state.run_s)
+    assert rig.state.notices == ()
+    assert EventName.ALARM_RAISED not in names(tuple(rig.events))
+
+
+def test_a_run_begins_with_what_can_t_be_seen_on_its_machine() -> None:
+    bare = Rig().start()
+    said = {facts["not_fitted"]: facts["unseen"] for facts in bare.facts(EventName.SIGHT_DECLARED)}
+    assert set(said) == set(Need)
+    assert said[Need.LEVEL] == "low or lost water"
+    full = machine(has_level=True, has_shaft=True, has_load=True, has_guard=True)
+    assert Rig(machine=full).start().facts(EventName.SIGHT_DECLARED) == []
+
+
+@pytest.mark.parametrize("row", [row for row in INTERLOCKS if row.sees], ids=lambda row: row.cause)
+def test_what_a_row_sees_is_named_where_its_sensor_is_missing(row: Any) -> None:  # noqa: ANN401 - a row
+    assert row.sees in dict(unseen_without(machine()))[row.needs]
+
+
+def test_each_blind_spot_has_its_reason_and_what_to_do_instead() -> None:
+    for spot in BLIND_SPOTS:
+        assert all((spot.what, spot.why, spot.instead, spot.faults))
+    assert len(DETECTOR_ROWS) < len(INTERLOCKS)
