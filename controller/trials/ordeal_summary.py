@@ -21,20 +21,21 @@ from controller.wiring import BY_WORD
 SURE = 0.95  # of the bound on the rate of false trips
 PER_H = 1000.0
 LISTED = 20  # own choice: more than this nobody replays
-HEADS = (
-    "tried",
-    "seen",
-    "right",
-    "inhibited p50",
-    "p99",
-    "max",
-    "trip p50",
-    "max",
-    "bath",
-    "bowl",
-    "missed",
+COLUMNS = (
+    ("tried", 6),
+    ("seen", 6),
+    ("right", 6),
+    ("told p50", 10),
+    ("inhibited p50", 15),
+    ("p99", 6),
+    ("max", 6),
+    ("trip p50", 10),
+    ("p99", 6),
+    ("max", 6),
+    ("bath", 7),
+    ("bowl", 7),
+    ("missed", 7),
 )
-WIDTHS = (6, 6, 6, 14, 6, 6, 9, 6, 7, 7, 7)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,22 +118,24 @@ def _table(tried: Sequence[Tried]) -> list[str]:
     by_fault: dict[str, list[Tried]] = defaultdict(list)
     for one in tried:
         by_fault[one.found.fault].append(one)
-    head = " " * 26 + "".join(f"{head:>{width}}" for head, width in zip(HEADS, WIDTHS, strict=True))
+    head = " " * 26 + "".join(f"{head:>{width}}" for head, width in COLUMNS)
     return [head, *(_line(fault, by_fault[fault]) for fault in sorted(by_fault))]
 
 
 def cells(tried: Sequence[Tried]) -> tuple[str, ...]:
-    """The figures of one fault, in the order of `HEADS`."""
+    """The figures of one fault, in the order of `COLUMNS`: times in s, temperatures in °C."""
     found = [one.found for one in tried]
     seen = [one for one in tried if one.found.cause]
     inhibited = sorted(one.inhibited_s for one in found if not math.isnan(one.inhibited_s))
+    told = sorted(one.told_s for one in found if not math.isnan(one.told_s))
     trips = sorted(one.trip_s for one in found if not math.isnan(one.trip_s))
     return (
         str(len(tried)),
         str(len(seen)),
         str(sum(one.is_right for one in seen)),
+        _at(told, 0.5),
         *(_at(inhibited, share) for share in (0.5, 0.99, 1.0)),
-        *(_at(trips, share) for share in (0.5, 1.0)),
+        *(_at(trips, share) for share in (0.5, 0.99, 1.0)),
         f"{max(one.bath_max_c for one in found):.1f}",
         f"{max(one.bowl_max_c for one in found):.1f}",
         str(sum(one.is_missed for one in tried)),
@@ -140,8 +143,8 @@ def cells(tried: Sequence[Tried]) -> tuple[str, ...]:
 
 
 def _line(fault: str, tried: Sequence[Tried]) -> str:
-    texts = zip(cells(tried), WIDTHS, strict=True)
-    return f"{fault:26}" + "".join(f"{text:>{width}}" for text, width in texts)
+    texts = zip(cells(tried), COLUMNS, strict=True)
+    return f"{fault:26}" + "".join(f"{text:>{width}}" for text, (_, width) in texts)
 
 
 def _at(values: Sequence[float], share: float) -> str:

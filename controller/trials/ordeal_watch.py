@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from controller.core.chocolate import content_of
 from controller.core.profile import Kind, Profile
+from controller.core.state import EventName
 from controller.files.profile_rules import FORM_V_MELTS_C
 from controller.ports import Moment
 from controller.trials.ordeal_draws import Injection
@@ -31,7 +32,8 @@ class Found:
     size: float  # NaN: it has none
     phase: str
     after_s: float
-    cause: str = NONE  # of the first inhibition or trip; empty: nothing saw it
+    cause: str = NONE  # of the trip, else of the first inhibition or advice; empty: unseen
+    told_s: float = math.nan  # the first alarm, advice included
     inhibited_s: float = math.nan
     trip_s: float = math.nan
     harm: str = NONE
@@ -42,8 +44,10 @@ class Found:
 
     @property
     def seen_s(self) -> float:
-        """When heat was first inhibited or the run tripped."""
-        times = [value for value in (self.inhibited_s, self.trip_s) if not math.isnan(value)]
+        """When anything was first said or done about it."""
+        times = [
+            value for value in (self.told_s, self.inhibited_s, self.trip_s) if not math.isnan(value)
+        ]
         return min(times, default=math.nan)
 
     @property
@@ -63,7 +67,7 @@ class Watch:
         self._began_s = math.nan
         self._before: frozenset[str] = frozenset()
         self._cause = self._harm = NONE
-        self._inhibited_s = self._trip_s = self._harm_s = math.nan
+        self._told_s = self._inhibited_s = self._trip_s = self._harm_s = math.nan
         self._bath_max_c = self._bowl_max_c = -math.inf
 
     def begin(self, withheld: tuple[str, ...] = ()) -> None:
@@ -82,6 +86,9 @@ class Watch:
         if math.isnan(self._began_s):
             return
         after_s, state = self._true_s() - self._began_s, moment.state
+        for event in moment.events:
+            if event.name is EventName.ALARM_RAISED and math.isnan(self._told_s):
+                self._told_s, self._cause = after_s, str(event.facts["cause"])
         if state.withheld and math.isnan(self._inhibited_s):
             new = [cause for cause in state.withheld if cause not in self._before]
             if new:
@@ -101,6 +108,7 @@ class Watch:
             phase=injection.phase,
             after_s=injection.after_s,
             cause=self._cause,
+            told_s=self._told_s,
             inhibited_s=self._inhibited_s,
             trip_s=self._trip_s,
             harm=self._harm,

@@ -1,5 +1,6 @@
 """Which faults an ordeal draws."""
 
+from controller.core.interlocks import INTERLOCKS
 from controller.files.machine_file import bench_machine_path, load_machine_file
 from controller.files.profile_file import load_profile
 from controller.trials.expectations import EXPECTATIONS
@@ -49,6 +50,11 @@ def test_machines_are_fitted_with_this_or_that_and_some_with_a_second_switch() -
     fittings = [drawn_fittings(1, number) for number in range(1, 100)]
     for name in FITTED:
         assert 30 < sum(name in fitted for fitted in fittings) < 70
+
+
+def test_every_cause_that_is_right_for_a_fault_is_one_that_can_be_given() -> None:
+    known = {str(row.cause) for row in INTERLOCKS}
+    assert {cause for row in EXPECTATIONS.values() for cause in row.causes} <= known
 
 
 def test_each_fault_that_is_tried_has_a_row_that_says_what_is_to_be_seen() -> None:

@@ -31,6 +31,7 @@ def a_find(**changes: object) -> Found:
         "phase": "hold",
         "after_s": 30.0,
         "cause": "relay-stuck-on",
+        "told_s": 60.0,
         "inhibited_s": 70.0,
         "trip_s": 72.0,
         "bath_max_c": 38.0,
@@ -47,7 +48,13 @@ def tried(fittings: str = "", /, **changes: object) -> Tried:
 
 def test_a_row_gives_counts_times_and_peaks() -> None:
     many = [tried(), tried(inhibited_s=10.0, trip_s=math.nan), tried(cause="level-lost")]
-    assert cells(many) == ("3", "3", "2", "70", "70", "70", "72", "72", "38.0", "33.5", "0")
+    assert cells(many) == (
+        *("3", "3", "2"),
+        "60",
+        *("70", "70", "70"),
+        *("72", "72", "72"),
+        *("38.0", "33.5", "0"),
+    )
 
 
 def test_a_machine_that_can_see_it_is_told_apart_from_one_that_cant() -> None:
@@ -62,9 +69,18 @@ def test_a_machine_that_can_see_it_is_told_apart_from_one_that_cant() -> None:
 @pytest.mark.parametrize(
     ("changes", "is_missed"),
     [
-        ({"harm": "burnt", "harm_s": 60.0}, True),
+        ({"harm": "burnt", "harm_s": 59.0}, True),
         ({"harm": "burnt", "harm_s": 80.0}, False),
-        ({"harm": "burnt", "harm_s": 80.0, "inhibited_s": math.nan, "trip_s": math.nan}, True),
+        (
+            {
+                "harm": "burnt",
+                "harm_s": 80.0,
+                "told_s": math.nan,
+                "trip_s": 81.0,
+                "inhibited_s": math.nan,
+            },
+            True,
+        ),
         ({"fault": "water-boiling", "harm": "scalding", "harm_s": 1.0}, False),
         ({}, False),
     ],

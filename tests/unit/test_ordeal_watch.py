@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import pytest
 
 from controller.core.profile import Kind
-from controller.core.state import State, Trip
+from controller.core.state import Event, EventName, State, Trip
 from controller.files.machine_file import bench_machine_path, load_machine_file
 from controller.files.profile_file import load_profile
 from controller.ports import Moment
@@ -42,7 +42,7 @@ class Scene:
     watch: Watch
     now_s: float = 0.0
 
-    def tick(self, state: State, **plant: float) -> None:
+    def tick(self, state: State, *events: Event, **plant: float) -> None:
         """A second later the watch is told of this state and sees that plant."""
         self.now_s += 1.0
         for name, value in plant.items():
@@ -54,7 +54,7 @@ class Scene:
             stirrer_rpm=0.0,
             shaft_rpm=None,
             load_w=None,
-            events=(),
+            events=events,
         )
         self.watch.tell(moment)
 
@@ -91,6 +91,15 @@ def test_the_first_cause_inhibits_and_that_of_the_trip_counts(scene: Scene) -> N
     found = scene.watch.found(WELD)
     assert (found.inhibited_s, found.trip_s, found.seen_s) == (2.0, 3.0, 2.0)
     assert found.cause == "relay-stuck-on"
+
+
+def test_advice_is_seen_too_though_heat_goes_on(scene: Scene) -> None:
+    scene.watch.begin()
+    told = Event(name=EventName.ALARM_RAISED, facts={"cause": "heat-demand-changed"})
+    scene.tick(IN_HOLD, told)
+    found = scene.watch.found(WELD)
+    assert (found.told_s, found.seen_s, found.cause) == (1.0, 1.0, "heat-demand-changed")
+    assert math.isnan(found.inhibited_s)
 
 
 @pytest.mark.parametrize(
