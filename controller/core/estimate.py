@@ -10,6 +10,7 @@ from msgspec import Struct
 from controller.core.chocolate import Content
 
 Row = tuple[float, ...]
+PAUSE_MAX_S = 600.0  # own engineering value, not published
 
 
 class Estimate(Struct, frozen=True, kw_only=True):
@@ -71,6 +72,10 @@ class Belief(Struct, frozen=True, kw_only=True):
     in_bowl: float  # share of the whole batch that is in the bowl
     is_stirred: bool = False
     other_transfer: tuple[float, float] = (0.0, 0.0)  # the stirrer the other way: mean, variance
+    stirred_drift: tuple[float, float] = (
+        0.0,
+        0.0,
+    )  # heat in no model when it last turned: the same
     still_s: float = math.inf  # since the stirrer stopped; 0 while it turns
     has_melted: bool = False
     mixing_s: float = 0.0  # until what was added has come to the bowl's temperature
@@ -82,3 +87,11 @@ class Belief(Struct, frozen=True, kw_only=True):
     bowl_off_k: float = 0.0
     bowl_count: int = 0
     blind_s: float = 0.0  # since both probes last spoke
+
+    @property
+    def is_pausing(self) -> bool:
+        """Whether the stirrer stands, but for so short a while that it is thought to turn again.
+
+        Standing chocolate shows nothing of how the machine is while it is stirred.
+        """
+        return 0.0 < self.still_s < PAUSE_MAX_S

@@ -36,6 +36,8 @@ CORRECT_EVERY_S = 5.0
 # Own engineering values, not published. How fast each number may change, variance per second.
 WANDER: Row = (1e-6, 3e-6, 3e-6, 1e-7, 1e-7, 4e-7, 1e-8, 1e-8, 1e-9, 1e-9, 4e-6, 0.0, 0.0, 1e-6)
 DRIFT_W2_PER_S = 0.003
+GROWS_PER_S = 3e-4  # relative: the more crystals there are, the faster they grow and warm
+GROWS_UNDER_K = 1.0  # a bath that leads by more is warming the bowl, and drowns what they give
 MELTING_WANDERS = 160.0  # so many times faster while a good share is solid
 MELTING_SHARE = 0.05
 MIXING_K2_PER_S = 4e-4  # how fast a bowl may change while what was added mixes in
@@ -76,6 +78,7 @@ def follow(belief: Belief, bath_c: float, bowl_c: float, *, was_on: bool, dt_s: 
         in_bowl=belief.in_bowl,
         is_stirred=belief.is_stirred,
         other_transfer=belief.other_transfer,
+        stirred_drift=belief.stirred_drift,
         still_s=0.0 if belief.is_stirred else belief.still_s + dt_s,
         has_melted=belief.has_melted,
         mixing_s=belief.mixing_s - dt_s if belief.mixing_s > dt_s else 0.0,
@@ -173,6 +176,9 @@ def _moved(belief: Belief, on: float) -> list[list[float]]:
     for index, rate in enumerate(WANDER):
         moved[index][index] += rate * span_s
     wander = DRIFT_W2_PER_S / belief.prior.bowl_j_per_k**2
+    drift = belief.mean[DRIFT]
+    if drift > 0.0 and belief.mean[BATH] - belief.mean[BOWL] < GROWS_UNDER_K:
+        wander += GROWS_PER_S * drift * drift
     if belief.solid > 0.0:
         wander *= 1.0 + MELTING_WANDERS * min(1.0, belief.solid / MELTING_SHARE)
     if belief.mixing_s > 0.0:  # what cools the bowl now will not go on to
@@ -262,7 +268,8 @@ def _corrected(belief: Belief, on: float) -> Belief:
     spread = _taken_in(spread, heard)
     for _, gains, off_k in heard:
         mean = [value + gain * off_k for value, gain in zip(mean, gains, strict=True)]
-    if not has_melted:  # Schmidt's way: what is not learned yet stays as it is, and as uncertain
+    if not has_melted or belief.is_pausing:
+        # Schmidt's way: what is not learned now stays as it is, and as uncertain.
         for one in LOCKED:
             mean[one] = before[one]
             for other in LOCKED:
@@ -284,6 +291,7 @@ def _corrected(belief: Belief, on: float) -> Belief:
         in_bowl=belief.in_bowl,
         is_stirred=belief.is_stirred,
         other_transfer=belief.other_transfer,
+        stirred_drift=belief.stirred_drift,
         still_s=belief.still_s,
         has_melted=has_melted or melts_now,
         mixing_s=belief.mixing_s,
@@ -334,11 +342,23 @@ def stir(belief: Belief, *, is_stirred: bool) -> Belief:
     ln_k, variance = belief.other_transfer
     if not is_stirred and variance >= SD[LN_K] ** 2:  # never seen standing
         ln_k = now[0] + math.log(STILL_SHARE)
+    mean = list(belief.mean)
+    mean[LN_K] = ln_k
     spread = _forgotten(belief.spread, LN_K, variance)
+    stirred_drift = belief.stirred_drift
+    if belief.has_melted:  # before, what is in no model is melting's
+        drift, drift_variance = mean[DRIFT], spread[DRIFT][DRIFT]
+        if is_stirred:
+            mean[DRIFT], drift_variance = stirred_drift
+        else:  # the stirrer's own heat ends; how much of it there was, nobody knows
+            stirred_drift = (drift, drift_variance)
+            drift_variance += drift * drift
+        spread = _forgotten(spread, DRIFT, drift_variance)
     return replace(
         belief,
         is_stirred=is_stirred,
         other_transfer=now,
-        mean=clamped([*belief.mean[:LN_K], ln_k, *belief.mean[LN_K + 1 :]], belief.prior),
+        stirred_drift=stirred_drift,
+        mean=clamped(mean, belief.prior),
         spread=tuple(map(tuple, spread)),
     )

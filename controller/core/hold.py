@@ -37,13 +37,15 @@ INNER_PULSES = 12.0
 # lag / (tau_c + delay) with tau_c = delay (J. Process Control 13:291, 2003), within these bounds.
 OUTER_MIN = 0.3
 OUTER_MAX = 2.25
-TRIM_TI_S = 1200.0  # the estimate's own integrals do the work; this takes what they leave
-TRIM_WITHIN_K = 0.2
+TRIM_TI = (
+    12.0  # over the inner loop's time; SIMC's 8 and some more, for the estimate integrates too
+)
+TRIM_OVER_K = 0.2  # it trims a bowl that is over the target by no more than this,
+TRIM_UNDER_K = 0.05  # or under it: what comes from further below overshoots by what it gathers
 TRIM_MAX_K = 0.5
 LAG_MAX_K = 30.0  # how far below the target the bath set-point may go
-# A stirrer that stands for so long at most is thought to turn again: the bath waits for it where it
-# was, for what it gave to still chocolate would be too much once that is stirred.
-RESTS_S = 600.0
+# While a stirrer only pauses, the bath waits for it where it was: what it gave to still chocolate
+# would be too much once that is stirred.
 RESTS_WITHIN_K = 2.0
 # Where the bath's probe has not changed for long, the bath sways a little: a dead one shows then.
 SWAY_K = 0.15
@@ -71,11 +73,12 @@ def numbers(belief: Belief, setpoint_c: float) -> Numbers:
     """The machine about a target."""
     prior, mean = belief.prior, belief.mean
     is_near = abs(setpoint_c - mean[BOWL]) < RESTS_WITHIN_K
-    is_resting = is_near and 0.0 < belief.still_s < RESTS_S
+    is_resting = is_near and belief.is_pausing
     k = math.exp(belief.other_transfer[0] if is_resting else mean[LN_K])
+    drift = belief.stirred_drift[0] if is_resting else mean[DRIFT]
     p = math.exp(mean[LN_P])
     kr, lag_s = k * math.exp(mean[LN_R]), math.exp(mean[LN_H])
-    loss_bowl = bowl_loss_k_per_s(prior, setpoint_c) - mean[DRIFT]
+    loss_bowl = bowl_loss_k_per_s(prior, setpoint_c) - drift
     lead_k = loss_bowl / kr
     stands_k = lead_k - mean[APART]
     holds = (mean[LOSS] * loss_k_per_s(prior, setpoint_c + stands_k) + k * lead_k) / p
@@ -124,13 +127,13 @@ def bath_setpoint(
 ) -> tuple[float, float]:
     """Outer loop: where the bath is to be, °C, and the trim, K."""
     gain = min(max(1.0 / (2.0 * now.kr_per_s * closes_s), OUTER_MIN), OUTER_MAX)
-    is_near = abs(setpoint_c - now.bowl_c) <= TRIM_WITHIN_K
+    is_near = -TRIM_OVER_K <= setpoint_c - now.bowl_c <= TRIM_UNDER_K
     rest_c = setpoint_c + now.stands_k
     if now.is_resting:
         return rest_c + trim_k, trim_k
     limits = (-LAG_MAX_K, max(-LAG_MAX_K, top_c - rest_c))
     trim_k = min(max(trim_k, -TRIM_MAX_K), TRIM_MAX_K)
-    pid = _pid(gain, gain / TRIM_TI_S if is_near else 0.0, setpoint_c, limits, trim_k)
+    pid = _pid(gain, gain / (TRIM_TI * closes_s) if is_near else 0.0, setpoint_c, limits, trim_k)
     offset_k = float(pid(now.bowl_c, dt=dt_s) or 0.0)
     return rest_c + offset_k, float(pid.components[1])
 

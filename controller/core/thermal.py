@@ -123,6 +123,7 @@ def begin(
         solid=solid_share(prior.content, bowl_c)[0] if melts else 0.0,
         in_bowl=in_bowl,
         other_transfer=(prior.mean[0], SD[LN_K] ** 2),
+        stirred_drift=(0.0, variance[DRIFT]),
         has_melted=not melts,
     )
 

@@ -37,6 +37,7 @@ class Lumped:
     transfer_w_per_k: float = 11.0
     bath_loss_w_per_k: float = 3.5
     bowl_loss_w_per_k: float = 0.4
+    bowl_gains_w: float = 0.0  # of crystals that grow, of stirring
     element_lag_s: float = 20.0
     bath_lag_s: float = 5.0
     bowl_lag_s: float = 12.0
@@ -60,7 +61,7 @@ class Lumped:
             self.element_w += PART_S / self.element_lag_s * (on * self.heater_w - self.element_w)
             flux_w = self.transfer_w_per_k * (self.bath_c - self.bowl_c)
             loss_w = self.bath_loss_w_per_k * (self.bath_c - self.room_c)
-            air_w = self.bowl_loss_w_per_k * (self.bowl_c - self.room_c)
+            air_w = self.bowl_loss_w_per_k * (self.bowl_c - self.room_c) - self.bowl_gains_w
             self.bath_probe_c += PART_S / self.bath_lag_s * (self.bath_c - self.bath_probe_c)
             self.bowl_probe_c += PART_S / self.bowl_lag_s * (self.bowl_c - self.bowl_probe_c)
             self.bath_c += PART_S * (self.element_w - flux_w - loss_w) / self.bath_j_per_k

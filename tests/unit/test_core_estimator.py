@@ -153,6 +153,15 @@ def test_what_was_learned_of_stirred_chocolate_outlasts_a_pause_of_the_stirrer()
     assert sd(again, LN_K) == pytest.approx(sd(learned, LN_K))
 
 
+def test_heat_of_crystals_is_thought_to_change_the_faster_the_more_there_is_of_it() -> None:
+    def unsure_of_drift(gains_w: float) -> float:
+        loop = Loop(plant=Lumped(bath_c=31.9, bowl_c=31.5, bowl_gains_w=gains_w))
+        loop.run(31.5, 3000)
+        return sd(loop.belief, DRIFT)
+
+    assert unsure_of_drift(20.0) > 1.2 * unsure_of_drift(0.0)
+
+
 # --- hands ----------------------------------------------------------------------------------------
 
 

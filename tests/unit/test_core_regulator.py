@@ -9,12 +9,12 @@ from simple_pid import PID
 from controller.core import hold
 from controller.core.estimate import Belief
 from controller.core.estimator import stir
-from controller.core.hold import TRIM_TI_S, Numbers, bath_setpoint, duty, inner_s, numbers, sway_k
+from controller.core.hold import TRIM_TI, Numbers, bath_setpoint, duty, inner_s, numbers, sway_k
 from controller.core.machine import Machine
 from controller.core.profile import Kind
 from controller.core.regulator import AIM_K, UNDER_CEILING_K, bowl_setpoint, regulate
 from controller.core.state import Regulation, RelayMemory, State
-from controller.core.thermal import LN_P, LN_R, Q, begin, prior_of
+from controller.core.thermal import APART, DRIFT, LN_P, LN_R, Q, begin, prior_of
 from tests.helpers.lumped import Loop, Lumped
 from tests.helpers.records import replace
 from tests.helpers.scene import machine, phase
@@ -242,7 +242,7 @@ def a_machine_s_numbers(**changes: Any) -> Numbers:  # noqa: ANN401 - any field 
 
 
 def test_the_memory_makes_short_lived_pids_equal_to_one_long_lived_one() -> None:
-    bowls_c = [40.0 + 0.15 * math.sin(second / 40.0) for second in range(400)]
+    bowls_c = [40.05 + 0.09 * math.sin(second / 40.0) for second in range(400)]
     trim_k, ours = 0.0, []
     for bowl_c in bowls_c:
         now = a_machine_s_numbers(bowl_c=bowl_c)
@@ -251,7 +251,7 @@ def test_the_memory_makes_short_lived_pids_equal_to_one_long_lived_one() -> None
     gain = 2.25  # of the rule, at its bound
     pid = PID(
         gain,
-        gain / TRIM_TI_S,
+        gain / (TRIM_TI * 25.0),
         0.0,
         setpoint=40.0,
         sample_time=None,
@@ -266,11 +266,21 @@ def test_the_memory_makes_short_lived_pids_equal_to_one_long_lived_one() -> None
 def test_far_from_the_target_nothing_is_trimmed_and_the_trim_is_bounded() -> None:
     far = a_machine_s_numbers(bowl_c=39.0)
     assert bath_setpoint(far, 40.0, 55.0, 0.2, 25.0, 1.0)[1] == 0.2
-    near = a_machine_s_numbers(bowl_c=39.85)
+    assert bath_setpoint(replace(far, bowl_c=40.3), 40.0, 55.0, 0.2, 25.0, 1.0)[1] == 0.2
+    near = a_machine_s_numbers(bowl_c=39.96)
     trim_k = 0.0
     for _ in range(20_000):
         trim_k = bath_setpoint(near, 40.0, 55.0, trim_k, 25.0, 1.0)[1]
     assert 0.4 < trim_k <= 0.51
+
+
+def test_a_bowl_on_its_way_up_gathers_no_trim_and_one_that_is_too_warm_does() -> None:
+    def trimmed(bowl_c: float) -> float:
+        now = a_machine_s_numbers(bowl_c=bowl_c)
+        return bath_setpoint(now, 40.0, 55.0, 0.0, 25.0, 1.0)[1]
+
+    assert trimmed(39.9) == 0.0
+    assert trimmed(40.1) < 0.0 < trimmed(39.98)
 
 
 def test_a_brisk_bowl_is_led_less_than_a_slow_one() -> None:
@@ -300,6 +310,33 @@ def test_while_the_stirrer_pauses_the_bath_waits_for_it_where_it_was() -> None:
     assert (
         max(loop.run(31.5, 1200)) <= 0.06
     )  # the goal of control when the stirrer is known to rest
+
+
+def test_what_stirring_gave_is_back_when_the_stirrer_is() -> None:
+    loop = Loop(plant=Lumped(bath_c=31.9, bowl_c=31.5, bowl_gains_w=15.0))
+    loop.run(31.5, 3600)
+    learned = loop.belief.mean
+    loop.is_stirred, loop.plant.transfer_w_per_k, loop.plant.bowl_gains_w = False, 3.0, 0.0
+    loop.run(31.5, 120)
+    assert loop.belief.mean[LN_R] == learned[LN_R]  # standing chocolate shows nothing of these
+    assert loop.belief.mean[APART] == learned[APART]
+    assert loop.belief.mean[DRIFT] < 0.5 * learned[DRIFT]
+    loop.is_stirred, loop.plant.transfer_w_per_k, loop.plant.bowl_gains_w = True, 11.0, 15.0
+    over_k = loop.run(31.5, 1)
+    assert loop.belief.mean[DRIFT] == learned[DRIFT]
+    over_k += loop.run(31.5, 1200)
+    assert max(over_k) <= 0.05
+    assert min(over_k[600:]) >= -0.05
+
+
+def test_heat_that_grows_as_crystals_do_is_led_away_in_time() -> None:
+    loop = Loop(plant=Lumped(bath_c=31.9, bowl_c=31.5))
+    off_k = []
+    for minute in range(70):
+        loop.plant.bowl_gains_w = math.exp(minute / 25.0)
+        off_k += loop.run(31.5, 60)
+    assert loop.plant.bowl_gains_w > 15.0
+    assert max(map(abs, off_k[600:])) <= 0.03
 
 
 def test_a_stirrer_that_stays_still_is_no_longer_waited_for() -> None:
