@@ -37,6 +37,8 @@ CORRECT_EVERY_S = 5.0
 WANDER: Row = (1e-6, 3e-6, 3e-6, 1e-7, 1e-7, 4e-7, 1e-8, 1e-8, 1e-9, 1e-9, 4e-6, 0.0, 0.0, 1e-6)
 DRIFT_W2_PER_S = 0.003
 GROWS_PER_S = 3e-4  # relative: the more crystals there are, the faster they grow and warm
+GROWN_OFF = 0.4  # of it may be wrong, and no more: else, in days, it would wander off
+GROWN_MAX_W = 20.0
 GROWS_UNDER_K = 1.0  # a bath that leads by more is warming the bowl, and drowns what they give
 MELTING_WANDERS = 160.0  # so many times faster while a good share is solid
 MELTING_SHARE = 0.05
@@ -176,11 +178,12 @@ def _moved(belief: Belief, on: float) -> list[list[float]]:
     for index, rate in enumerate(WANDER):
         moved[index][index] += rate * span_s
     wander = DRIFT_W2_PER_S / belief.prior.bowl_j_per_k**2
-    drift = belief.mean[DRIFT]
-    if drift > 0.0 and belief.mean[BATH] - belief.mean[BOWL] < GROWS_UNDER_K:
-        wander += GROWS_PER_S * drift * drift
     if belief.solid > 0.0:
         wander *= 1.0 + MELTING_WANDERS * min(1.0, belief.solid / MELTING_SHARE)
+    elif belief.mean[BATH] - belief.mean[BOWL] < GROWS_UNDER_K:
+        grown = min(max(belief.mean[DRIFT], 0.0), GROWN_MAX_W / belief.prior.bowl_j_per_k)
+        if spread[DRIFT][DRIFT] < GROWN_OFF * GROWN_OFF * grown * grown:
+            wander += GROWS_PER_S * grown * grown
     if belief.mixing_s > 0.0:  # what cools the bowl now will not go on to
         moved[BOWL][BOWL] += MIXING_K2_PER_S * span_s
     else:

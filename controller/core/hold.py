@@ -40,8 +40,9 @@ OUTER_MAX = 2.25
 TRIM_TI = (
     12.0  # over the inner loop's time; SIMC's 8 and some more, for the estimate integrates too
 )
-TRIM_OVER_K = 0.2  # it trims a bowl that is over the target by no more than this,
-TRIM_UNDER_K = 0.05  # or under it: what comes from further below overshoots by what it gathers
+TRIM_WITHIN_K = 0.2
+GATHERS_K = 0.05  # what comes from further below would overshoot by what it gathers on its way
+FOLLOWS_K = 0.1  # nothing cools a bath that is so much too warm: trim would wind up
 TRIM_MAX_K = 0.5
 LAG_MAX_K = 30.0  # how far below the target the bath set-point may go
 # While a stirrer only pauses, the bath waits for it where it was: what it gave to still chocolate
@@ -127,15 +128,21 @@ def bath_setpoint(
 ) -> tuple[float, float]:
     """Outer loop: where the bath is to be, °C, and the trim, K."""
     gain = min(max(1.0 / (2.0 * now.kr_per_s * closes_s), OUTER_MIN), OUTER_MAX)
-    is_near = -TRIM_OVER_K <= setpoint_c - now.bowl_c <= TRIM_UNDER_K
+    lacks_k = setpoint_c - now.bowl_c
     rest_c = setpoint_c + now.stands_k
     if now.is_resting:
         return rest_c + trim_k, trim_k
+    if lacks_k > 0.0:
+        is_free = lacks_k <= GATHERS_K or trim_k < 0.0
+    else:
+        is_free = now.coming_c <= rest_c + gain * lacks_k + trim_k + FOLLOWS_K
+    is_free = is_free and abs(lacks_k) <= TRIM_WITHIN_K
     limits = (-LAG_MAX_K, max(-LAG_MAX_K, top_c - rest_c))
     trim_k = min(max(trim_k, -TRIM_MAX_K), TRIM_MAX_K)
-    pid = _pid(gain, gain / (TRIM_TI * closes_s) if is_near else 0.0, setpoint_c, limits, trim_k)
+    pid = _pid(gain, gain / (TRIM_TI * closes_s) if is_free else 0.0, setpoint_c, limits, trim_k)
     offset_k = float(pid(now.bowl_c, dt=dt_s) or 0.0)
-    return rest_c + offset_k, float(pid.components[1])
+    # Where the ceiling binds, simple-pid would cut the integral down to what is left under it.
+    return rest_c + offset_k, float(pid.components[1]) if is_free else trim_k
 
 
 def duty(now: Numbers, wanted_c: float, steady: float, closes_s: float, dt_s: float) -> float:
