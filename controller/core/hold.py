@@ -37,9 +37,8 @@ INNER_PULSES = 12.0
 # lag / (tau_c + delay) with tau_c = delay (J. Process Control 13:291, 2003), within these bounds.
 OUTER_MIN = 0.3
 OUTER_MAX = 2.25
-TRIM_TI = (
-    12.0  # over the inner loop's time; SIMC's 8 and some more, for the estimate integrates too
-)
+# SIMC's 8 and some more, for the estimate integrates as well.
+TRIM_TI = 12.0  # over the inner loop's time constant
 TRIM_WITHIN_K = 0.2
 GATHERS_K = 0.05  # what comes from further below would overshoot by what it gathers on its way
 FOLLOWS_K = 0.1  # nothing cools a bath that is so much too warm: trim would wind up
