@@ -70,6 +70,7 @@ class Publisher:
         self._rows: tuple[Property, ...] = ()
         self._has_load = False
         self._ready = False
+        self._contradicted = False
         self._shown: Moment | None = None
         self._sent: dict[str, Sent] = {}
         self._sent_s = 0.0
@@ -99,8 +100,11 @@ class Publisher:
     def hear(self, topic: str, payload: bytes, retained: bool) -> None:
         """Take in one message from the broker."""
         if topic == f"{self._base}/$state":
-            if payload == b"lost" and self._ready:
-                self._state("ready")  # an old connection's will came late
+            # An old connection's will came late, or somebody lies. What the broker had kept was
+            # ours, unless it is a will.
+            is_ours = payload == b"ready" or (retained and payload != b"lost")
+            self._contradicted = self._contradicted or (self._ready and not is_ours)
+            self._insist()
         elif topic.startswith(f"{self._base}/$alert/"):
             self._forget(topic, payload, retained=retained)
         elif topic == self._set_topic(COMMAND):
@@ -112,6 +116,7 @@ class Publisher:
 
     def answer(self) -> None:
         """Publish answers and log lines that came since the last call, as far as there is room."""
+        self._insist()
         self._answers()
         while self._rows and self._sender.room > RESERVE:
             told = self._chronicle.next()
@@ -119,6 +124,12 @@ class Publisher:
                 return
             level, text = told
             self._sender.publish(f"{self._base}/$log/{level}", text[:LONGEST], retain=False)
+
+    def _insist(self) -> None:
+        """Say again that we are here, once there is room: lies may come in floods."""
+        if self._contradicted and self._ready and self._sender.room > RESERVE:
+            self._contradicted = False
+            self._state("ready")
 
     def _answers(self) -> None:
         while self._rows and self._sender.room > RESERVE:
@@ -180,7 +191,8 @@ class Publisher:
 
     def _forget(self, topic: str, payload: bytes, *, retained: bool) -> None:
         """Take an alert of an earlier run off the broker."""
-        if retained and payload and topic.rpartition("/")[2] not in self._alerts:
+        is_old = retained and payload and topic.rpartition("/")[2] not in self._alerts
+        if is_old and self._sender.room > RESERVE:  # what is left waits for the next connection
             self._sender.publish(topic, "")
 
     def _command(self, payload: bytes, *, retained: bool) -> None:

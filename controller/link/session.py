@@ -5,6 +5,7 @@ trying again (link). One thread uses it; it runs paho's network loop itself, so 
 that could die unseen.
 """
 
+import socket
 import ssl
 import struct
 from collections.abc import Callable
@@ -28,6 +29,12 @@ QUEUE = 256  # messages on their way; a tree has about 30
 
 def _ignore(*_: object) -> None:
     """Until somebody listens."""
+
+
+def _hasten(_client: Client, _data: object, sock: object) -> None:
+    """Small messages must not wait for one another's acknowledgement (RFC 896's algorithm)."""
+    if isinstance(sock, socket.socket):
+        sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
 
 
 class LinkLostError(Exception):
@@ -84,6 +91,7 @@ class Session:
             client.username_pw_set(settings.username, password)
         if tls is not None:
             client.tls_set_context(tls)
+        client.on_socket_open = _hasten
         client.on_connect = self._on_connect
         client.on_publish = self._on_publish
         client.on_subscribe = self._on_subscribe

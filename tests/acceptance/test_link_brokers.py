@@ -222,14 +222,15 @@ def test_an_alert_left_by_a_run_that_died_is_taken_away(link: Link, watcher: Wat
     watcher.until("no old alert", lambda w: f"{BASE}/$alert/tick-late" not in w.topics)
 
 
-def test_somebody_elses_lost_is_corrected(link: Link, watcher: Watcher) -> None:
+@pytest.mark.parametrize("lie", ["lost", "disconnected", "init", "nonsense"])
+def test_what_somebody_else_says_of_our_state_is_corrected(
+    link: Link, watcher: Watcher, lie: str
+) -> None:
     run_until_ready(link, watcher)
-    watcher.send(f"{BASE}/$state", "lost", retain=True)
+    watcher.send(f"{BASE}/$state", lie, retain=True)
     watcher.until(
-        "ready after lost",
-        lambda w: (
-            [s.payload for s in w.seen if s.topic == f"{BASE}/$state"][-2:] == ["lost", "ready"]
-        ),
+        "ready after a lie",
+        lambda w: [s.payload for s in w.seen if s.topic == f"{BASE}/$state"][-2:] == [lie, "ready"],
     )
 
 

@@ -61,6 +61,7 @@ class Mosquitto:
         self._config = folder / "mosquitto.conf"
         self._config.write_text(
             f"listener {self.port} 127.0.0.1\nallow_anonymous true\npersistence false\n"
+            "set_tcp_nodelay true\n"
         )
         self._process: subprocess.Popen[bytes] | None = None
 

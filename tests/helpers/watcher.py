@@ -83,10 +83,10 @@ class Watcher:
         """Publish, and wait until the broker has it."""
         self._client.publish(topic, payload, 1, retain=retain).wait_for_publish(FAR_S)
 
-    def flood(self, topic: str, payload: bytes, count: int) -> None:
+    def flood(self, topic: str, payload: bytes, count: int, *, retain: bool = False) -> None:
         """Publish without waiting."""
         for _ in range(count):
-            self._client.publish(topic, payload, 0)
+            self._client.publish(topic, payload, 0, retain=retain)
 
     def _on_connect(
         self, client: Client, _data: object, _flags: ConnectFlags, _code: ReasonCode, _more: object

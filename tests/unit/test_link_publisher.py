@@ -320,3 +320,24 @@ def test_a_stop_is_echoed_where_other_commands_are_not_any_more() -> None:
     stage.publisher.hear(SET, b"pause", False)
     stage.publisher.hear(SET, b"stop", False)
     assert stage.notes.drain() == [("control/command", "stop")]
+
+
+def test_a_flood_of_lies_about_our_state_is_answered_once_there_is_room() -> None:
+    stage = Stage()
+    stage.make_ready()
+    stage.notes.room = RESERVE
+    for _ in range(1000):
+        stage.publisher.hear(f"{BASE}/$state", b"lost", False)
+    assert stage.notes.drain() == []
+    stage.notes.room = RESERVE + 1
+    stage.publisher.answer()
+    stage.publisher.answer()
+    assert stage.notes.drain() == [("$state", "ready")]
+
+
+def test_a_flood_of_old_alerts_leaves_room_for_what_counts() -> None:
+    stage = Stage()
+    stage.make_ready()
+    stage.notes.room = RESERVE
+    stage.publisher.hear(f"{BASE}/$alert/old", b"x", True)
+    assert stage.notes.drain() == []

@@ -209,3 +209,11 @@ def test_the_password_goes_with_the_user_name() -> None:
     with session_with(welcome, username="cook") as (session, server):
         session.open(ignore)
         assert server.connects[0].endswith(b"\x00\x04cook\x00\x06secret")
+
+
+def test_small_messages_do_not_wait_for_one_another() -> None:
+    with session_with(welcome) as (session, _):
+        session.open(ignore)
+        sock = session._client.socket()  # noqa: SLF001 - the option is all there is to see
+        assert isinstance(sock, socket.socket)
+        assert sock.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY) != 0

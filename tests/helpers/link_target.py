@@ -1,0 +1,105 @@
+"""A run on the bench in real time with a link, to be attacked or measured from other processes.
+
+Run as `python -m tests.helpers.link_target PORT FOLDER`. Each second it prints a line of JSON: its
+newest ticks' lateness, its threads and memory, and what its link refused. Requests that lead to
+heat need a signature that nobody has.
+"""
+
+import json
+import os
+import sys
+import threading
+from pathlib import Path
+
+from controller.clock import RealClock
+from controller.files.profile_file import load_profile
+from controller.journal.host import read_stamp
+from controller.link.link import Link
+from controller.link.settings import LinkSettings, Remote
+from controller.ports import Moment
+from controller.wiring import Order, Starter, attach, execute, identity
+from controller.wiring import running as wiring
+from tests.helpers.logs import listening_log
+from tests.helpers.records import replace
+from tests.helpers.runs import bench_machine
+
+PERIOD_S = 0.25  # the fastest that a machine file may ask for
+_PAGE = os.sysconf("SC_PAGE_SIZE")
+_MS = 1000.0
+
+
+class Gauge:
+    """A teller that measures how late each tick is, and prints."""
+
+    def __init__(self) -> None:
+        """Nothing seen yet."""
+        self.link: Link | None = None
+        self._first_s: float | None = None
+        self._last_s = 0.0
+        self._late_ms: list[float] = []
+        self._missed = 0
+
+    def tell(self, moment: Moment) -> None:
+        """Note one tick; print about once a second."""
+        if self._first_s is None:
+            self._first_s = self._last_s = moment.now_s
+        gap = round((moment.now_s - self._last_s) / PERIOD_S)
+        self._missed += max(0, gap - 1)
+        self._last_s = moment.now_s
+        self._late_ms.append((moment.now_s - self._first_s) % PERIOD_S * _MS)
+        if len(self._late_ms) >= round(1.0 / PERIOD_S):
+            self._print(moment)
+
+    def _print(self, moment: Moment) -> None:
+        # A hair early is not a whole period late.
+        late = [ms - PERIOD_S * _MS if ms > 0.9 * PERIOD_S * _MS else ms for ms in self._late_ms]
+        pages = int(Path("/proc/self/statm").read_text("ascii").split()[1])
+        told = {
+            "late_ms": [round(ms, 3) for ms in late],
+            "missed": self._missed,
+            "threads": threading.active_count(),
+            "rss_mb": pages * _PAGE / 1e6,
+            "cpu_s": sum(os.times()[:2]),
+            "mode": moment.state.mode.value,
+            "refused": sum(self.link.refused.values()) if self.link else 0,
+            "connected": self.link.connected if self.link else False,
+        }
+        self._late_ms.clear()
+        sys.stdout.write(json.dumps(told) + "\n")
+        sys.stdout.flush()
+
+
+def main(port: int, folder: Path) -> None:
+    """Run until somebody stops it."""
+    machine_file = bench_machine()
+    machine = replace(machine_file.machine, period_s=PERIOD_S)
+    profile, clock, gauge = load_profile("dark", machine), RealClock(), Gauge()
+    key = folder / "signing.key"
+    key.write_text(os.urandom(32).hex(), encoding="ascii")
+    settings = LinkSettings(port=port, remote=Remote.SIGNED, signing_key_file=key)
+    make = wiring._link  # noqa: SLF001 - to look into the link that the wiring makes
+
+    def kept(order: Order) -> Link | None:
+        gauge.link = make(order)
+        return gauge.link
+
+    wiring._link = kept  # noqa: SLF001
+    attached = attach(replace(machine_file, machine=machine), profile, clock)
+    order = Order(
+        profile=profile,
+        machine=machine,
+        attached=replace(attached, panels=()),
+        clock=clock,
+        identity=identity("attacked", "2026-01-01T06:00:00+00:00", profile, machine),
+        journal_path=folder / "record.jsonl",
+        link=settings,
+        panels=(Starter(),),
+        tellers=(gauge,),
+        stamp=read_stamp,
+        log=listening_log()[0],
+    )
+    execute(order)
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]), Path(sys.argv[2]))
