@@ -23,8 +23,8 @@ def add_ordeal(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
             "Ctrl-C loses nothing: the same command with the same --table goes on."
         ),
         epilog=(
-            "exit code 0: no harm came before it was seen, and nothing tripped that was whole; "
-            "1: a run failed, or workers were lost for good; 4: harm came before it was seen, or "
+            "exit code 0: no harm came unseen, and nothing tripped that was whole; "
+            "1: a run failed, or workers were lost for good; 4: harm came unseen, or "
             "a machine tripped that was whole; 5: interrupted"
         ),
     )

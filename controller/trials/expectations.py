@@ -53,7 +53,7 @@ def _by_hand(causes: str = "") -> Expectation:
 # stirrer stands; while the bath cools itself no heat is asked for.
 _HEATING, _COOLING, _ON_THE_WAY = "melt", "cool", "melt cool rewarm"
 _DEAD = _sure("heat-without-effect", hidden=_COOLING)
-_STANDS = _sure("stirrer-stopped", needs="shaft", hidden=_HEATING)
+_STANDS = _sure("stirrer-stopped stirrer-unloaded", needs="shaft", hidden=_HEATING)
 _UNLOADED = _sure("stirrer-unloaded stirrer-stopped", needs="load", hidden=_HEATING)
 _BATH_GONE, _BOWL_GONE = _sure("bath-probe-missing"), _sure("bowl-probe-missing")
 _BATH_OFF = _sure("bath-probes-disagree bath-probe-jumping bath-over-limit guard-latched")
@@ -110,14 +110,14 @@ EXPECTATIONS: Mapping[B, Expectation] = {
     B.BOWL_PROBE_ALL_ZERO: _BOWL_GONE,
     B.BOWL_PROBE_NAN: _sure("bowl-probe-not-a-number"),
     B.BOWL_PROBE_OUT_OF_RANGE: _sure("bowl-probe-out-of-range"),
-    B.BOWL_PROBE_FROZEN: _sure("bowl-probe-frozen"),
+    B.BOWL_PROBE_FROZEN: _sure("bowl-probe-frozen bowl-unlike-bath"),
     B.BOWL_PROBE_STALE: _sure("bowl-probe-stale"),
     B.BOWL_PROBE_JUMPING: _sure("bowl-probe-jumping"),
     B.BOWL_PROBE_DRIFT: _BOWL_OFF,
     B.BOWL_PROBE_OFFSET: _BOWL_OFF,
     B.BOWL_PROBE_SLOW: _perhaps("bowl-unlike-bath bowl-probe-frozen"),
     B.BOWL_PROBE_INTERMITTENT: _BOWL_GONE,
-    B.BOWL_PROBE_WET: _sure("bowl-probe-jumping bowl-probe-missing"),
+    B.BOWL_PROBE_WET: _sure("bowl-probe-jumping bowl-probe-missing bowl-fell-alone"),
     B.BOWL_PROBE_OUT: _BOWL_OFF,
     B.BOWL_PROBE_AT_WALL: _perhaps("bowl-unlike-bath bowl-disturbed"),
     B.PROBES_SWAPPED: _perhaps("bath-probes-disagree bowl-unlike-bath bath-over-limit"),
@@ -132,7 +132,7 @@ EXPECTATIONS: Mapping[B, Expectation] = {
     B.ANSWER_LATE: _by_hand(),
     B.ANSWER_NEVER: _by_hand(),
     B.ANSWER_WRONG: _by_hand(),
-    B.POWER_DIP: _sure("heat-without-effect stirrer-stopped", hidden=_COOLING),
+    B.POWER_DIP: _sure("heat-without-effect stirrer-stopped stirrer-unloaded", hidden=_COOLING),
     B.CLOCK_FORWARD: _OUT_OF_TIME,
     B.CLOCK_BACK: _OUT_OF_TIME,
     B.CLOCK_STALL: _OUT_OF_TIME,

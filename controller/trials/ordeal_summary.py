@@ -58,8 +58,11 @@ class Tried:
 
     @property
     def is_missed(self) -> bool:
-        """Whether harm came before anything had seen it, which no person did."""
-        return self.found.is_missed and not EXPECTATIONS[BY_WORD[self.found.fault]].by_hand
+        """Whether it did harm that no person did, with heat permitted and nobody told rightly."""
+        found = self.found
+        if not found.harm or EXPECTATIONS[BY_WORD[found.fault]].by_hand:
+            return False
+        return not (found.is_heat_off or (self.is_right and found.told_s <= found.harm_s))
 
 
 def tried_of(rows: Iterable[Row]) -> list[Tried]:
@@ -91,7 +94,7 @@ def faults_text(tried: Sequence[Tried], profile: str) -> str:
         f"Seen {_share(len(seen), len(due))}, with the right cause {_share(right, len(seen))}."
     )
     missed = [one for one in due if one.is_missed]
-    lines.append(f"Harm before anything was seen, where it could be: {len(missed)}.")
+    lines.append(f"Harm with heat on and nobody told, where it could be seen: {len(missed)}.")
     lines += [f"  {replay_text(one, profile)}: {one.found.harm}" for one in missed[:LISTED]]
     crashed = [one for one in tried if one.found.crash]
     lines += [f"  {replay_text(one, profile)}: {one.found.crash}" for one in crashed[:LISTED]]

@@ -38,22 +38,10 @@ class Found:
     trip_s: float = math.nan
     harm: str = NONE
     harm_s: float = math.nan
+    is_heat_off: bool = False  # when the harm came, heat was inhibited or the run had tripped
     bath_max_c: float = math.nan
     bowl_max_c: float = math.nan
     crash: str = NONE
-
-    @property
-    def seen_s(self) -> float:
-        """When anything was first said or done about it."""
-        times = [
-            value for value in (self.told_s, self.inhibited_s, self.trip_s) if not math.isnan(value)
-        ]
-        return min(times, default=math.nan)
-
-    @property
-    def is_missed(self) -> bool:
-        """Whether it did harm before anything had seen it."""
-        return bool(self.harm) and not self.seen_s <= self.harm_s
 
 
 class Watch:
@@ -68,6 +56,7 @@ class Watch:
         self._before: frozenset[str] = frozenset()
         self._cause = self._harm = NONE
         self._told_s = self._inhibited_s = self._trip_s = self._harm_s = math.nan
+        self._is_heat_off = False
         self._bath_max_c = self._bowl_max_c = -math.inf
 
     def begin(self, withheld: tuple[str, ...] = ()) -> None:
@@ -88,7 +77,7 @@ class Watch:
         after_s, state = self._true_s() - self._began_s, moment.state
         for event in moment.events:
             if event.name is EventName.ALARM_RAISED and math.isnan(self._told_s):
-                self._told_s, self._cause = after_s, str(event.facts["cause"])
+                self._told_s, self._cause = after_s, self._cause or str(event.facts["cause"])
         if state.withheld and math.isnan(self._inhibited_s):
             new = [cause for cause in state.withheld if cause not in self._before]
             if new:
@@ -99,6 +88,7 @@ class Watch:
         self._bowl_max_c = max(self._bowl_max_c, self._plant.content_c)
         if not self._harm and (harm := self._harmed(state.progress.phase)):
             self._harm, self._harm_s = harm, after_s
+            self._is_heat_off = bool(state.withheld or state.trips)
 
     def found(self, injection: Injection, crash: str = NONE) -> Found:
         """All of it."""
@@ -113,6 +103,7 @@ class Watch:
             trip_s=self._trip_s,
             harm=self._harm,
             harm_s=self._harm_s,
+            is_heat_off=self._is_heat_off,
             bath_max_c=self._bath_max_c,
             bowl_max_c=self._bowl_max_c,
             crash=crash,

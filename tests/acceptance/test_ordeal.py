@@ -82,7 +82,7 @@ def test_the_command_prints_what_was_seen_and_two_processes_give_the_bytes_of_on
         tables.append(table.read_bytes())
         said = capsys.readouterr().out
         assert "8 faults on 2 machines, water-trial" in said
-        assert "Harm before anything was seen, where it could be: 0.\n" in said
+        assert "Harm with heat on and nobody told, where it could be seen: 0.\n" in said
     assert tables[0] == tables[1]
 
 

@@ -66,27 +66,22 @@ def test_a_machine_that_can_see_it_is_told_apart_from_one_that_cant() -> None:
     assert "Seen 0 of 1 (0.0%)" in text
 
 
+HARM: dict[str, Any] = {"harm": "burnt", "harm_s": 59.0}
+
+
 @pytest.mark.parametrize(
     ("changes", "is_missed"),
     [
-        ({"harm": "burnt", "harm_s": 59.0}, True),
-        ({"harm": "burnt", "harm_s": 80.0}, False),
-        (
-            {
-                "harm": "burnt",
-                "harm_s": 80.0,
-                "told_s": math.nan,
-                "trip_s": 81.0,
-                "inhibited_s": math.nan,
-            },
-            True,
-        ),
-        ({"fault": "water-boiling", "harm": "scalding", "harm_s": 1.0}, False),
+        (HARM, True),
+        (HARM | {"harm_s": 61.0}, False),
+        (HARM | {"harm_s": 61.0, "cause": "level-lost"}, True),
+        (HARM | {"is_heat_off": True}, False),
+        (HARM | {"fault": "water-boiling"}, False),
         ({}, False),
     ],
-    ids=["before", "after", "never seen", "by hand", "none"],
+    ids=["untold", "told", "told wrongly", "heat off", "by hand", "no harm"],
 )
-def test_harm_is_missed_if_it_came_before_anything_was_seen_and_nobody_did_it(
+def test_harm_is_missed_with_heat_on_and_nobody_told_unless_somebody_did_it(
     changes: dict[str, Any], is_missed: bool
 ) -> None:
     assert tried(**changes).is_missed is is_missed
@@ -94,7 +89,7 @@ def test_harm_is_missed_if_it_came_before_anything_was_seen_and_nobody_did_it(
 
 def test_what_was_missed_can_be_pasted_into_a_shell() -> None:
     text = faults_text([tried(harm="burnt", harm_s=1.0)], "my dark.toml")
-    assert "where it could be: 1.\n  bainward try 'my dark.toml' --machine drawn-1-7" in text
+    assert "where it could be seen: 1.\n  bainward try 'my dark.toml' --machine drawn-1-7" in text
     one = tried("load level", fault="bath-probe-offset", size=-5.0)
     assert replay_text(one, "dark") == (
         "bainward try dark --machine drawn-1-7 --fitted level,load "

@@ -80,7 +80,6 @@ def test_only_what_comes_after_the_fault_counts(scene: Scene) -> None:
     found = scene.watch.found(WELD)
     assert (found.cause, found.harm, found.bath_max_c) == ("", "", 33.0)
     assert math.isnan(found.inhibited_s)
-    assert math.isnan(found.seen_s)
 
 
 def test_the_first_cause_inhibits_and_that_of_the_trip_counts(scene: Scene) -> None:
@@ -89,7 +88,7 @@ def test_the_first_cause_inhibits_and_that_of_the_trip_counts(scene: Scene) -> N
     scene.tick(replace(IN_HOLD, withheld=("bath-over-limit",)))
     scene.tick(replace(IN_HOLD, withheld=("bath-over-limit",), trips=TRIPPED))
     found = scene.watch.found(WELD)
-    assert (found.inhibited_s, found.trip_s, found.seen_s) == (2.0, 3.0, 2.0)
+    assert (found.inhibited_s, found.trip_s) == (2.0, 3.0)
     assert found.cause == "relay-stuck-on"
 
 
@@ -98,8 +97,15 @@ def test_advice_is_seen_too_though_heat_goes_on(scene: Scene) -> None:
     told = Event(name=EventName.ALARM_RAISED, facts={"cause": "heat-demand-changed"})
     scene.tick(IN_HOLD, told)
     found = scene.watch.found(WELD)
-    assert (found.told_s, found.seen_s, found.cause) == (1.0, 1.0, "heat-demand-changed")
+    assert (found.told_s, found.cause) == (1.0, "heat-demand-changed")
     assert math.isnan(found.inhibited_s)
+
+
+def test_advice_after_a_trip_does_not_take_its_causes_place(scene: Scene) -> None:
+    scene.watch.begin()
+    scene.tick(replace(IN_HOLD, trips=TRIPPED))
+    scene.tick(IN_HOLD, Event(name=EventName.ALARM_RAISED, facts={"cause": "load-jumped"}))
+    assert scene.watch.found(WELD).cause == "relay-stuck-on"
 
 
 @pytest.mark.parametrize(
@@ -120,7 +126,14 @@ def test_harm_is_what_the_plant_suffers_in_truth(
     scene.tick(IN_HOLD, **plant)
     found = scene.watch.found(WELD)
     assert found.harm == harm
-    assert found.is_missed is bool(harm)
+    assert found.harm_s == (1.0 if harm else pytest.approx(math.nan, nan_ok=True))
+    assert not found.is_heat_off
+
+
+def test_harm_that_comes_with_heat_off_is_told_apart(scene: Scene) -> None:
+    scene.watch.begin()
+    scene.tick(replace(IN_HOLD, withheld=("bath-over-limit",)), bath_c=70.0)
+    assert scene.watch.found(WELD).is_heat_off
 
 
 def test_on_the_way_there_are_no_crystals_to_lose(scene: Scene) -> None:
