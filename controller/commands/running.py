@@ -23,6 +23,7 @@ from controller.commands.places import made, state_folder
 from controller.commands.resuming import Place, Typist, ask_about_cut_run
 from controller.commands.signals import Watcher, signals_watched
 from controller.commands.streams import quieten
+from controller.core.lacks import lacks_of, mode_text, sentences
 from controller.core.profile import Profile
 from controller.core.recovery import FRESH, Beginning
 from controller.errors import BainwardError, BusyError, Exit, UsageError
@@ -173,7 +174,10 @@ def _go(
         panels=(*order.panels, *keyboard, *scene.hatch),
         tellers=(*order.tellers, screen, events, *scene.hatch),
     )
-    order.log.info("run_started", profile=profile.name, machine=machine_file.machine.name)
+    mode = _mode_said(machine_file)
+    order.log.info(
+        "run_started", profile=profile.name, machine=machine_file.machine.name, mode=mode
+    )
     if scene.is_real:
         notify.ready()
     result = execute(order, watch=scene.watcher)
@@ -187,6 +191,13 @@ def _go(
     except BainwardError as error:
         sys.stderr.write(f"bainward: {error}\n")
     return result
+
+
+def _mode_said(machine_file: MachineFile) -> str:
+    """Say what the machine does without; its mode in a few words."""
+    lacks = lacks_of(machine_file.machine)
+    sys.stdout.write("".join(f"{sentence}\n" for sentence in sentences(lacks)))
+    return mode_text(lacks)
 
 
 def _order(

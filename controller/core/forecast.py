@@ -86,12 +86,12 @@ def foresee(state: State, profile: Profile, machine: Machine) -> Outlook:
 
 def _made(state: State, profile: Profile, machine: Machine) -> Outlook:
     progress, belief = state.progress, state.belief
-    if state.mode is not _RUNNING or belief is None or belief.blind_s > 0.0:
+    if state.mode is not _RUNNING or belief is None or not machine.has_bowl:
         return UNKNOWN
     if progress.reached and progress.phase == len(profile.phases) - 1:
         now_s = state.run_s
         return Outlook(early_s=now_s, likely_s=now_s, late_s=now_s, is_ready=True)
-    if state.withheld:  # nobody knows for how long
+    if state.withheld or belief.blind_s > 0.0:  # nobody knows for how long
         return UNKNOWN
     pot, ahead = pot_of(belief), _Sum()
     for index in range(progress.phase, len(profile.phases)):

@@ -15,6 +15,7 @@ from controller.core import thresholds as th
 from controller.core.evidence import Evidence, ProbeEvidence
 from controller.core.machine import Machine
 from controller.core.profile import Profile
+from controller.core.records import replace
 from controller.core.signals import Fault
 
 _SOUND = Fault.NONE  # looking up a member of an enumeration takes longer than all the rest
@@ -60,8 +61,10 @@ class Cause(StrEnum):
 
 
 class Need(StrEnum):
-    """What must be fitted for a row to see anything; both thermometers always are."""
+    """What must be fitted for a row to see anything."""
 
+    BATH = "thermometer in the bath"
+    BOWL = "thermometer in the bowl"
     LEVEL = "level switch"
     SHAFT = "shaft pulses"
     LOAD = "load signal"
@@ -69,6 +72,8 @@ class Need(StrEnum):
 
 
 _FLAGS = {
+    Need.BATH: attrgetter("has_bath"),
+    Need.BOWL: attrgetter("has_bowl"),
     Need.LEVEL: attrgetter("has_level"),
     Need.SHAFT: attrgetter("has_shaft"),
     Need.LOAD: attrgetter("has_load"),
@@ -147,10 +152,14 @@ def probe_wait(profile: Profile) -> float:
     return profile.lost_probe_wait_s
 
 
-def probe_rows(name: str, causes: tuple[Cause, ...]) -> tuple[Interlock, ...]:
-    """The ways in which the thermometer `name` of the evidence says nothing to be believed."""
+def probe_rows(name: str, needs: Need, causes: tuple[Cause, ...]) -> tuple[Interlock, ...]:
+    """The ways in which the thermometer `name` of the evidence says nothing to be believed.
+
+    They are for machines that have it: one without it says so, and is none that has lost it.
+    """
     pick: Callable[[Evidence], ProbeEvidence] = attrgetter(name)
-    return _jumping_rows(name, pick, causes[-1]) + _silent_rows(name, pick, causes[:-1])
+    rows = _jumping_rows(name, pick, causes[-1]) + _silent_rows(name, pick, causes[:-1])
+    return tuple(replace(row, needs=needs) for row in rows)
 
 
 def _jumping_rows(

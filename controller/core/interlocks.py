@@ -122,6 +122,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     ),
     *probe_rows(
         "bath",
+        Need.BATH,
         (
             Cause.BATH_PROBE_MISSING,
             Cause.BATH_PROBE_NOT_A_NUMBER,
@@ -144,6 +145,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     ),
     *probe_rows(
         "bowl",
+        Need.BOWL,
         (
             Cause.BOWL_PROBE_MISSING,
             Cause.BOWL_PROBE_NOT_A_NUMBER,

@@ -31,6 +31,9 @@ class Machine(Struct, frozen=True, kw_only=True):
     has_shaft: bool
     has_load: bool
     has_guard: bool = False
+    has_bath: bool = True  # a thermometer in the bath
+    has_bowl: bool = True  # and one in the bowl
+    has_stirrer: bool = True
 
     @property
     def bath_j_per_k(self) -> float:

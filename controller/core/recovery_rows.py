@@ -101,9 +101,10 @@ def role_of(profile: Profile, index: int) -> Role:
 
 
 def _probe_is_bad(case: Case) -> bool:
+    machine, now = case.machine, case.now
+    probes = ((machine.has_bath, now.bath_c), (machine.has_bowl, now.bowl_c))
     return not all(
-        th.PROBE_MIN_C <= value_c <= th.PROBE_MAX_C
-        for value_c in (case.now.bath_c, case.now.bowl_c)
+        th.PROBE_MIN_C <= value_c <= th.PROBE_MAX_C for is_fitted, value_c in probes if is_fitted
     )
 
 
@@ -119,7 +120,9 @@ def limits_c(case: Case) -> tuple[float, float]:
 def _is_over(case: Case) -> bool:
     """Over a limit of the phase that was cut."""
     bath_c, bowl_c = limits_c(case)
-    return not (case.now.bowl_c <= bowl_c and case.now.bath_c <= bath_c)
+    machine, now = case.machine, case.now
+    probes = ((machine.has_bath, now.bath_c, bath_c), (machine.has_bowl, now.bowl_c, bowl_c))
+    return not all(value_c <= limit_c for is_fitted, value_c, limit_c in probes if is_fitted)
 
 
 def _is_changed(case: Case) -> bool:
@@ -189,6 +192,14 @@ ROWS = (
         why="The bath is at {bath} and the bowl at {bowl}, where {bath_limit} and {bowl_limit} "
         "are the most for {phase}: let them cool, then start again.",
         may_set_aside=False,
+    ),
+    Row(
+        name="probe-lacking",
+        found="a machine that does without a thermometer in bath or bowl",
+        applies=lambda case: not (case.machine.has_bath and case.machine.has_bowl),
+        offer=Offer.STOP_ONLY,
+        why="With the bath at {bath} and the bowl at {bowl} nobody can say what the batch has come "
+        "to: look at it, then begin afresh.",
     ),
     Row(
         name="tripped",

@@ -19,6 +19,7 @@ from controller.core.hold import (
 )
 from controller.core.machine import Machine
 from controller.core.profile import Phase
+from controller.core.stand_in import bath_of
 from controller.core.state import Regulation, State
 from controller.core.thermal import LOSS, loss_k_per_s
 from controller.core.transition import peak_c, peak_sd_k
@@ -80,7 +81,7 @@ def regulate(
         asked = duty(now, wanted_c, now.holds_share, closes_s, dt_s)
         if lacks_k > LIMITED_FROM_K and peak > setpoint_c + AIM_K:
             asked = 0.0
-    is_under = max(state.bath_c, now.bath_c) < ceiling_c
+    is_under = max(bath_of(state, machine), now.bath_c) < ceiling_c
     return Regulation(
         bowl_setpoint_c=setpoint_c,
         bath_setpoint_c=wanted_c,

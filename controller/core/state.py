@@ -10,6 +10,7 @@ from msgspec import Struct, field
 
 from controller.core.estimate import NOTHING, Belief, Estimate
 from controller.core.evidence import Memory
+from controller.core.lacks import Lack
 from controller.core.outlook import UNKNOWN, Outlook
 from controller.core.profile import Question, Verdict
 from controller.core.selfcheck import Seal
@@ -156,6 +157,8 @@ class State(Struct, frozen=True, kw_only=True):
     mode: Mode = Mode.IDLE
     bath_c: float = math.nan  # offsets applied; NaN when there is no good value
     bowl_c: float = math.nan
+    stand_in_c: float = math.nan  # for a thermometer that the machine lacks: see stand_in
+    lacks: tuple[Lack, ...] = ()  # what the machine does without
     progress: Progress = field(default_factory=Progress)
     regulation: Regulation = field(default_factory=Regulation)
     belief: Belief | None = None  # begins with the first pair of good readings

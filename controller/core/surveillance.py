@@ -16,6 +16,7 @@ from controller.core.evidence import (
     HeatMemory,
     Memory,
     ProbeEvidence,
+    ProbeMemory,
     heat_evidence,
     late_memory,
     probe_evidence,
@@ -110,7 +111,8 @@ def _look(
     heat = heat_evidence(
         old.heat,
         bath=bath,
-        bowl=bowl,
+        # Where no thermometer stands in the bowl, what stands in for it takes heat from the bath.
+        bowl=bowl if machine.has_bowl else ProbeMemory(value_c=state.stand_in_c),
         was_on=state.relay.on,
         disturbed=old.touched or bath.stepped,
         machine=machine,

@@ -34,6 +34,7 @@ DRY_LOSS_SHARE = 0.75  # of the machine file's loss: the rest evaporates
 ROOM_HUMIDITY = 0.5
 MAGNUS_KPA, MAGNUS_SLOPE, MAGNUS_C = 0.61094, 17.625, 243.04  # Alduchov & Eskridge 1996
 BOWL_LOSS_W_PER_K = 0.5
+UNSEEN_SD_K = 3.0  # of a bath that has no thermometer and is guessed to be as warm as the bowl
 LEVER_MIN_K = 3.0  # nearer to the room a loss says nothing of its size
 WALL_SHARE = 0.45  # of the vessel's heat that is the bowl's
 WALL_REACH = 5.3  # wall's conductances to both sides over the transfer, three quarters inside
@@ -98,13 +99,21 @@ def prior_of(machine: Machine, kind: Kind, in_bowl: float) -> Prior:
 
 
 def begin(
-    prior: Prior, bath_c: float, bowl_c: float, *, in_bowl: float = 1.0, has_melted: bool = False
+    prior: Prior,
+    bath_c: float,
+    bowl_c: float,
+    *,
+    in_bowl: float = 1.0,
+    has_melted: bool = False,
+    unseen: tuple[int, ...] = (),
 ) -> Belief:
-    """The belief at the first pair of good readings."""
+    """The belief at the first pair of good readings; what is `unseen` has only been guessed."""
     bath_c = min(max(bath_c, TEMP_MIN_C), TEMP_MAX_C)
     bowl_c = min(max(bowl_c, TEMP_MIN_C), TEMP_MAX_C)
     variance = [sd * sd for sd in SD]
     variance[DRIFT] = (DRIFT_W / prior.bowl_j_per_k) ** 2
+    for body in unseen:
+        variance[body] = UNSEEN_SD_K**2
     mean = [0.0, bath_c, bowl_c, bath_c, bowl_c, *prior.mean]
     mean[LN_K] += math.log(STILL_SHARE)
     if abs(bowl_c - bath_c) < ALIKE_K:

@@ -10,11 +10,13 @@ from collections.abc import Callable
 from controller.core import thresholds as th
 from controller.core.alarms import acknowledged, followed
 from controller.core.blind_spots import declared
+from controller.core.by_bath import regulate_by_bath
 from controller.core.estimator import follow, stir
 from controller.core.forecast import foresee
 from controller.core.hands import answered
 from controller.core.heeding import heed, is_anchored
 from controller.core.interlocks import Cause
+from controller.core.lacks import lacks_of
 from controller.core.machine import Machine
 from controller.core.moves import Trigger, move
 from controller.core.profile import Action, Profile, StopStirrer
@@ -26,10 +28,11 @@ from controller.core.requests import consider
 from controller.core.sequencer import advance, begin
 from controller.core.signals import Commands, Readings, Request, Verb
 from controller.core.sizing import at_once, estimate_of
+from controller.core.stand_in import bath_of, bowl_of, ceiling_of, stand_in_c, without_bowl
 from controller.core.state import ENDED, Alarm, Event, EventName, Mode, Progress, State
 from controller.core.surveillance import bath_cut_c, survey
+from controller.core.thermal import BATH, filled_at, prior_of
 from controller.core.thermal import begin as begin_belief
-from controller.core.thermal import filled_at, prior_of
 
 STEERED = frozenset({Mode.RUNNING, Mode.PAUSING, Mode.PAUSED, Mode.RESUMING})
 PASSING = frozenset({Mode.PAUSING, Mode.RESUMING, Mode.STOPPING, Mode.ABORTING})
@@ -63,6 +66,9 @@ def tick(
     state = _judge(state, profile, machine, readings, step_s, events)
     mark("judge")
     state = _estimate(state, profile, machine, before, step_s)
+    if lacks := lacks_of(machine):
+        felt_c = stand_in_c(state, machine, readings.permit, step_s)
+        state = replace(state, stand_in_c=felt_c, lacks=lacks)
     state = _listen(state, machine, readings, events)
     state = _advance(state, profile, machine, before.mode, step_s, events)
     mark("advance")
@@ -115,6 +121,7 @@ def _judge(
         mode=(move(state.mode, Trigger.TRIP) or state.mode) if trips else state.mode,
         bath_c=survey_.bath_c,
         bowl_c=survey_.bowl_c,
+        stand_in_c=state.stand_in_c,
         progress=state.progress,
         regulation=state.regulation,
         belief=state.belief,
@@ -142,6 +149,8 @@ def _estimate(
     is_stirred = before.stirrer_rpm > 0.0 and state.run_s >= state.hands.stirrer_until_s
     belief = stir(belief, is_stirred=is_stirred)
     belief = follow(belief, state.bath_c, state.bowl_c, was_on=before.relay.on, dt_s=dt_s)
+    if not machine.has_bowl:
+        belief = without_bowl(belief)
     is_corrected = belief.since_s == 0.0
     estimate = estimate_of(belief) if is_corrected else at_once(state.estimate, belief)
     return replace(state, belief=belief, estimate=estimate)
@@ -149,16 +158,19 @@ def _estimate(
 
 def _first_estimate(state: State, profile: Profile, machine: Machine) -> State:
     """What is believed at the first pair of good readings; before it, nothing."""
-    if not (math.isfinite(state.bath_c) and math.isfinite(state.bowl_c)):
+    bath_c = state.bath_c if machine.has_bath else state.bowl_c
+    bowl_c = state.bowl_c if machine.has_bowl else min(bath_c, machine.room_c)
+    if not (math.isfinite(bath_c) and math.isfinite(bowl_c)):
         return state
     progress = state.progress
     in_bowl = filled_at(profile, progress.phase, progress.answered)
     belief = begin_belief(
         prior_of(machine, profile.kind, in_bowl),
-        state.bath_c,
-        state.bowl_c,
+        bath_c,
+        bowl_c,
         in_bowl=in_bowl,
         has_melted=progress.phase > 0,
+        unseen=() if machine.has_bath else (BATH,),
     )
     return replace(state, belief=belief, estimate=estimate_of(belief))
 
@@ -201,14 +213,14 @@ def _advance(
     """Let passing states pass; begin the first phase; follow the running one."""
     if mode_before is Mode.IDLE and state.mode in STEERED:
         # Also where a start and a pause came in one tick: no phase is steered before it is entered.
-        outcome = begin(profile, state.bowl_c, state.progress)
+        outcome = begin(profile, bowl_of(state, machine), state.progress)
         events += [*declared(machine), *outcome.events]
         return replace(state, progress=outcome.progress)
     if state.mode in PASSING and state.mode is mode_before:
         return _settle(state)
     if state.mode is not Mode.RUNNING:
         return state
-    outcome = advance(state.progress, profile, state.bowl_c, dt_s)
+    outcome = advance(state.progress, profile, bowl_of(state, machine), dt_s)
     events += outcome.events
     return replace(state, mode=outcome.mode, progress=outcome.progress)
 
@@ -223,7 +235,7 @@ def _settle(state: State) -> State:
 
 def _regulate(state: State, profile: Profile, machine: Machine, dt_s: float) -> State:
     """Ask for a duty; without good temperatures, or when nothing is steered, for none."""
-    good = math.isfinite(state.bath_c) and math.isfinite(state.bowl_c)
+    good = math.isfinite(bath_of(state, machine)) and math.isfinite(bowl_of(state, machine))
     if state.mode not in STEERED or not good or state.belief is None:
         idle = replace(state.regulation, duty=0.0)
         return replace(state, regulation=idle) if state.regulation.duty else state
@@ -232,25 +244,27 @@ def _regulate(state: State, profile: Profile, machine: Machine, dt_s: float) -> 
         setpoint_c = phase.pause_at_c
     else:
         setpoint_c = bowl_setpoint(phase, state.progress.start_bowl_c, state.progress.phase_s)
-    regulation = regulate(
+    ceiling_c = ceiling_of(phase.bath_ceiling_c, setpoint_c, machine)
+    law = regulate if machine.has_bowl else regulate_by_bath
+    regulation = law(
         state,
         state.belief,
         setpoint_c=setpoint_c,
-        ceiling_c=phase.bath_ceiling_c,
+        ceiling_c=ceiling_c,
         machine=machine,
         dt_s=dt_s,
     )
     return replace(state, regulation=regulation)
 
 
-def _may_heat(state: State, cut_c: float) -> bool:
+def _may_heat(state: State, machine: Machine, cut_c: float) -> bool:
     """The last word: every condition for heat, said once more and positively."""
     return (
         state.mode in STEERED
         and not state.withheld
         and not state.trips
-        and state.bath_c <= cut_c
-        and math.isfinite(state.bowl_c)
+        and bath_of(state, machine) <= cut_c
+        and math.isfinite(bowl_of(state, machine))
     )
 
 
@@ -259,7 +273,7 @@ def _command(
 ) -> tuple[State, Commands]:
     """Shape the duty to the relay, turn the stirrer where it may turn."""
     cut_c = bath_cut_c(state, profile, machine)
-    if _may_heat(state, cut_c):
+    if _may_heat(state, machine, cut_c):
         relay = shape(
             state.relay,
             state.regulation.duty,
@@ -269,7 +283,7 @@ def _command(
         )
     else:
         relay = force_off(state.relay, dt_s)
-    rpm = _stirrer_rpm(state, profile, before)
+    rpm = _stirrer_rpm(state, profile, machine, before)
     memory = state.watch.memory
     stirring_s = memory.stirring_s + dt_s if rpm > 0.0 else 0.0
     was_asked = _was_touched(before, state)
@@ -297,21 +311,24 @@ def _was_touched(before: State, after: State) -> bool:
     )
 
 
-def _stirrer_rpm(state: State, profile: Profile, before: State) -> float:
+def _stirrer_rpm(state: State, profile: Profile, machine: Machine, before: State) -> float:
     """Turn only in chocolate that is soft enough; after the end, only to keep it from setting."""
     phase = profile.phases[state.progress.phase]
+    if not machine.has_stirrer:
+        return 0.0
+    bowl_c = bowl_of(state, machine)
     if state.mode in STEERED:
         wanted_rpm = phase.stirrer_rpm
     elif _may_stir_on(state, profile):
         wanted_rpm = before.stirrer_rpm
     else:
         return 0.0
-    if math.isnan(state.bowl_c):
+    if math.isnan(bowl_c):
         return before.stirrer_rpm
     turning = before.stirrer_rpm > 0.0
     from_c = max(phase.stir_from_c, state.progress.stir_from_c)
     from_c -= STIR_HYSTERESIS_K if turning else 0.0
-    return wanted_rpm if state.bowl_c >= from_c else 0.0
+    return wanted_rpm if bowl_c >= from_c else 0.0
 
 
 EMPTY = frozenset({Mode.IDLE, Mode.COMPLETE})  # not begun, or emptied by the cook

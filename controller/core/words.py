@@ -5,6 +5,7 @@ Responsible for sentences and for temperatures as a person reads them; not for w
 
 import math
 
+from controller.core.lacks import Lack
 from controller.core.outlook import LIMIT_S, Obstacle, Outlook
 from controller.core.profile import Phase, Profile, Verdict
 from controller.core.scales import in_fahrenheit
@@ -105,6 +106,8 @@ def headline(state: State, profile: Profile, *, fahrenheit: bool = False) -> str
 
 def _under_way(state: State, profile: Profile, *, fahrenheit: bool) -> str:
     phase = profile.phases[min(state.progress.phase, len(profile.phases) - 1)]
+    if Lack.BOWL_PROBE in state.lacks:
+        return _by_bath(state, phase, fahrenheit=fahrenheit)
     now = f"{_doing(state.mode, phase)}: {shown_temperature(state.bowl_c, fahrenheit=fahrenheit)}"
     if not math.isfinite(state.bowl_c):
         now = f"{_doing(state.mode, phase)}: the bowl thermometer gives no value"
@@ -119,6 +122,17 @@ def _under_way(state: State, profile: Profile, *, fahrenheit: bool) -> str:
         return f"{now}. {obstacle}"
     ready = ready_text(state.outlook, state.run_s)
     return f"{now}; {ready}" if ready else now
+
+
+def _by_bath(state: State, phase: Phase, *, fahrenheit: bool) -> str:
+    """Where a run stands that doesn't see its bowl: of the bowl it says nothing."""
+    bath = shown_temperature(state.bath_c, fahrenheit=fahrenheit)
+    target = shown_temperature(phase.bowl_target_c, fahrenheit=fahrenheit)
+    now = f"{_doing(state.mode, phase)} unseen, for a bowl at {target}: bath {bath}"
+    if state.withheld:
+        causes = ", ".join(cause.replace("-", " ") for cause in state.withheld)
+        return f"{now}, heat is held back for now ({causes})"
+    return now
 
 
 def _doing(mode: Mode, phase: Phase) -> str:

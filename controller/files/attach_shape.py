@@ -44,9 +44,9 @@ class ThermometerAt:
 class LinuxAttach:
     """An attachment to a real machine, through the kernel's interfaces."""
 
-    bath: ThermometerAt
-    bowl: ThermometerAt
-    stirrer_line: str
+    bath: ThermometerAt | None  # None: the machine does without, and its file says so
+    bowl: ThermometerAt | None
+    stirrer_line: str | None
 
 
 def _one_wire_id(raw: object) -> str:
@@ -110,9 +110,6 @@ class HwmonTable(Table):
         return ThermometerAt(kind=self.kind, place=place or "")
 
 
-ThermometerTable = Annotated[OneWireTable | HwmonTable, Field(discriminator="kind")]
-
-
 class StirrerTable(Table):
     """`[attach.stirrer]`: the line that switches the motor, on when high."""
 
@@ -123,14 +120,20 @@ class LinuxTable(Table):
     """`[attach]` with `kind = "linux"`: a real machine. Its heater is the guard's."""
 
     kind: Literal["linux"] = Field(examples=['"linux"'])
-    bath: ThermometerTable = Field(examples=["[attach.bath]"])
-    bowl: ThermometerTable = Field(examples=["[attach.bowl]"])
-    stirrer: StirrerTable = Field(examples=["[attach.stirrer]"])
+    bath: OneWireTable | HwmonTable | None = Field(
+        None, discriminator="kind", examples=["[attach.bath]"]
+    )
+    bowl: OneWireTable | HwmonTable | None = Field(
+        None, discriminator="kind", examples=["[attach.bowl]"]
+    )
+    stirrer: StirrerTable | None = Field(None, examples=["[attach.stirrer]"])
 
     def plain(self, folder: Path) -> LinuxAttach:
         """The attachment; relative paths lie beside the machine file."""
         return LinuxAttach(
-            bath=self.bath.at(folder), bowl=self.bowl.at(folder), stirrer_line=self.stirrer.line
+            bath=None if self.bath is None else self.bath.at(folder),
+            bowl=None if self.bowl is None else self.bowl.at(folder),
+            stirrer_line=None if self.stirrer is None else self.stirrer.line,
         )
 
 
@@ -148,6 +151,6 @@ def thermometer_without_place(table: LinuxTable) -> str | None:
 
 def thermometer_twice(table: LinuxTable) -> str | None:
     """What is wrong when bath and bowl are the same thermometer."""
-    if table.bath != table.bowl:
+    if table.bath is None or table.bath != table.bowl:
         return None
     return "bath and bowl are the same thermometer; give each its own"

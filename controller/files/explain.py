@@ -4,6 +4,7 @@ Responsible for the text of `bainward check` and `bainward profiles`; not for an
 """
 
 from controller.core.blind_spots import BLIND_SPOTS, unseen_without
+from controller.core.lacks import lacks_of, sentences
 from controller.core.machine import Machine
 from controller.core.profile import (
     LateAction,
@@ -156,8 +157,11 @@ def _attached_line(attach: BenchAttach | LinuxAttach) -> str:
             f'Attached: the bench machine "{attach.machine}", seed {attach.seed}; '
             f"its cook answers after {duration_text(attach.answer_after_s)}."
         )
-    bath, bowl = (f"{one.place} ({one.kind})" for one in (attach.bath, attach.bowl))
-    return f"Attached: bath {bath}, bowl {bowl}, stirrer on the line {attach.stirrer_line}."
+    bath, bowl = (
+        "none" if one is None else f"{one.place} ({one.kind})" for one in (attach.bath, attach.bowl)
+    )
+    stirrer = "none" if attach.stirrer_line is None else f"on the line {attach.stirrer_line}"
+    return f"Attached: bath {bath}, bowl {bowl}, stirrer {stirrer}."
 
 
 def _reach_lines(machine_file: MachineFile) -> list[str]:
@@ -183,6 +187,7 @@ def explain_machine(machine_file: MachineFile, fahrenheit: bool) -> str:
             f"Limits: bath {limits[0]}, bowl {limits[1]}.",
             *_size_lines(machine, fahrenheit=fahrenheit),
             *_reach_lines(machine_file),
+            *sentences(lacks_of(machine)),
             *_unseen_lines(machine),
             *guard_lines(machine_file),
         ]

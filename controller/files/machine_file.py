@@ -7,6 +7,7 @@ import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from pydantic import ValidationError
@@ -159,22 +160,61 @@ def _real_heat_has_a_guard(table: MachineTable) -> str | None:
 def _stirrer_is_no_line_of_the_guard(table: MachineTable) -> str | None:
     if not isinstance(table.attach, LinuxTable) or table.guard is None:
         return None
-    taken = [
-        key for key, one in table.guard.lines().items() if one.name == table.attach.stirrer.line
-    ]
+    if table.attach.stirrer is None:
+        return None
+    line = table.attach.stirrer.line
+    taken = [key for key, one in table.guard.lines().items() if one.name == line]
     if not taken:
         return None
-    return f"{quoted(table.attach.stirrer.line)} is the guard's {taken[0]}; give each its own line"
+    return f"{quoted(line)} is the guard's {taken[0]}; give each its own line"
 
 
 def _fitted_can_be_attached(table: MachineTable) -> str | None:
     """The parts that no driver reads yet can't be promised to the core."""
     if not isinstance(table.attach, LinuxTable):
         return None
-    promised = [key for key, is_fitted in table.fitted if is_fitted]
+    promised = [key for key, is_fitted in table.fitted if is_fitted and key not in _PARTS]
     if not promised:
         return None
     return f'{promised[0]} can\'t be read through kind = "linux"; write {promised[0]} = false'
+
+
+# By the words of [fitted], what a machine may do without, and where it is attached.
+_PARTS = {"bath_probe": "bath", "bowl_probe": "bowl", "stirrer": "stirrer"}
+
+
+def _some_probe_is_left(table: MachineTable) -> str | None:
+    if table.fitted.bath_probe or table.fitted.bowl_probe:
+        return None
+    return (
+        "a machine needs a thermometer in its bath or in its bowl; write bath_probe = true or "
+        "bowl_probe = true"
+    )
+
+
+def _shaft_has_a_stirrer(table: MachineTable) -> str | None:
+    if table.fitted.stirrer:
+        return None
+    for key in ("shaft_pulses", "load_signal"):
+        if getattr(table.fitted, key):
+            return f"there is no {key} without a stirrer; write {key} = false"
+    return None
+
+
+def _fitted_is_attached(key: str, table: MachineTable) -> str | None:
+    """What is there is attached, and what is not there is not."""
+    if not isinstance(table.attach, LinuxTable):
+        return None
+    place = _PARTS[key]
+    is_fitted, is_there = getattr(table.fitted, key), getattr(table.attach, place) is not None
+    if is_fitted and not is_there:
+        return (
+            f"is missing; write [attach.{place}], or {key} = false in [fitted] for a machine "
+            "that does without"
+        )
+    if is_there and not is_fitted:
+        return f"is there, but [fitted] says {key} = false; take one of them out"
+    return None
 
 
 MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
@@ -192,6 +232,9 @@ MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
     ("attach", _thermometers_differ),
     ("attach · stirrer · line", _stirrer_is_no_line_of_the_guard),
     ("fitted", _fitted_can_be_attached),
+    ("fitted", _some_probe_is_left),
+    ("fitted", _shaft_has_a_stirrer),
+    *((f"attach · {place}", partial(_fitted_is_attached, key)) for key, place in _PARTS.items()),
 )
 
 

@@ -125,8 +125,11 @@ class ProbesTable(Table):
 
 
 class FittedTable(Table):
-    """`[fitted]`: what the machine has beyond two thermometers, heater and stirrer."""
+    """`[fitted]`: what the machine has, beyond or short of two thermometers and a stirrer."""
 
+    bath_probe: bool = Field(default=True, examples=["true"])
+    bowl_probe: bool = Field(default=True, examples=["true"])
+    stirrer: bool = Field(default=True, examples=["true"])
     level_switch: bool = Field(examples=["false"])
     shaft_pulses: bool = Field(examples=["false"])
     load_signal: bool = Field(examples=["false"])
@@ -217,4 +220,7 @@ class MachineTable(FileTable):
             has_shaft=self.fitted.shaft_pulses,
             has_load=self.fitted.load_signal,
             has_guard=True,  # no machine heats without one
+            has_bath=self.fitted.bath_probe,
+            has_bowl=self.fitted.bowl_probe,
+            has_stirrer=self.fitted.stirrer,
         )

@@ -48,7 +48,8 @@ def unframed(line: bytes) -> dict[str, object] | None:
 
 
 def header_line(header: Header) -> bytes:
-    """The first line of a journal."""
+    """The first line of a journal; what a machine does without is named in it only if it does."""
+    lacks = {"lacks": [lack.value for lack in header.lacks]} if header.lacks else {}
     return _line(
         {
             "seq": 0,
@@ -72,6 +73,7 @@ def header_line(header: Header) -> bytes:
             "heater_w": _rounded("heater_w", header.heater_w),
             "boot_id": header.boot_id,
             "continues": header.continues,
+            **lacks,
         }
     )
 

@@ -7,6 +7,7 @@ import math
 from collections.abc import Mapping
 from typing import TypeVar
 
+from controller.core.lacks import Lack
 from controller.core.profile import Verdict
 from controller.core.state import Mode
 from controller.journal.lines import unframed
@@ -102,7 +103,15 @@ def header_of_fields(fields: Fields) -> Header:
         heater_w=numbers["heater_w"],
         boot_id=later["boot_id"],
         continues=later["continues"],
+        lacks=tuple(map(_lack_of, _as(list, fields.get("lacks", [])))),
     )
+
+
+def _lack_of(value: object) -> Lack:
+    text = _as(str, value)
+    if text not in set(Lack):
+        raise TypeError("expected a part that a machine can do without")
+    return Lack(text)
 
 
 def _plan_of(fields: Fields) -> PhasePlan:

@@ -5,6 +5,7 @@ Responsible for the shapes and the schema version; not for their bytes (lines) o
 
 from dataclasses import dataclass
 
+from controller.core.lacks import Lack, lacks_of
 from controller.core.machine import Machine
 from controller.core.profile import Phase, Profile, Verdict
 from controller.core.state import Mode
@@ -72,6 +73,7 @@ class Header:
     heater_w: float
     boot_id: str = ""
     continues: str = ""
+    lacks: tuple[Lack, ...] = ()  # what the machine does without
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,4 +162,5 @@ def header_of(profile: Profile, machine: Machine, identity: Identity) -> Header:
         heater_w=machine.heater_w,
         boot_id=identity.boot_id,
         continues=identity.continues,
+        lacks=lacks_of(machine),
     )

@@ -13,6 +13,7 @@ from typing import Protocol
 
 from controller.core.alarms import is_present
 from controller.core.interlocks import Cause
+from controller.core.lacks import mode_text
 from controller.core.profile import Profile, Verdict
 from controller.core.scales import in_fahrenheit
 from controller.core.state import Mode
@@ -232,6 +233,7 @@ def _run(profile: Profile, run_id: str, *, fahrenheit: bool) -> tuple[Property, 
             value=lambda m: phases[min(m.state.progress.phase, len(phases) - 1)],
         ),
         _string(path="run/profile", name="Profile", value=lambda _: profile.name),
+        _string(path="run/mode", name="Mode", value=lambda m: mode_text(m.state.lacks)),
         _string(path="run/id", name="Run", value=lambda _: run_id or NOTHING),
         _seconds("run/elapsed", "Time since the start", lambda m: m.state.run_s),
         _seconds("run/phase-elapsed", "Time in this phase", lambda m: m.state.progress.phase_s),

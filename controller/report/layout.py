@@ -3,9 +3,10 @@
 Responsible for words and columns; not for the numbers (summary).
 """
 
+from controller.core.lacks import Lack, mode_text
 from controller.core.profile import Kind
 from controller.core.words import shown_temperature
-from controller.report.shapes import Band, PhaseTime, Summary, TripNote
+from controller.report.shapes import PhaseTime, Summary, TripNote
 from controller.report.words import clock_text, duration_text, span_text, verdict_text, wall_text
 
 LABEL = 11  # columns: the longest label and a gap
@@ -22,7 +23,7 @@ def summary_text(summary: Summary, *, fahrenheit: bool = False) -> str:
         ("Ready", _ready(summary)),
         *_foretold_rows(summary),
         ("Overshoot", _overshoot(summary, fahrenheit=fahrenheit)),
-        ("Hold", _hold(summary.hold_band, summary.working_target_c, fahrenheit=fahrenheit)),
+        ("Hold", _hold(summary, fahrenheit=fahrenheit)),
         *_chocolate_rows(summary),
         ("Heat", _heat(summary)),
         *_trip_rows(summary.trips),
@@ -37,9 +38,14 @@ def _heading(summary: Summary) -> tuple[Row, ...]:
         ("Run", f"{summary.run_id}, begun {wall_text(summary.began_utc)}"),
         ("Profile", summary.profile_title),
         ("Machine", f"{summary.machine_name}, {summary.batch_kg:.2f} kg in the bowl"),
+        *_mode_rows(summary.lacks),
         ("Outcome", f"{outcome}, after {duration_text(summary.lasted_s)}"),
         *damage,
     )
+
+
+def _mode_rows(lacks: tuple[Lack, ...]) -> tuple[Row, ...]:
+    return (("Mode", mode_text(lacks)),) if lacks else ()
 
 
 def _phase_rows(phases: tuple[PhaseTime, ...], *, fahrenheit: bool) -> tuple[Row, ...]:
@@ -56,6 +62,8 @@ def _phase_text(phase: PhaseTime, target: str) -> str:
 
 
 def _ready(summary: Summary) -> str:
+    if Lack.BOWL_PROBE in summary.lacks:
+        return "not claimed: there was no thermometer in the bowl"
     if summary.ready_s is None:
         return "never: the working temperature was not reached and settled"
     wall = f", at {wall_text(summary.ready_utc)}" if summary.ready_utc else ""
@@ -90,8 +98,11 @@ def _overshoot(summary: Summary, *, fahrenheit: bool) -> str:
     return ", ".join(parts) or "not known"
 
 
-def _hold(band: Band | None, target_c: float, *, fahrenheit: bool) -> str:
-    target = shown_temperature(target_c, fahrenheit=fahrenheit)
+def _hold(summary: Summary, *, fahrenheit: bool) -> str:
+    if Lack.BOWL_PROBE in summary.lacks:
+        return "not known"
+    band = summary.hold_band
+    target = shown_temperature(summary.working_target_c, fahrenheit=fahrenheit)
     if band is None:
         return f"never held at {target}"
     low = span_text(band.min_k, fahrenheit=fahrenheit, sign=True)

@@ -5,6 +5,7 @@ Responsible for the shapes, units in the names; not for working them out (summar
 
 from dataclasses import dataclass
 
+from controller.core.lacks import Lack
 from controller.core.profile import Verdict
 
 
@@ -66,6 +67,7 @@ class Summary:
     profile_kind: str
     machine_name: str
     batch_kg: float
+    lacks: tuple[Lack, ...]  # what the machine does without
     lasted_s: float
     phases: tuple[PhaseTime, ...]
     ready_s: float | None  # run time at which the last phase first reached its target

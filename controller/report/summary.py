@@ -7,6 +7,7 @@ import math
 from datetime import datetime, timedelta
 from itertools import groupby, pairwise
 
+from controller.core.lacks import Lack
 from controller.core.profile import Verdict
 from controller.core.state import ENDED, EventName, Mode
 from controller.journal.records import READY_FORETOLD, Header, Note, PhasePlan, Run, Sample
@@ -33,6 +34,7 @@ def summarise(run: Run) -> Summary:
         profile_kind=header.profile_kind,
         machine_name=header.machine_name,
         batch_kg=header.batch_kg,
+        lacks=header.lacks,
         lasted_s=_end_s(run, live),
         phases=_phase_times(run, live),
         ready_s=ready_s,
@@ -60,7 +62,9 @@ def summarise(run: Run) -> Summary:
 
 
 def _ready_s(run: Run) -> float | None:
-    """When the last phase first reached its target."""
+    """When the last phase first reached its target; nobody claims that of a bowl unseen."""
+    if Lack.BOWL_PROBE in run.header.lacks:
+        return None
     hold = run.header.phases[-1].name
     reached = EventName.TARGET_REACHED
     return next((n.t_s for n in run.events if n.name == reached and n.phase == hold), None)

@@ -12,12 +12,13 @@ from controller.clock import Clock
 from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.errors import HardwareError, MachineFileError
-from controller.files.attach_shape import BenchAttach, LinuxAttach
+from controller.files.attach_shape import BenchAttach, LinuxAttach, ThermometerAt
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import seed_share
 from controller.guard.beside import GuardBeside
 from controller.guard.client import GuardedHeater
 from controller.ports import Devices, Panel, Sensor, Truth
+from hardware.absent import NoStirrer, NoThermometer
 from hardware.bench.attach import Bench
 from hardware.bench.attach import attach as open_bench
 from hardware.bench.laws import FIRST
@@ -62,8 +63,8 @@ def _attach_linux(plan: LinuxAttach, machine_file: MachineFile, clock: Clock) ->
     try:
         machine = LinuxMachine(
             LinuxPlan(
-                bath=ThermometerPlan(kind=plan.bath.kind, place=plan.bath.place),
-                bowl=ThermometerPlan(kind=plan.bowl.kind, place=plan.bowl.place),
+                bath=_thermometer(plan.bath),
+                bowl=_thermometer(plan.bowl),
                 stirrer_line=plan.stirrer_line,
             ),
             heater=heater,
@@ -83,6 +84,10 @@ def _attach_linux(plan: LinuxAttach, machine_file: MachineFile, clock: Clock) ->
         farewell=heater.farewell,
         close=stack.close,
     )
+
+
+def _thermometer(at: ThermometerAt | None) -> ThermometerPlan | None:
+    return None if at is None else ThermometerPlan(kind=at.kind, place=at.place)
 
 
 def attach_bench(
@@ -146,8 +151,16 @@ class Simulated(Protocol):
 def guarded(bench: Simulated, machine: Machine) -> Attached:
     """A bench whose heater stands behind the guard's own decision, in this process."""
     guard = GuardBeside(bench.devices.heater, bench.guard_probe, cap_c=machine.bath_max_c)
+    devices = bench.devices
     return Attached(
-        devices=replace(bench.devices, heater=guard, permit=guard),
+        devices=replace(
+            devices,
+            bath=devices.bath if machine.has_bath else NoThermometer(),
+            bowl=devices.bowl if machine.has_bowl else NoThermometer(),
+            stirrer=devices.stirrer if machine.has_stirrer else NoStirrer(),
+            heater=guard,
+            permit=guard,
+        ),
         panels=(bench.operator,),
         truth=bench.truth,
         farewell=guard.farewell,

@@ -13,7 +13,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Literal, Self
 
-from controller.ports import Devices, Heater, Permission, Reading
+from controller.ports import Devices, Heater, Permission, Reading, Sensor
+from hardware.absent import NoStirrer, NoThermometer
 from hardware.linux import hwmon, one_wire
 from hardware.linux.bus import Bus, Thermometer
 from hardware.linux.errors import AttachError
@@ -40,9 +41,9 @@ class ThermometerPlan:
 class LinuxPlan:
     """What a real machine is made of."""
 
-    bath: ThermometerPlan
-    bowl: ThermometerPlan
-    stirrer_line: str
+    bath: ThermometerPlan | None  # None: the machine does without
+    bowl: ThermometerPlan | None
+    stirrer_line: str | None
 
 
 class SwitchedStirrer:
@@ -75,7 +76,7 @@ class LinuxMachine:
         root: Path = ROOT,
         open_line: Callable[[str], Output] = open_output,
     ) -> None:
-        """Take the stirrer's line, driven off; nothing is measured yet.
+        """Take the stirrer's line, driven off, if there is one; nothing is measured yet.
 
         Args:
             plan: What the machine is made of.
@@ -88,18 +89,23 @@ class LinuxMachine:
         Raises:
             AttachError: the line can't be had, or a thermometer's name stands for more than one.
         """
-        places = [_place(one, root) for one in (plan.bath, plan.bowl)]
-        bath, bowl = (Thermometer(place.measure, clock_s) for place in places)
         buses: dict[Path, list[Thermometer]] = defaultdict(list)
-        for place, thermometer in zip(places, (bath, bowl), strict=True):
+        sensors: list[Sensor] = []
+        for one in (plan.bath, plan.bowl):
+            if one is None:
+                sensors.append(NoThermometer())
+                continue
+            place = _place(one, root)
+            thermometer = Thermometer(place.measure, clock_s)
             buses[place.bus].append(thermometer)
+            sensors.append(thermometer)
         self._buses = [Bus(path.name, members) for path, members in buses.items()]
-        self._line = open_line(plan.stirrer_line)
+        self._line = None if plan.stirrer_line is None else open_line(plan.stirrer_line)
         self.devices = Devices(
-            bath=bath,
-            bowl=bowl,
+            bath=sensors[0],
+            bowl=sensors[1],
             heater=heater,
-            stirrer=SwitchedStirrer(self._line),
+            stirrer=NoStirrer() if self._line is None else SwitchedStirrer(self._line),
             permit=permit,
         )
 
@@ -120,7 +126,8 @@ class LinuxMachine:
         """Measure no more, stop the stirrer and let its line go."""
         for bus in self._buses:
             bus.close()
-        self._line.close()
+        if self._line is not None:
+            self._line.close()
 
     def take(self) -> None:
         """One round on every bus, by the caller: for tests, and for a look before a run."""

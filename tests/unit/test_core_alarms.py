@@ -148,7 +148,7 @@ def test_a_late_tick_or_a_single_wild_value_is_no_alarm() -> None:
 def test_a_run_begins_with_what_can_t_be_seen_on_its_machine() -> None:
     bare = Rig().start()
     said = {facts["not_fitted"]: facts["unseen"] for facts in bare.facts(EventName.SIGHT_DECLARED)}
-    assert set(said) == set(Need)
+    assert set(said) == set(Need) - {Need.BATH, Need.BOWL}  # for those there are lacks
     assert said[Need.LEVEL] == "low or lost water"
     full = machine(has_level=True, has_shaft=True, has_load=True, has_guard=True)
     assert Rig(machine=full).start().facts(EventName.SIGHT_DECLARED) == []

@@ -193,13 +193,13 @@ def test_a_trip_after_the_end_is_kept_and_leaves_the_run_ended() -> None:
 )
 def test_the_last_word_on_heat_needs_every_condition(broken: dict[str, Any]) -> None:
     sound = state(bath_c=55.0)
-    assert _may_heat(sound, 55.0)
-    assert not _may_heat(replace(sound, **broken), 55.0)
+    assert _may_heat(sound, machine(), 55.0)
+    assert not _may_heat(replace(sound, **broken), machine(), 55.0)
 
 
 @pytest.mark.parametrize("mode", [Mode.RUNNING, Mode.PAUSING, Mode.PAUSED, Mode.RESUMING])
 def test_heat_is_permitted_in_the_steered_modes(mode: Mode) -> None:
-    assert _may_heat(state(mode=mode), 55.0)
+    assert _may_heat(state(mode=mode), machine(), 55.0)
 
 
 def test_a_closed_relay_opens_in_its_first_second_when_heat_is_withheld() -> None:

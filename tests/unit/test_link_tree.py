@@ -48,6 +48,7 @@ def test_a_run_at_work_is_shown_in_full() -> None:
         "run/state": "running",
         "run/phase": "melt",
         "run/profile": "night-dark",
+        "run/mode": "whole",
         "run/id": "2026-11-25-a",
         "run/elapsed": "125",
         "run/phase-elapsed": "61",

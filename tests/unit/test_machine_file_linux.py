@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from controller.core.lacks import Lack, lacks_of, sentences
 from controller.errors import MachineFileError
 from controller.files.attach_shape import LinuxAttach, ThermometerAt
 from controller.files.explain import explain_machine
@@ -47,6 +48,7 @@ def test_the_guards_thermometer_in_the_example_is_no_one_elses(tmp_path: Path) -
     machine_file = loaded(tmp_path)
     assert isinstance(machine_file.attach, LinuxAttach)
     assert machine_file.guard is not None
+    assert machine_file.attach.bath is not None
     assert machine_file.attach.bath.place not in machine_file.guard.probe.path
 
 
@@ -62,6 +64,7 @@ def test_a_path_is_taken_whole_or_from_beside_the_file(
 ) -> None:
     machine_file = loaded(tmp_path, ('name = "tmp102"', f'path = "{written}"'))
     assert isinstance(machine_file.attach, LinuxAttach)
+    assert machine_file.attach.bowl is not None
     assert machine_file.attach.bowl.place == place.format(folder=tmp_path)
 
 
@@ -129,6 +132,18 @@ BAD = [
     ("no guard", [(NO_GUARD, "")], "guard: is missing", "write [guard]"),
     ("a level switch", [("level_switch = false", "level_switch = true")], "fitted", "= false"),
     (
+        "no bath that is said to be there",
+        [("[fitted]", "[fitted]\nbath_probe = false")],
+        "attach · bath: is there",
+        "take one of them out",
+    ),
+    (
+        "no thermometer at all",
+        [("[fitted]", "[fitted]\nbath_probe = false\nbowl_probe = false")],
+        "fitted: a machine needs a thermometer",
+        "bowl_probe = true",
+    ),
+    (
         "a shaft",
         [("shaft_pulses = false", "shaft_pulses = true")],
         "fitted",
@@ -148,3 +163,21 @@ def test_a_bad_attachment_is_refused_with_file_key_and_remedy(
     lines = str(caught.value).splitlines()
     assert [line for line in lines if key in line and remedy in line], lines
     assert all(line.startswith("machine.toml, ") for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("key", "edit", "said"),
+    [
+        ("bath_probe", (BATH + ONE_WIRE, ""), "Attached: bath none, bowl tmp102 (hwmon)"),
+        ("bowl_probe", ("[attach.bowl]\n" + HWMON, ""), "bowl none, stirrer on the line GPIO27"),
+        ("stirrer", ('[attach.stirrer]\nline = "GPIO27"', ""), "stirrer none"),
+    ],
+)
+def test_a_machine_that_does_without_a_part_says_so_and_is_told_what_that_means(
+    tmp_path: Path, key: str, edit: tuple[str, str], said: str
+) -> None:
+    machine_file = loaded(tmp_path, edit, ("[fitted]", f"[fitted]\n{key} = false"))
+    assert lacks_of(machine_file.machine) == (Lack(key),)
+    text = explain_machine(machine_file, fahrenheit=False)
+    assert said in text
+    assert sentences((Lack(key),))[0] in text
