@@ -27,7 +27,7 @@ _SURE_SD = 3.0  # by so many deviations what is learned must differ
 class Learned(Struct, frozen=True):
     """How the machine has been of late, which what it is now is held against."""
 
-    ln_k: float
+    ln_kr: float  # transfer over what the bowl holds
     loss_share: float
     loss_share_sd: float  # of the loss as it was taken over
 
@@ -78,9 +78,12 @@ class Sight(Struct, frozen=True, kw_only=True):
 
 
 def noted(seen: Consistency, now_s: float, *, touched: bool) -> Consistency:
-    """Somebody said, or a sudden change showed, that bath or bowl are not as they were."""
+    """Somebody said, or a sudden change showed, that bath or bowl are not as they were.
+
+    What was learned of the machine then is no measure of how it will be.
+    """
     touched_s = now_s if touched else seen.touched_s
-    return replace(seen, touched_s=touched_s, disturbed_s=now_s)
+    return replace(seen, touched_s=touched_s, disturbed_s=now_s, learned=None)
 
 
 def consider(seen: Consistency, sight: Sight, belief: Belief | None) -> Consistency:
@@ -171,20 +174,18 @@ def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consisten
         or not belief.has_melted
         or belief.mixing_s > 0.0
         or belief.blind_s > 0.0
-        or belief.spread[LN_K][LN_K] > th.LEARNED_TRANSFER_SD**2
+        or _doubt2(belief) > th.LEARNED_TRANSFER_SD**2
         or sight.stirring_s < th.STIRRED_S
         or not _is_quiet(seen, sight)
     ):
         return replace(seen, unlike_k=0.0, demand_share=1.0)
-    mean, spread = belief.mean, belief.spread
-    loss_sd = math.sqrt(spread[LOSS][LOSS])
-    learned = seen.learned
+    mean, learned = belief.mean, seen.learned
+    ln_kr, loss_sd = mean[LN_K] + mean[LN_R], math.sqrt(belief.spread[LOSS][LOSS])
     if learned is None or loss_sd < learned.loss_share_sd > th.LEARNED_LOSS_SD:
-        ln_k = mean[LN_K] if learned is None else learned.ln_k
-        learned = Learned(ln_k, mean[LOSS], loss_sd)
+        learned = Learned(ln_kr if learned is None else learned.ln_kr, mean[LOSS], loss_sd)
     lead_k = mean[BATH] + mean[APART] - mean[BOWL]
-    into_bowl = math.exp(mean[LN_K]) * lead_k + mean[DRIFT] * math.exp(-mean[LN_R])
-    unlike_k = lead_k - into_bowl * math.exp(-learned.ln_k)
+    into_bowl = math.exp(ln_kr) * lead_k + mean[DRIFT]
+    unlike_k = lead_k - into_bowl * math.exp(-learned.ln_kr)
     unsure_k = th.UNLIKE_PER_LEAD * abs(lead_k)
     more = mean[LOSS] - learned.loss_share
     is_sure = abs(more) > _SURE_SD * loss_sd
@@ -198,11 +199,17 @@ def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consisten
         demand_share=mean[LOSS] / learned.loss_share if is_sure and is_like else 1.0,
         amount_share=_amount_share(seen, sight, belief),
         learned=Learned(
-            learned.ln_k + (share * (mean[LN_K] - learned.ln_k) if is_like else 0.0),
+            learned.ln_kr + (share * (ln_kr - learned.ln_kr) if is_like else 0.0),
             learned.loss_share + share * more,
             learned.loss_share_sd,
         ),
     )
+
+
+def _doubt2(belief: Belief) -> float:
+    """Variance of the logarithm of transfer over what the bowl holds."""
+    spread = belief.spread
+    return spread[LN_K][LN_K] + spread[LN_R][LN_R] + 2.0 * spread[LN_K][LN_R]
 
 
 def _amount_share(seen: Consistency, sight: Sight, belief: Belief) -> float:

@@ -58,7 +58,7 @@ GOLDEN = {
     "GUARD_FROZEN_S": 600.0,
     "STIRRED_S": 120.0,
     "UNLIKE_K": 1.5,
-    "UNLIKE_COLD_K": 3.0,
+    "UNLIKE_COLD_K": 6.0,
     "UNLIKE_PER_LEAD": 0.15,
     "UNLIKE_TRIP_S": 60.0,
     "LEARNED_TRANSFER_SD": 0.1,
