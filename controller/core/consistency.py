@@ -168,7 +168,13 @@ def _loads(seen: Consistency, sight: Sight) -> Consistency:
 
 
 def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consistency:
-    """The machine as it seems to be now, beside what it has been of late."""
+    """The machine as it seems to be now, beside what it has been of late.
+
+    Other water in the bath is an experiment of its own, and what it teaches of the machine is no
+    change of it: once it has settled, all is learned anew.
+    """
+    if sight.now_s - seen.touched_s < th.QUIET_S:
+        return replace(seen, unlike_k=0.0, demand_share=1.0, learned=None)
     if (
         belief is None
         or not belief.has_melted

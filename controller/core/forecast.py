@@ -8,6 +8,7 @@ while, and at once when something has changed: in between it costs next to nothi
 import math
 from typing import NamedTuple
 
+from controller.core.asking import Cooling
 from controller.core.course import (
     Pot,
     at_rest,
@@ -123,13 +124,16 @@ def _phase(
             share = max(share, part)
         rates = rates_of(belief, machine, 0.5 * (pot.bath_c + phase.bowl_target_c), share)
         is_cooling = pot.bowl_c > phase.bowl_target_c
-        span_s = leg_s(pot, phase, rates, progress.settled_s)
+        span_s = _helped_s(phase, progress, pot, belief, machine) if is_cooling else math.inf
+        is_helped = span_s < math.inf
+        if not is_helped:
+            span_s = leg_s(pot, phase, rates, progress.settled_s)
         if phase.rate_limit_k_per_min is not None:
             gap_k = abs(pot.bowl_c - phase.bowl_target_c) - phase.tolerance_k
             span_s = max(span_s, 60.0 * gap_k / phase.rate_limit_k_per_min)
         if is_cooling:
             over_k = phase.bowl_target_c + phase.tolerance_k - belief.prior.room_c
-            is_passive = pot.bath_c > phase.bowl_target_c
+            is_passive = not is_helped and pot.bath_c > phase.bowl_target_c
             room_s = span_s * ROOM_SD_K / max(over_k, ROOM_CLOSE_K) if is_passive else 0.0
             ahead = ahead._replace(cooling_s=ahead.cooling_s + span_s, room_s=ahead.room_s + room_s)
         else:
@@ -139,16 +143,27 @@ def _phase(
         left_s = 0.0 if progress.dwelled else max(0.0, phase.dwell_s - progress.dwelled_s)
         ahead = ahead._replace(fixed_s=ahead.fixed_s + left_s)
     waits = [one for one in to_come if not is_last or one.when is When.START]
-    asked_s = progress.asked_s if progress.ask in waits else 0.0
+    ask = progress.ask
+    asked_s = progress.asked_s if ask and any(one.id == ask.id for one in waits) else 0.0
     ahead = ahead._replace(waits=ahead.waits + len(waits), waited_s=ahead.waited_s + asked_s)
     rest = rates_of(belief, machine, phase.bowl_target_c, 0.0)
     return at_rest(rest, phase.bowl_target_c), ahead
+
+
+def _helped_s(
+    phase: Phase, progress: Progress, pot: Pot, belief: Belief, machine: Machine
+) -> float:
+    """How long a phase takes to come down and settle, helped by computed swaps; else infinite."""
+    comes_s = Cooling(belief, machine, phase).takes_s(progress, pot.bath_c, pot.bowl_c)
+    return comes_s + phase.settle_s - progress.settled_s
 
 
 def _acted(question: Question, pot: Pot, machine: Machine, belief: Belief) -> tuple[Pot, float]:
     """The pot after what a question asks for, and the share of it that is solid then."""
     share = question.share or 0.0
     if question.action is Action.SWAP_WATER and question.water_c is not None:
+        if question.is_computed:  # what it will be for is the way down, which goes through it
+            return pot, 0.0
         return swapped(pot, machine, share, question.water_c), 0.0
     if question.action is Action.ADD_SEED:
         return seeded(pot, belief.prior.content, share, belief.prior.room_c), share

@@ -11,11 +11,12 @@ from controller.core.chocolate import solid_share
 from controller.core.estimate import Belief
 from controller.core.profile import Action, Question
 from controller.core.records import replace
-from controller.core.thermal import BATH, BOWL, DRIFT, LN_P, LN_R, LOSS, SIZE, clamped
+from controller.core.thermal import BATH, BOWL, DRIFT, LN_B, LN_P, LN_R, LOSS, SIZE, clamped
 
 # Own engineering values, not published: standard deviations, besides what people say.
 SWAP_SD_K = 12.0
 SWAP_SIZE_SD = 0.05
+SWAP_LAG_SD = 0.3
 ADDED_SD_K = 3.0
 ADDED_DRIFT_W = 60.0
 MIXING_S = 180.0  # until what was added is as warm as the rest
@@ -40,7 +41,10 @@ def water_swapped(belief: Belief, share: float, water_c: float | None) -> Belief
     mean = list(belief.mean)
     if water_c is not None:
         mean[BATH] += share * (water_c - mean[BATH])
-    return _after(belief, mean, {BATH: SWAP_SD_K**2, LN_P: SWAP_SIZE_SD**2, LN_R: SWAP_SIZE_SD**2})
+    size = SWAP_SIZE_SD**2
+    # A bowl that falls fast shows how late its probe is.
+    unsure = {BATH: SWAP_SD_K**2, LN_P: size, LN_R: size, LN_B: SWAP_LAG_SD**2}
+    return _after(belief, mean, unsure)
 
 
 def chocolate_added(belief: Belief, share: float, at_c: float, *, is_set: bool) -> Belief:

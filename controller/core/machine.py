@@ -7,6 +7,7 @@ from msgspec import Struct
 
 BATH_CEILING_C = 70.0
 BOWL_CEILING_C = 60.0
+COLD_WATER_C = 15.0  # own engineering value: a tap that has run a while, in summer
 WATER_J_PER_KG_K = 4180.0  # IAPWS: 4184 at 20 °C, 4181 at 50 °C; 0.1 % is no matter here
 
 
@@ -34,6 +35,7 @@ class Machine(Struct, frozen=True, kw_only=True):
     has_bath: bool = True  # a thermometer in the bath
     has_bowl: bool = True  # and one in the bowl
     has_stirrer: bool = True
+    cold_water_c: float = COLD_WATER_C  # what a cook has at hand to swap the bath's for
 
     @property
     def bath_j_per_k(self) -> float:

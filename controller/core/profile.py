@@ -96,8 +96,15 @@ class Question(Struct, frozen=True, kw_only=True):
     unanswered_s: float | None  # None: wait for ever, in the phase's own safe state
     unanswered: str | None  # the choice's word taken then; never one that adds energy
     action: Action = Action.NONE
-    share: float | None = None  # of the bath's water, or of the whole batch as seed: 0 to 1
-    water_c: float | None = None  # temperature of the water swapped in
+    # Of the bath's water, or of the whole batch as seed: 0 to 1. A swap without one is computed.
+    share: float | None = None
+    water_c: float | None = None  # of the water swapped in
+    mass_kg: float | None = None  # of a computed swap, once it is put
+
+    @property
+    def is_computed(self) -> bool:
+        """Whether its amount is worked out as it is put."""
+        return self.action is Action.SWAP_WATER and self.share is None
 
 
 class Phase(Struct, frozen=True, kw_only=True):

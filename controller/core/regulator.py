@@ -2,12 +2,14 @@
 
 Responsible for what the heater should average to; not for whether it may (interlocks) or how the
 relay does it (relay). On the way to another temperature heat is full until the bowl will arrive by
-itself (transition); near it a cascade holds (hold). Both work from the same belief, so that there
-is no bump between them. The bath's ceiling binds both.
+itself (transition); on the way down there is none until full heat just catches it (catching); near
+the target a cascade holds (hold). All work from the same belief, so that there is no bump between
+them. The bath's ceiling binds them all.
 """
 
 import math
 
+from controller.core.catching import is_falling, must_catch, trough_sd_k
 from controller.core.estimate import Belief
 from controller.core.hold import (
     Numbers,
@@ -64,33 +66,45 @@ def regulate(
     peak = peak_c(belief, belief.mean, setpoint_c, more_s)
     lacks_k = setpoint_c - now.bowl_c
     is_moving = not now.is_resting and _is_moving(memory, lacks_k, setpoint_c - peak)
-    sd_k = memory.peak_c_sd
-    if is_moving and (belief.since_s == 0.0 or not memory.is_moving):
-        sd_k = peak_sd_k(belief, setpoint_c)
+    falls = not (is_moving or now.is_resting) and is_falling(-lacks_k, was=memory.is_falling)
+    sd_k = _sd_k(memory, belief, setpoint_c, is_moving=is_moving, falls=falls)
     closes_s, top_c = inner_s(least_s), ceiling_c - UNDER_CEILING_K
     trim_k = memory.trim_k
     if is_moving:
-        unsure_k = math.hypot(sd_k, _timing_k(now, lacks_k))
-        unsure_k *= SURE_SD if belief.has_melted else SURE_SD_MELTING
-        is_heating = peak + unsure_k <= setpoint_c + AIM_K
+        is_heating = peak + _unsure_k(now, belief, sd_k, lacks_k) <= setpoint_c + AIM_K
         wanted_c = top_c if is_heating else min(top_c, setpoint_c + now.stands_k)
         asked = _full(now, belief, top_c, closes_s, dt_s) if is_heating else 0.0
+    elif falls:
+        wanted_c, asked = min(top_c, setpoint_c + now.stands_k), 0.0
+        if must_catch(belief, setpoint_c, sd_k):
+            asked = duty(now, wanted_c, now.holds_share, closes_s, dt_s)
     else:
         wanted_c, trim_k = bath_setpoint(now, setpoint_c, top_c, trim_k, closes_s, dt_s)
         wanted_c = min(top_c, wanted_c + sway_k(state.watch.memory.bath.unchanged_s, state.run_s))
         asked = duty(now, wanted_c, now.holds_share, closes_s, dt_s)
         if lacks_k > LIMITED_FROM_K and peak > setpoint_c + AIM_K:
             asked = 0.0
-    is_under = max(bath_of(state, machine), now.bath_c) < ceiling_c
     return Regulation(
         bowl_setpoint_c=setpoint_c,
         bath_setpoint_c=wanted_c,
-        duty=asked if is_under else 0.0,
+        duty=asked if max(bath_of(state, machine), now.bath_c) < ceiling_c else 0.0,
         is_moving=is_moving,
+        is_falling=falls,
         peak_c=peak,
         peak_c_sd=sd_k,
         trim_k=trim_k,
     )
+
+
+def _sd_k(
+    memory: Regulation, belief: Belief, setpoint_c: float, *, is_moving: bool, falls: bool
+) -> float:
+    """Standard deviation of the peak or trough ahead, looked at with each correction."""
+    if is_moving and (belief.since_s == 0.0 or not memory.is_moving):
+        return peak_sd_k(belief, setpoint_c)
+    if falls and (belief.since_s == 0.0 or not memory.is_falling):
+        return trough_sd_k(belief, setpoint_c)
+    return memory.peak_c_sd
 
 
 def _is_moving(memory: Regulation, lacks_k: float, peak_lacks_k: float) -> bool:
@@ -98,6 +112,12 @@ def _is_moving(memory: Regulation, lacks_k: float, peak_lacks_k: float) -> bool:
     if memory.is_moving:
         return lacks_k > HOLDS_FROM_K
     return lacks_k > MOVES_FROM_K and peak_lacks_k > WITHIN_REACH_K
+
+
+def _unsure_k(now: Numbers, belief: Belief, sd_k: float, lacks_k: float) -> float:
+    """What is kept free under the aim, K."""
+    sure_sd = SURE_SD if belief.has_melted else SURE_SD_MELTING
+    return sure_sd * math.hypot(sd_k, _timing_k(now, lacks_k))
 
 
 def _timing_k(now: Numbers, lacks_k: float) -> float:

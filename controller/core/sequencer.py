@@ -5,12 +5,36 @@ Responsible for where the run stands in its profile; not for temperatures (regul
 
 import math
 from collections.abc import Callable
+from typing import NamedTuple, Protocol
 
 from controller.core.moves import Trigger, move
 from controller.core.profile import LateAction, Phase, Profile, Question, When
 from controller.core.records import replace
 from controller.core.requests import Outcome, answer
 from controller.core.state import Event, EventName, Mode, Progress
+
+
+class Amounts(Protocol):
+    """Who works out the amounts of questions."""
+
+    def put(self, question: Question, progress: Progress) -> Question | None:
+        """The question as it is put; None where nothing is to be done."""
+        ...
+
+    def again(self, question: Question, progress: Progress) -> Question | None:
+        """The same once more with another amount, where that pays."""
+        ...
+
+    def renewed(self, ask: Question, progress: Progress) -> Question | None:
+        """An open question with another amount, where things have changed."""
+        ...
+
+
+class _Here(NamedTuple):
+    """What a step of the sequence may look at besides the run's progress."""
+
+    bowl_c: float
+    amounts: Amounts | None
 
 
 def begin(profile: Profile, bowl_c: float, progress: Progress) -> Outcome:
@@ -36,16 +60,23 @@ def enter(index: int, profile: Profile, bowl_c: float, progress: Progress) -> Ou
     return Outcome(mode=Mode.RUNNING, progress=progress, events=(event,))
 
 
-def advance(progress: Progress, profile: Profile, bowl_c: float, dt_s: float) -> Outcome:
+def advance(
+    progress: Progress,
+    profile: Profile,
+    bowl_c: float,
+    dt_s: float,
+    amounts: Amounts | None = None,
+) -> Outcome:
     """One tick of a running phase. The outcome's mode is RUNNING, STOPPING or COMPLETE.
 
-    Each step says what it changes, or None.
+    Each step says what it changes, or None. Without `amounts`, questions are put as they stand.
     """
+    here = _Here(bowl_c, amounts)
     phase = profile.phases[progress.phase]
     progress, events = _count(progress, phase, bowl_c, dt_s)
     mode = _RUNNING
     for step in (_overrun, _ask, _leave):
-        after = step(progress, profile, bowl_c)
+        after = step(progress, profile, here)
         if after is not None:
             mode, progress, events = after.mode, after.progress, events + after.events
             if mode is not _RUNNING:
@@ -82,6 +113,7 @@ def _count(
         overran=progress.overran,
         ask=progress.ask,
         asked_s=progress.asked_s + dt_s if progress.ask else 0.0,
+        unasked_s=0.0 if progress.ask else progress.unasked_s + dt_s,
         answered=progress.answered,
         verdict=progress.verdict,
         stir_from_c=progress.stir_from_c,
@@ -93,14 +125,14 @@ def _of(name: EventName, phase: Phase, bowl_c: float) -> Event:
     return Event(name=name, facts={"phase": phase.name, "bowl_c": bowl_c})
 
 
-def _overrun(progress: Progress, profile: Profile, bowl_c: float) -> Outcome | None:
+def _overrun(progress: Progress, profile: Profile, here: _Here) -> Outcome | None:
     """Say once that a phase has outlasted its time; an interlock trips where that is the action."""
     phase = profile.phases[progress.phase]
     if progress.overran or progress.phase_s <= phase.late_after_s:
         return None
     event = Event(
         name=EventName.PHASE_OVERRAN,
-        facts={"phase": phase.name, "action": phase.late_action, "bowl_c": bowl_c},
+        facts={"phase": phase.name, "action": phase.late_action, "bowl_c": here.bowl_c},
     )
     mode = Mode.RUNNING
     if phase.late_action is LateAction.STOP:
@@ -123,36 +155,51 @@ _IS_DUE: dict[When, Callable[[Question, Progress, float], bool]] = {
 }
 
 
-def _ask(progress: Progress, profile: Profile, bowl_c: float) -> Outcome | None:
+def _ask(progress: Progress, profile: Profile, here: _Here) -> Outcome | None:
     """Open the next question that is due, or take the default of one left unanswered."""
-    ask = progress.ask
+    ask, amounts = progress.ask, here.amounts
     if ask is not None:
         if ask.unanswered_s is None or progress.asked_s < ask.unanswered_s:
-            return None
+            fresh = amounts.renewed(ask, progress) if amounts and ask.mass_kg else None
+            return None if fresh is None else _opened(fresh, progress, progress.asked_s)
         choice = next(one for one in ask.choices if one.word == ask.unanswered)
         return answer(ask, choice, Mode.RUNNING, progress, by="time")
     for question in profile.phases[progress.phase].questions:
-        if question.id not in progress.answered and _IS_DUE[question.when](
-            question, progress, bowl_c
-        ):
-            event = Event(
-                name=EventName.QUESTION_ASKED,
-                facts={
-                    "id": question.id,
-                    "text": question.text,
-                    "choices": ", ".join(one.word for one in question.choices),
-                },
-            )
-            progress = replace(progress, ask=question, asked_s=0.0)
-            return Outcome(mode=Mode.RUNNING, progress=progress, events=(event,))
+        if question.id not in progress.answered:
+            if not _IS_DUE[question.when](question, progress, here.bowl_c):
+                continue
+            put = amounts.put(question, progress) if amounts else question
+            if put is None:  # nothing is to be done
+                answered = progress.answered | {question.id}
+                return Outcome(mode=_RUNNING, progress=replace(progress, answered=answered))
+            return _opened(put, progress)
+        if amounts and question.is_computed and not progress.reached:
+            again = amounts.again(question, progress)
+            if again is not None:
+                return _opened(again, progress)
     return None
 
 
-def _leave(progress: Progress, profile: Profile, bowl_c: float) -> Outcome | None:
+def _opened(question: Question, progress: Progress, asked_s: float = 0.0) -> Outcome:
+    """The run with this question open."""
+    event = Event(
+        name=EventName.QUESTION_ASKED,
+        facts={
+            "id": question.id,
+            "text": question.text,
+            "choices": ", ".join(one.word for one in question.choices),
+        },
+    )
+    progress = replace(progress, ask=question, asked_s=asked_s)
+    return Outcome(mode=Mode.RUNNING, progress=progress, events=(event,))
+
+
+def _leave(progress: Progress, profile: Profile, here: _Here) -> Outcome | None:
     """Go on once the dwell is over and every question of the phase is answered."""
-    questions = profile.phases[progress.phase].questions
-    if not progress.dwelled or len(progress.answered) < len(questions):
+    if not progress.dwelled:
+        return None
+    if any(one.id not in progress.answered for one in profile.phases[progress.phase].questions):
         return None
     if progress.phase + 1 < len(profile.phases):
-        return enter(progress.phase + 1, profile, bowl_c, progress)
+        return enter(progress.phase + 1, profile, here.bowl_c, progress)
     return Outcome(mode=move(Mode.RUNNING, Trigger.FINISH) or Mode.RUNNING, progress=progress)

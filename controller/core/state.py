@@ -107,6 +107,7 @@ class Progress(Struct, frozen=True, kw_only=True):
     overran: bool = False
     ask: Question | None = None
     asked_s: float = 0.0
+    unasked_s: float = 0.0  # since a question of the phase was open
     answered: frozenset[str] = frozenset()  # ids of this phase's questions that are done
     verdict: Verdict = Verdict.NONE
     stir_from_c: float = -math.inf  # besides the phase's own limit, in a phase gone on with
@@ -119,8 +120,9 @@ class Regulation(Struct, frozen=True, kw_only=True):
     bath_setpoint_c: float = math.nan
     duty: float = 0.0  # 0 to 1, what the relay is to average to
     is_moving: bool = False  # on the way to another temperature, by predictive cut-off
+    is_falling: bool = False  # on the way down, the heater to catch it in time
     peak_c: float = math.nan  # the warmest the bowl will get if heat ends now
-    peak_c_sd: float = math.inf  # as it was while moving
+    peak_c_sd: float = math.inf  # as it was while moving; on the way down, the trough's
     trim_k: float = 0.0  # what the hold cascade has learned beyond the estimate
 
 

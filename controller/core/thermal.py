@@ -143,9 +143,14 @@ def saturated_kpa(temp_c: float) -> float:
 
 
 def loss_k_per_s(prior: Prior, temp_c: float) -> float:
-    """What a bath at this temperature loses before anything is learned of it, K/s."""
+    """What a bath at this temperature loses before anything is learned of it, K/s.
+
+    In proportion near the room's temperature, and below 0 under it: cold water warms there.
+    """
     room_c = prior.room_c
-    over_k = max(temp_c - room_c, LEVER_MIN_K)
+    over_k = temp_c - room_c
+    if over_k < LEVER_MIN_K:
+        return over_k / LEVER_MIN_K * loss_k_per_s(prior, room_c + LEVER_MIN_K)
     at_c = room_c + over_k
     loss_w = DRY_LOSS_SHARE * prior.loss_w_per_k * over_k
     loss_w += SURFACE_M2 * VAPOUR_W_PER_M2_KPA * (saturated_kpa(at_c) - prior.air_kpa)

@@ -9,6 +9,7 @@ from collections.abc import Callable
 
 from controller.core import thresholds as th
 from controller.core.alarms import acknowledged, followed
+from controller.core.asking import Cooling
 from controller.core.blind_spots import declared
 from controller.core.by_bath import regulate_by_bath
 from controller.core.estimator import follow, stir
@@ -220,7 +221,8 @@ def _advance(
         return _settle(state)
     if state.mode is not Mode.RUNNING:
         return state
-    outcome = advance(state.progress, profile, bowl_of(state, machine), dt_s)
+    amounts = Cooling(state.belief, machine, profile.phases[state.progress.phase])
+    outcome = advance(state.progress, profile, bowl_of(state, machine), dt_s, amounts)
     events += outcome.events
     return replace(state, mode=outcome.mode, progress=outcome.progress)
 

@@ -13,6 +13,7 @@ from controller.core.state import Alarm, Mode, Notice, State, Trip
 
 _S_PER_MIN = 60.0
 _S_PER_H = 3600.0
+_G_PER_KG = 1000
 
 _DOING = {
     "melt": "Melting",
@@ -45,6 +46,14 @@ def shown_temperature(temperature_c: float, *, fahrenheit: bool = False) -> str:
     if fahrenheit:
         return f"{in_fahrenheit(temperature_c):.1f} °F"
     return f"{temperature_c:.1f} °C"
+
+
+def mass_text(value_kg: float) -> str:
+    """A mass as a kitchen scale shows it: "150 g", "2.7 kg"."""
+    grams = round(value_kg * _G_PER_KG)
+    if grams < _G_PER_KG:
+        return f"{grams} g"
+    return f"{round(value_kg, 2):g} kg"
 
 
 def trip_sentence(trip: Trip, trips: tuple[Trip, ...] = ()) -> str:

@@ -15,11 +15,12 @@ from controller.core.profile import (
     StopStirrer,
     When,
 )
+from controller.core.words import mass_text
 from controller.files.attach_shape import BenchAttach, LinuxAttach
 from controller.files.explain_guard import guard_lines
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import seed_share
-from controller.files.temperatures import celsius_text, duration_text, mass_text, span_text
+from controller.files.temperatures import celsius_text, duration_text, span_text
 
 _HEADINGS = ("phase", "bowl", "within", "dwell", "bath up to", "cut above", "stirrer", "late after")
 _LATE = {LateAction.WARN: "warns", LateAction.STOP: "stops", LateAction.TRIP: "trips"}

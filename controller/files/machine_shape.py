@@ -10,13 +10,14 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
-from controller.core.machine import Machine
+from controller.core.machine import COLD_WATER_C, Machine
 from controller.files.attach_shape import AttachTable
 from controller.files.guard_shape import GuardTable
 from controller.files.shapes import (
     Batch,
     BathTemperature,
     BowlTemperature,
+    ColdWater,
     FileTable,
     Loss,
     Offset,
@@ -88,6 +89,7 @@ class BathTable(Table):
     """`[bath]`: the heated water."""
 
     water: Water
+    cold_water: ColdWater = COLD_WATER_C
     vessel: Vessel
     heater: Power
     loss: Loss
@@ -212,6 +214,7 @@ class MachineTable(FileTable):
             heater_w=self.bath.heater,
             loss_w_per_k=self.bath.loss,
             room_c=self.room,
+            cold_water_c=self.bath.cold_water,
             min_on_s=self.relay.min_on_s,
             min_off_s=self.relay.min_off_s,
             bath_offset_k=self.probes.bath_offset,

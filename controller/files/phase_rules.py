@@ -8,6 +8,7 @@ from collections.abc import Callable
 
 from controller.core.machine import WATER_J_PER_KG_K, Machine
 from controller.core.profile import Action, Kind, Phase
+from controller.core.swap import MOST_SHARE
 from controller.files.rule_cases import SLACK, PhaseCase, at_least, at_most
 from controller.files.temperatures import duration_text
 
@@ -66,13 +67,15 @@ def _swapped_c(case: PhaseCase) -> float | None:
     """Where bath and bowl meet after the water swap, by heat balance; None without one."""
     swaps = (one for one in case.phase.questions if one.action is Action.SWAP_WATER)
     swap = next(swaps, None)
-    if swap is None or swap.share is None or swap.water_c is None:
+    if swap is None or swap.water_c is None:
         return None
     machine = case.machine
-    begin_c = machine.room_c if case.before is None else case.before.bowl_target_c
-    swapped_j_per_k = swap.share * machine.water_kg * WATER_J_PER_KG_K
-    whole_j_per_k = _whole_j_per_k(machine)
-    return begin_c - swapped_j_per_k * (begin_c - swap.water_c) / whole_j_per_k
+    at_c = machine.room_c if case.before is None else case.before.bowl_target_c
+    # A computed one may be as big as can be, and comes a second time where it must.
+    for share in (MOST_SHARE, MOST_SHARE) if swap.share is None else (swap.share,):
+        swapped_j_per_k = share * machine.water_kg * WATER_J_PER_KG_K
+        at_c -= swapped_j_per_k * (at_c - swap.water_c) / _whole_j_per_k(machine)
+    return at_c
 
 
 def _cooling_has_cold_water(case: PhaseCase) -> str | None:

@@ -22,6 +22,7 @@ from controller.core.profile import (
     Verdict,
     When,
 )
+from controller.core.words import mass_text
 from controller.files.shapes import (
     BathTemperature,
     BowlTemperature,
@@ -39,7 +40,7 @@ from controller.files.shapes import (
     Unanswered,
     Word,
 )
-from controller.files.temperatures import celsius_text, mass_text
+from controller.files.temperatures import celsius_text
 
 _MOST_PHASES = 12
 _MOST_QUESTIONS = 8
@@ -84,15 +85,24 @@ class QuestionTable(Table):
     ]
 
     def _filled_text(self, machine: Machine) -> str:
-        """The question with its amounts, so that the cook has nothing to work out."""
+        """The question with its amounts, so that the cook has nothing to work out.
+
+        That of a computed swap is filled in as it is put.
+        """
         text = self.text
         if self.share is not None:
             whole_kg = machine.water_kg if self.action is Action.SWAP_WATER else machine.batch_kg
             text = text.replace("{mass}", mass_text(self.share * whole_kg))
-        if self.water is not None:
-            both = (celsius_text(self.water, fahrenheit=unit) for unit in (False, True))
+        water_c = self._water_c(machine)
+        if water_c is not None:
+            both = (celsius_text(water_c, fahrenheit=unit) for unit in (False, True))
             text = text.replace("{water}", "{} ({})".format(*both))
         return text
+
+    def _water_c(self, machine: Machine) -> float | None:
+        """The water that a swap takes: the machine's cold water unless said otherwise."""
+        is_left_out = self.water is None and self.action is Action.SWAP_WATER
+        return machine.cold_water_c if is_left_out else self.water
 
     def core(self, machine: Machine) -> Question:
         """The core's question, with amounts for this machine."""
@@ -106,7 +116,7 @@ class QuestionTable(Table):
             unanswered=self.unanswered_choice,
             action=self.action,
             share=self.share,
-            water_c=self.water,
+            water_c=self._water_c(machine),
         )
 
 

@@ -11,7 +11,7 @@ from controller.files.temperatures import quoted
 
 QuestionRule = Callable[[QuestionCase], str | None]
 
-_NEED_SHARE = frozenset({Action.SWAP_WATER, Action.ADD_SEED})
+_TAKE_SHARE = frozenset({Action.SWAP_WATER, Action.ADD_SEED})
 _MAY_DWELL_AGAIN = frozenset({When.REACHED, When.DWELLED})
 
 
@@ -36,20 +36,16 @@ def _bowl_comes_down_so_far(case: QuestionCase) -> str | None:
 
 def _share_goes_with_action(case: QuestionCase) -> str | None:
     question = case.question
-    needs = question.action in _NEED_SHARE
-    if needs and question.share is None:
-        return f'is missing, for action = {quoted(question.action)} needs it; write share = "10 %"'
-    if not needs and question.share is not None:
+    if question.action is Action.ADD_SEED and question.share is None:
+        return 'is missing, for action = "add-seed" needs it; write share = "10 %"'
+    if question.action not in _TAKE_SHARE and question.share is not None:
         return 'has no meaning without action = "add-seed" or "swap-water"; leave it out'
     return None
 
 
 def _water_goes_with_action(case: QuestionCase) -> str | None:
     question = case.question
-    swaps = question.action is Action.SWAP_WATER
-    if swaps and question.water_c is None:
-        return 'is missing, for action = "swap-water" needs it; write water = "15 C"'
-    if not swaps and question.water_c is not None:
+    if question.action is not Action.SWAP_WATER and question.water_c is not None:
         return 'has no meaning without action = "swap-water"; leave it out'
     return None
 
@@ -63,11 +59,16 @@ def _water_is_cold(case: QuestionCase) -> str | None:
 
 def _text_is_complete(case: QuestionCase) -> str | None:
     has_amounts = not (_share_goes_with_action(case) or _water_goes_with_action(case))
-    if not has_amounts or not {"{", "}"} & set(case.question.text):
+    text = case.question.text
+    if case.question.is_computed:
+        if "{mass}" not in text:
+            return "does not say how much to swap, which is worked out as it is asked; write {mass}"
+        text = text.replace("{mass}", "")
+    if not has_amounts or not {"{", "}"} & set(text):
         return None
     return (
-        "holds a {…} that nothing fills; write {mass} only with share, {water} only with water, "
-        "and no other braces"
+        "holds a {…} that nothing fills; write {mass} only with share or a water swap, {water} "
+        "only with a water swap, and no other braces"
     )
 
 

@@ -106,6 +106,11 @@ RoomTemperature = Annotated[
     BeforeValidator(Within(parse_temperature_c, "0 C", "40 C")),
     Field(examples=['"20 C"']),
 ]
+ColdWater = Annotated[
+    float,
+    BeforeValidator(Within(parse_temperature_c, "0 C", "30 C")),
+    Field(examples=['"15 C"']),
+]
 Tolerance = Annotated[
     float, BeforeValidator(Within(parse_span_k, "0.1 K", "3 K")), Field(examples=['"0.4 K"'])
 ]

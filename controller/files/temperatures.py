@@ -161,11 +161,3 @@ def duration_text(value_s: float) -> str:
     hours, minutes = divmod(minutes, round(_S_PER_H / _S_PER_MIN))
     parts = [(hours, "h"), (minutes, "min"), (seconds, "s")]
     return " ".join(f"{number} {unit}" for number, unit in parts if number) or "0 s"
-
-
-def mass_text(value_kg: float) -> str:
-    """A mass as a kitchen scale shows it: "150 g", "2.7 kg"."""
-    grams = round(value_kg * _G_PER_KG)
-    if grams < _G_PER_KG:
-        return f"{grams} g"
-    return f"{round(value_kg, 2):g} kg"

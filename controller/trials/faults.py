@@ -10,10 +10,10 @@ from dataclasses import dataclass
 
 from controller.core.profile import Profile
 from controller.core.state import EventName
+from controller.core.words import mass_text
 from controller.errors import UsageError
 from controller.files.complaints import nearest
 from controller.files.temperatures import (
-    mass_text,
     parse_duration_s,
     parse_mass_kg,
     parse_share,

@@ -73,7 +73,10 @@ class Cook:
         if ask.share is None:
             return
         if ask.action is Action.SWAP_WATER and ask.water_c is not None:
-            share = self._faults.altered(Part.SWAPPING, ask.share)
+            share = ask.share
+            if ask.mass_kg is not None:  # weighed out, of what is really in the pot
+                share = min(1.0, ask.mass_kg / self._plant.water_kg)
+            share = self._faults.altered(Part.SWAPPING, share)
             if share > 0.0:
                 self._plant.swap_water(share=share, water_c=ask.water_c)
         elif ask.action is Action.ADD_SEED:

@@ -138,7 +138,7 @@ def cooling(rows: Sequence[Row]) -> Line:
     under = max(values(rows, "cool_under_k"), default=math.nan)
     middle = percentile(times, 0.5)
     return Line(
-        title="cooling to 28 °C with the profile's fixed swap (there is no computed one yet)",
+        title="cooling to 28 °C with the computed swap of water at 15 °C",
         goals=("into ±0.3 K median ≤ 10 min", "worst undershoot ≤ 0.35 K"),
         reached=(
             f"{shown(middle, 1)} min; {shown(under)} K"

@@ -9,6 +9,7 @@ from hardware.bench.faults import BenchFault, Faults
 from hardware.bench.machines import REFERENCE
 from hardware.bench.plant import Plant
 from hardware.bench.upsets import Scene
+from tests.helpers.records import replace
 
 BATCH_KG = 1.5
 
@@ -120,6 +121,19 @@ def test_swapping_water_mixes_the_new_with_the_old_and_the_pot() -> None:
     kitchen.plant.advance(60.0)
     kitchen.answers(ask, [0.0, 60.0])
     assert kitchen.plant.bath_c == pytest.approx(49.07, abs=0.01)
+
+
+def test_a_mass_is_weighed_out_of_what_is_really_in_the_pot() -> None:
+    # 1.5 kg is half of 3 kg, and all of 1.2 kg (15 °C in a pot of 400 J/K at 20 °C: 15.37 °C).
+    ask = replace(a_question(action=Action.SWAP_WATER, share=0.4, water_c=80.0), mass_kg=1.5)
+    kitchen = Kitchen()
+    kitchen.answers(ask, [0.0, 60.0])
+    assert kitchen.plant.bath_c == pytest.approx(49.07, abs=0.05)
+    small = Kitchen()
+    small.plant.spill(share=0.6)
+    small.answers(replace(ask, water_c=15.0), [0.0, 60.0])
+    assert small.plant.bath_c == pytest.approx(15.37, abs=0.02)
+    assert small.plant.water_kg == pytest.approx(1.2)
 
 
 def test_the_hands_move_at_their_own_moment_and_not_at_the_last_one() -> None:

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from controller.core.profile import LateAction, Profile, Question, Verdict, When
+from controller.core.profile import Action, LateAction, Profile, Question, Verdict, When
 from controller.core.requests import Outcome, answer
 from controller.core.sequencer import advance, enter, is_overdue
 from controller.core.state import EventName, Mode, Progress
@@ -264,3 +264,80 @@ def test_a_longer_tick_counts_as_long_as_it_was() -> None:
     progress = replace(begun(of), ask=question(), asked_s=1.0)
     after = advance(progress, of, 40.0, 2.5).progress
     assert (after.phase_s, after.settled_s, after.asked_s) == (2.5, 2.5, 3.5)
+
+
+class Helper:
+    """Works out amounts as a test wants them: each question's text says which."""
+
+    def __init__(self, *, is_needed: bool = True, pays: bool = True, fresh: bool = False) -> None:
+        """As asked."""
+        self.is_needed, self.pays, self.fresh = is_needed, pays, fresh
+
+    def put(self, ask: Question, progress: Progress) -> Question | None:  # noqa: ARG002 - the contract of Amounts
+        """With an amount."""
+        return replace(ask, share=0.5, mass_kg=1.5, text="1.5 kg") if self.is_needed else None
+
+    def again(self, ask: Question, progress: Progress) -> Question | None:
+        """The second step, once."""
+        is_due = self.pays and "again" not in progress.answered
+        return replace(ask, id="again", share=0.2, mass_kg=0.6, text="0.6 kg") if is_due else None
+
+    def renewed(self, ask: Question, progress: Progress) -> Question | None:  # noqa: ARG002 - likewise
+        """With another amount."""
+        return replace(ask, mass_kg=1.0, text="1 kg") if self.fresh and ask.text != "1 kg" else None
+
+
+COMPUTED = question("swap", action=Action.SWAP_WATER, water_c=15.0)
+
+
+def test_an_amount_is_worked_out_as_the_question_is_put() -> None:
+    of = one_phase(COMPUTED)
+    outcome = advance(begun(of), of, 50.0, 1.0, Helper())
+    assert outcome.events[0].facts["text"] == "1.5 kg"
+    assert outcome.progress.ask == replace(COMPUTED, share=0.5, mass_kg=1.5, text="1.5 kg")
+
+
+def test_a_question_with_nothing_to_do_is_not_put_and_holds_nothing_up() -> None:
+    of = one_phase(COMPUTED)
+    outcome = advance(begun(of), of, 50.0, 1.0, Helper(is_needed=False))
+    assert outcome.progress.ask is None
+    assert outcome.progress.answered == {"swap"}
+    assert outcome.events == ()
+
+
+def test_a_second_step_is_asked_for_only_once_and_only_before_the_target() -> None:
+    of = one_phase(COMPUTED)
+    done = replace(begun(of), answered=frozenset({"swap"}))
+    outcome = advance(done, of, 50.0, 1.0, Helper())
+    assert outcome.progress.ask is not None
+    assert outcome.progress.ask.id == "again"
+    both = replace(done, answered=frozenset({"swap", "again"}))
+    assert advance(both, of, 50.0, 1.0, Helper()).progress.ask is None
+    there = replace(done, reached=True)
+    assert advance(there, of, 40.0, 1.0, Helper()).progress.ask is None
+    assert advance(done, of, 50.0, 1.0, Helper(pays=False)).progress.ask is None
+
+
+def test_a_second_step_does_not_stand_in_for_a_question_that_is_still_to_come() -> None:
+    of = one_phase(COMPUTED, question("late", when=When.BOWL_AT_MOST, bowl_c=10.0))
+    both = Progress(answered=frozenset({"swap", "again"}), reached=True, dwelled=True)
+    assert advance(both, of, 40.0, 1.0, Helper()).progress.phase == 0
+
+
+def test_an_open_question_is_put_anew_with_another_amount_and_keeps_its_time() -> None:
+    of = one_phase(COMPUTED)
+    asked = advance(begun(of), of, 50.0, 1.0, Helper()).progress
+    waited = replace(asked, asked_s=30.0)
+    outcome = advance(waited, of, 45.0, 1.0, Helper(fresh=True))
+    assert names(outcome.events) == [EventName.QUESTION_ASKED]
+    assert outcome.events[0].facts["text"] == "1 kg"
+    assert outcome.progress.asked_s == 31.0
+    assert advance(outcome.progress, of, 45.0, 1.0, Helper(fresh=True)).events == ()
+
+
+def test_the_time_without_a_question_counts_from_its_answer() -> None:
+    of = one_phase(COMPUTED)
+    asked = advance(begun(of), of, 50.0, 1.0, Helper()).progress
+    assert advance(asked, of, 50.0, 1.0, Helper()).progress.unasked_s == 0.0
+    done = replace(asked, ask=None, answered=frozenset({"swap"}))
+    assert advance(done, of, 50.0, 2.0, Helper(pays=False)).progress.unasked_s == 3.0

@@ -54,7 +54,7 @@ def test_a_pause_holds_the_bowl_at_its_safe_temperature_and_keeps_stirring() -> 
     rig.step()
     assert rig.is_in(Mode.PAUSED)
     phase_s = rig.state.progress.phase_s
-    rig.run(4000)
+    rig.run(3000)
     assert rig.state.bowl_c == pytest.approx(36.0, abs=0.5)
     assert rig.state.stirrer_rpm == 30.0
     assert rig.state.progress.phase_s == phase_s
@@ -110,7 +110,7 @@ def test_a_second_stop_is_no_error() -> None:
 
 
 def test_a_run_that_was_stopped_asks_nothing_any_more() -> None:
-    of = profile(phase(questions=(question(action=Action.SWAP_WATER),)))
+    of = profile(phase(questions=(question(action=Action.SWAP_WATER, share=0.5, water_c=15.0),)))
     rig = heating(profile=of)
     assert names(tuple(rig.events)).count(EventName.QUESTION_ASKED) == 1
     rig.step(asks(Verb.STOP))
@@ -148,7 +148,9 @@ def test_an_acknowledgement_without_a_trip_says_nothing() -> None:
 def test_the_watch_is_told_when_the_cook_changed_bath_or_bowl(
     action: Action, *, touched: bool
 ) -> None:
-    rig = heating(profile=profile(phase(questions=(question(action=action),))))
+    rig = heating(
+        profile=profile(phase(questions=(question(action=action, share=0.5, water_c=15.0),)))
+    )
     rig.step(answers("done"))
     assert rig.state.watch.memory.touched is touched
     rig.step()
@@ -156,7 +158,11 @@ def test_the_watch_is_told_when_the_cook_changed_bath_or_bowl(
 
 
 def test_the_watch_is_not_told_while_the_question_is_still_open() -> None:
-    rig = heating(profile=profile(phase(questions=(question(action=Action.SWAP_WATER),))))
+    rig = heating(
+        profile=profile(
+            phase(questions=(question(action=Action.SWAP_WATER, share=0.5, water_c=15.0),))
+        )
+    )
     for _ in range(5):
         rig.step(answers("perhaps"))
         assert not rig.state.watch.memory.touched
@@ -173,7 +179,7 @@ def test_a_question_stays_open_through_a_pause() -> None:
 
 
 def test_the_watch_is_told_even_if_the_answer_ends_the_phase() -> None:
-    last = question(action=Action.SWAP_WATER, when=When.DWELLED)
+    last = question(action=Action.SWAP_WATER, share=0.5, water_c=15.0, when=When.DWELLED)
     of = profile(phase(questions=(last,)), phase("hold"))
     rig = Rig(profile=of, bath_c=40.0, bowl_c=40.0, is_live=False).start().run(20)
     rig.step(answers("done"))

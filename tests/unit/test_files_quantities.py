@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from controller.core.words import mass_text
 from controller.files.temperatures import (
     celsius_text,
     duration_text,
-    mass_text,
     parse_capacity_j_per_k,
     parse_conductance_w_per_k,
     parse_duration_s,

@@ -138,7 +138,24 @@ BAD = [
         f"{TEST}share",
         "leave it out",
     ),
-    ("no water", [('water = "15 C"\n', "")], f"{SWAP}water", 'write water = "15 C"'),
+    (
+        "an amount nobody is told",
+        [('share = "90 %"\n', ""), ("Swap {mass} of", "Swap some of")],
+        f"{SWAP}text",
+        "write {mass}",
+    ),
+    (
+        "a computed amount and an unfilled one",
+        [('share = "90 %"\n', ""), ("Swap {mass} of", "Swap {mass} or {less} of")],
+        f"{SWAP}text",
+        "no other braces",
+    ),
+    (
+        "computed, with a warm tap",
+        [('share = "90 %"\nwater = "15 C"', 'water = "28 C"')],
+        f"{SWAP}water",
+        'less than "28 C"',
+    ),
     (
         "water for nothing",
         [('share = "2 %"', 'share = "2 %"\nwater = "15 C"')],
@@ -269,10 +286,16 @@ def test_a_water_swap_that_is_too_small_for_a_warm_room_is_refused(tmp_path: Pat
     assert "write a bigger share or colder water" in said
 
 
-def test_a_swap_without_its_amounts_is_not_also_called_too_small(tmp_path: Path) -> None:
-    warm = replace(MACHINE, room_c=29.0)
-    said = complaint(tmp_path, spoilt(('water = "15 C"\n', "")), warm)
-    assert 'question "swap" · water: is missing' in said
+def test_a_computed_swap_may_come_twice_where_the_room_is_too_warm(tmp_path: Path) -> None:
+    warm, computed = replace(MACHINE, room_c=29.0), ('share = "90 %"\n', "")
+    path = tmp_path / "mine.toml"
+    path.write_text(spoilt(computed), encoding="utf-8")
+    assert load_profile(str(path), warm).phases[1].questions[0].is_computed
+    # Three times the batch: once would end at 35.6 °C.
+    heavy = replace(warm, batch_kg=4.5)
+    assert load_profile(str(path), heavy).name == "sample"
+    said = complaint(tmp_path, spoilt(computed), replace(heavy, batch_kg=15.0))
+    assert "the water swap ends at" in said
 
 
 def test_a_first_phase_below_the_room_needs_cold_water_too(tmp_path: Path) -> None:
