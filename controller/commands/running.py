@@ -344,7 +344,15 @@ def _try_link(
         return _named_broker(options, base)
     if broker is None:
         return None
-    return replace(base, host="127.0.0.1", port=broker.port, username=None, password_file=None)
+    return replace(
+        base,
+        host="127.0.0.1",
+        port=broker.port,
+        username=None,
+        password_file=None,
+        password_variable=None,
+        tls=None,
+    )
 
 
 def _try_broker(options: argparse.Namespace, stack: ExitStack) -> EmbeddedBroker | None:

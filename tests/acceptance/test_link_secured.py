@@ -11,15 +11,20 @@ import pytest
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
+from controller.commands.main import main
+from controller.errors import Exit
+from controller.files.machine_file import bench_machine_path
 from controller.link import link as module
 from controller.link.link import Link
 from controller.link.session import BROKEN
 from controller.link.settings import LinkSettings, Tls
 from controller.ports import Verb
 from controller.service.broker import COOK, ONLOOKER
+from tests.helpers.brokers import free_port
 from tests.helpers.homie import faults_in_device
 from tests.helpers.logs import listening_log
 from tests.helpers.moments import moment, profile
+from tests.helpers.process import end, start
 from tests.helpers.secured import DEVICE, Secured
 from tests.helpers.watcher import FAR_S, Watcher
 
@@ -60,6 +65,39 @@ def cook(secured: Secured) -> Iterator[Watcher]:
 def onlooker(secured: Secured) -> Iterator[Watcher]:
     with Watcher(secured.port, login=secured.login(ONLOOKER)) as made:
         yield made
+
+
+def machine_file(secured: Secured, folder: Path) -> Path:
+    """A bench machine with the table that `broker-setup` wrote."""
+    table = (secured.folder / "device" / "mqtt.toml").read_text("utf-8")
+    path = folder / "kitchen.toml"
+    path.write_text(bench_machine_path("reference").read_text("utf-8") + table, encoding="utf-8")
+    return path
+
+
+def test_what_the_set_up_wrote_is_all_that_a_run_and_a_cook_need(
+    secured: Secured, cook: Watcher, tmp_path: Path
+) -> None:
+    words = ("run", "dark", "--machine", str(machine_file(secured, tmp_path)))
+    process = start(tmp_path, *words)
+    cook.until_topic(f"{BASE}/run/state", "running")
+    cook.until_topic(f"{BASE}/heater/relay", "true")
+    cook.send(SET, "stop")
+    cook.until_topic(f"{BASE}/run/state", "stopped")
+    cook.until_topic(f"{BASE}/heater/relay", "false")
+    code, _, err = end(process)
+    assert (code, err) == (Exit.STOPPED, "")
+
+
+def test_a_try_on_its_own_broker_needs_nothing_of_the_machine_s(
+    secured: Secured, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = machine_file(secured, tmp_path)
+    text = path.read_text("utf-8").replace("device.key", "not-there.key")
+    path.write_text(text, encoding="utf-8")
+    words = ("--machine", str(path), "--port", str(free_port()), "--journal-dir", str(tmp_path))
+    assert main(["try", "water-trial", "--give-up-after", "2min", *words]) == Exit.STOPPED
+    assert "Published over MQTT" in capsys.readouterr().out
 
 
 def verbs_until(link: Link, cook: Watcher, echo: str) -> list[Verb]:
