@@ -80,13 +80,19 @@ def test_what_the_set_up_wrote_is_all_that_a_run_and_a_cook_need(
 ) -> None:
     words = ("run", "dark", "--machine", str(machine_file(secured, tmp_path)))
     process = start(tmp_path, *words)
-    cook.until_topic(f"{BASE}/run/state", "running")
+    try:
+        _follow_and_stop(cook)
+    finally:
+        code, _, err = end(process)
+    assert (code, err) == (Exit.STOPPED, "")
+
+
+def _follow_and_stop(cook: Watcher) -> None:
+    cook.until_topic(f"{BASE}/$state", "ready")
     cook.until_topic(f"{BASE}/heater/relay", "true")
     cook.send(SET, "stop")
     cook.until_topic(f"{BASE}/run/state", "stopped")
     cook.until_topic(f"{BASE}/heater/relay", "false")
-    code, _, err = end(process)
-    assert (code, err) == (Exit.STOPPED, "")
 
 
 def test_a_try_on_its_own_broker_needs_nothing_of_the_machine_s(
