@@ -147,14 +147,12 @@ def loss_k_per_s(prior: Prior, temp_c: float) -> float:
 
     In proportion near the room's temperature, and below 0 under it: cold water warms there.
     """
-    room_c = prior.room_c
-    over_k = temp_c - room_c
-    if over_k < LEVER_MIN_K:
-        return over_k / LEVER_MIN_K * loss_k_per_s(prior, room_c + LEVER_MIN_K)
-    at_c = room_c + over_k
-    loss_w = DRY_LOSS_SHARE * prior.loss_w_per_k * over_k
-    loss_w += SURFACE_M2 * VAPOUR_W_PER_M2_KPA * (saturated_kpa(at_c) - prior.air_kpa)
-    return loss_w / prior.bath_j_per_k
+    over_k = temp_c - prior.room_c
+    lever_k = max(over_k, LEVER_MIN_K)
+    loss_w = DRY_LOSS_SHARE * prior.loss_w_per_k * lever_k
+    kpa = saturated_kpa(prior.room_c + lever_k) - prior.air_kpa
+    loss_w += SURFACE_M2 * VAPOUR_W_PER_M2_KPA * kpa
+    return over_k / lever_k * loss_w / prior.bath_j_per_k
 
 
 def bowl_loss_k_per_s(prior: Prior, temp_c: float) -> float:

@@ -16,12 +16,14 @@ from controller.core.thermal import (
     BATH,
     BOWL,
     DRIFT,
+    LEVER_MIN_K,
     LN_K,
     LN_P,
     LN_R,
     STILL_SHARE,
     begin,
     filled_at,
+    loss_k_per_s,
     prior_of,
 )
 from tests.helpers.lumped import Loop, Lumped
@@ -276,3 +278,13 @@ def test_between_two_corrections_only_temperatures_go_on() -> None:
     assert now.bowl_c == belief.mean[BOWL]
     assert now.element_w > 0.0
     assert now.ua_w_per_k == first.ua_w_per_k
+
+
+def test_a_bath_loses_in_proportion_near_the_room_and_warms_under_it() -> None:
+    for room_c in (15.4, 20.0, 26.7):  # 15.4 + 3 - 15.4 is a little less than 3
+        prior = prior_of(machine(room_c=room_c), Kind.DARK, 1.0)
+        warm = loss_k_per_s(prior, room_c + LEVER_MIN_K)
+        assert warm > 0.0
+        assert loss_k_per_s(prior, room_c) == pytest.approx(0.0, abs=1e-9)
+        assert loss_k_per_s(prior, room_c - LEVER_MIN_K) == pytest.approx(-warm)
+        assert loss_k_per_s(prior, room_c + 2.0 * LEVER_MIN_K) > 2.0 * warm  # vapour grows faster
