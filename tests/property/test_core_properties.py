@@ -9,10 +9,22 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from controller.core.announcement import Announcement, Deed
+from controller.core.machine import Machine
 from controller.core.moves import Trigger, move
 from controller.core.profile import Action, LateAction, Profile, StopStirrer, When
 from controller.core.relay import force_off, shape
-from controller.core.signals import Fault, Reading, Readings, Request, Source, Verb
+from controller.core.signals import (
+    NOT_LATCHED,
+    Fault,
+    Permit,
+    Reading,
+    Readings,
+    Request,
+    Source,
+    Verb,
+    missing,
+)
+from controller.core.stand_in import bath_of, bowl_of
 from controller.core.state import ENDED, Event, Mode, RelayMemory, State
 from controller.core.surveillance import bath_cut_c
 from controller.core.tick import STEERED, initial_state, tick
@@ -20,10 +32,18 @@ from tests.helpers.records import replace
 from tests.helpers.scene import machine, phase, profile, question
 
 OWN = machine(has_level=True, has_shaft=True)
+# Also machines that do without a thermometer or a stirrer.
+LIMP = (
+    replace(OWN, has_bath=False),
+    replace(OWN, has_bowl=False),
+    replace(OWN, has_stirrer=False, has_shaft=False),
+)
+CEILING_C = 50.0  # of the bath, in every phase here
 ALL = settings(
     max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
 )
 NAN = math.nan
+owns = st.sampled_from([OWN, OWN, *LIMP])
 
 calm = st.floats(30.0, 44.0).map(lambda value: round(value * 16) / 16)
 wild = st.sampled_from([NAN, math.inf, -math.inf, -127.0, 85.0, 0.0, 54.9, 55.1, 61.0, 1e300])
@@ -54,12 +74,22 @@ wishes = st.builds(
         ),
     ),
 )
+permits = st.one_of(
+    st.none(),
+    st.builds(
+        Permit,
+        latched=st.just(NOT_LATCHED),
+        age_s=st.sampled_from([0.0, 9.0, math.inf]),
+        bath_c=st.one_of(calm, st.sampled_from([NAN, 54.9, 55.1, 1e300])),
+    ),
+)
 looks = st.builds(
     Readings,
     bath=thermometers,
     bowl=thermometers,
     level=switches,
     shaft=shafts,
+    permit=permits,
     late_s=st.sampled_from([0.0] * 12 + [1.5, NAN]),
     requests=st.lists(wishes, max_size=2).map(tuple),
 )
@@ -97,14 +127,25 @@ START = Readings(
 )
 
 
-def play(script: Script, of: Profile) -> list[tuple[State, bool, float, tuple[Event, ...]]]:
+def seen_by(own: Machine, look: Readings) -> Readings:
+    """What there is to be read on this machine."""
+    return replace(
+        look,
+        bath=look.bath if own.has_bath else missing(),
+        bowl=look.bowl if own.has_bowl else missing(),
+    )
+
+
+def play(
+    script: Script, of: Profile, own: Machine = OWN
+) -> list[tuple[State, bool, float, tuple[Event, ...]]]:
     """Every tick of the script: state, heater, step and events. Each look is held for a while."""
     state = initial_state()
     seen = []
     for look, dt_s, times in [(START, 1.0, 1), *script]:
         for again in range(times):
-            now = look if again == 0 else replace(look, requests=())
-            state, commands, events = tick(state, of, OWN, now, dt_s)
+            now = seen_by(own, look if again == 0 else replace(look, requests=()))
+            state, commands, events = tick(state, of, own, now, dt_s)
             assert commands.heater_on is state.relay.on
             assert commands.bath_cut_c <= 55.0
             seen.append((state, commands.heater_on, dt_s, events))
@@ -112,18 +153,32 @@ def play(script: Script, of: Profile) -> list[tuple[State, bool, float, tuple[Ev
 
 
 @ALL
-@given(ticks, profiles)
+@given(ticks, profiles, owns)
 def test_heat_needs_a_running_untripped_unwithheld_machine_under_its_cut(
-    script: Script, of: Profile
+    script: Script, of: Profile, own: Machine
 ) -> None:
-    for state, heater_on, _, _ in play(script, of):
+    for state, heater_on, _, _ in play(script, of, own):
+        bath_c = bath_of(state, own)
         assert 0.0 <= state.regulation.duty <= 1.0
+        assert bath_c < CEILING_C or not state.regulation.duty
         if heater_on:
             assert state.mode in STEERED
             assert state.trips == ()
             assert state.withheld == ()
-            assert state.bath_c <= bath_cut_c(state, of, OWN)
-            assert math.isfinite(state.bowl_c)
+            assert bath_c <= bath_cut_c(state, of, own)
+            assert math.isfinite(bowl_of(state, own))
+
+
+@ALL
+@given(ticks, profiles, st.sampled_from(LIMP))
+def test_a_machine_that_does_without_a_part_shows_no_guess_and_turns_nothing(
+    script: Script, of: Profile, own: Machine
+) -> None:
+    for state, _, _, _ in play(script, of, own):
+        assert own.has_bath or math.isnan(state.bath_c)
+        assert own.has_bowl or math.isnan(state.bowl_c)
+        assert own.has_bowl or not state.outlook.is_ready
+        assert own.has_stirrer or not state.stirrer_rpm
 
 
 @ALL
@@ -140,15 +195,18 @@ def test_a_trip_is_latched_for_ever_and_ends_the_run(script: Script, of: Profile
 
 
 @ALL
-@given(ticks, profiles)
-def test_minimum_times_are_broken_only_by_a_forced_off(script: Script, of: Profile) -> None:
+@given(ticks, profiles, owns)
+def test_minimum_times_are_broken_only_by_a_forced_off(
+    script: Script, of: Profile, own: Machine
+) -> None:
     held_s, was_on = math.inf, False
-    for state, heater_on, dt_s, _ in play(script, of):
+    for state, heater_on, dt_s, _ in play(script, of, own):
         step_s = 1.0 if not dt_s > 0.0 else min(dt_s, 10.0)
         held_s += step_s
         if heater_on == was_on:
             continue
         is_forced = state.withheld or state.trips or state.mode not in STEERED
+        is_forced = is_forced or not bath_of(state, own) <= bath_cut_c(state, of, own)
         if heater_on:
             assert held_s >= OWN.min_off_s
         else:
@@ -157,9 +215,9 @@ def test_minimum_times_are_broken_only_by_a_forced_off(script: Script, of: Profi
 
 
 @ALL
-@given(ticks, profiles)
-def test_the_state_stays_finite_where_it_must(script: Script, of: Profile) -> None:
-    for state, _, _, _ in play(script, of):
+@given(ticks, profiles, owns)
+def test_the_state_stays_finite_where_it_must(script: Script, of: Profile, own: Machine) -> None:
+    for state, _, _, _ in play(script, of, own):
         heat = state.watch.memory.heat
         numbers = (
             state.run_s,
@@ -184,8 +242,9 @@ def test_the_state_stays_finite_where_it_must(script: Script, of: Profile) -> No
         assert all(math.isfinite(number) for number in numbers)
         assert not math.isinf(state.bath_c)
         assert not math.isinf(state.bowl_c)
+        assert not math.isinf(state.stand_in_c)
         assert not math.isinf(state.regulation.bath_setpoint_c)
-        assert not state.regulation.bath_setpoint_c > 50.0  # the ceiling of both phases
+        assert not state.regulation.bath_setpoint_c > CEILING_C
         assert len(heat.trail) <= 14
         assert len(state.watch.memory.bath.jumps) <= 11
 
