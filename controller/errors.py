@@ -15,7 +15,7 @@ class Exit(IntEnum):
     NOT_IN_TEMPER = 3  # the run finished, but not in temper
     TRIPPED = 4  # an interlock ended the run, or a trip is still latched
     STOPPED = 5  # a person or a signal stopped the run
-    BAD_FILE = 6  # a profile, machine file, record or table is missing, unreadable or wrong
+    BAD_FILE = 6  # a profile, machine or plan file, record or table is missing, unreadable or wrong
     BUSY = 7  # another daemon runs this machine, or a port is taken
     NO_PERMISSION = 8  # a file or folder can't be read or written
     HARDWARE = 9  # a device can't be attached
@@ -44,6 +44,12 @@ class ProfileError(BainwardError):
 
 class MachineFileError(BainwardError):
     """A machine file can't be used."""
+
+    exit_code = Exit.BAD_FILE
+
+
+class PlanError(BainwardError):
+    """A plan file can't be used."""
 
     exit_code = Exit.BAD_FILE
 

@@ -40,6 +40,7 @@ COMMANDS = {
     "try": ("running", "try_profile"),
     "run": ("running", "run_profile"),
     "announce": ("announcing", "announce"),
+    "plan": ("planning", "plan"),
     "sweep": ("sweeping", "sweep"),
     "ordeal": ("ordealing", "ordeal"),
     "compare": ("comparing", "compare"),

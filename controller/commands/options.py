@@ -8,6 +8,7 @@ from pathlib import Path
 
 from controller.commands.faulting import add_faults
 from controller.commands.ordeal_options import add_ordeal
+from controller.commands.planning_options import add_plan
 from controller.commands.sweep_options import add_sweep
 from controller.commands.values import duration_s, names
 
@@ -102,6 +103,7 @@ def parser() -> argparse.ArgumentParser:
     _try(commands)
     _run(commands)
     _announce(commands)
+    add_plan(commands)
     add_sweep(commands)
     add_ordeal(commands)
     _compare(commands)

@@ -1,0 +1,273 @@
+"""The sheet: a plan on one page of plain text, to be pinned up beside the machine.
+
+Responsible for its words and order; not for any figure on it (plan) or for the clock (commands).
+"""
+
+import math
+import re
+import textwrap
+from collections.abc import Callable, Iterator
+
+from msgspec import Struct
+
+from controller.core.outlook import LIMIT_S
+from controller.core.words import obstacle_text, shown_temperature
+from controller.planning.amounts import Use
+from controller.planning.plan import DIP_S, SET_S, SHELL_S, TOP_UP_C, ColdWater, Plan
+from controller.planning.room import SETS_LEAST_C, SETS_MOST_C, Remark, Weight
+
+WIDTH = 78
+INDENT = 12
+G_PER_KG = 1000.0
+J_PER_KWH = 3.6e6
+S_PER_MIN, MIN_PER_H = 60.0, 60
+ALIKE_K = 0.5  # a tap this near to what is asked for will do
+ALIKE_SHARE = 0.02
+MUCH_MORE = 1.1  # than the machine's usual batch
+MOST_SEED = 0.33  # 10 to 33 % of the batch: common practice, no source
+FIXED = "\u00a0"  # a space at which no line is broken: between a number and its unit
+_UNIT = re.compile(r"(?<=\d) (?=(?:g|kg|kWh|W|h|min|s|m|%|x|°[CF])(?![a-z]))")
+
+
+class Hours(Struct, frozen=True, kw_only=True):
+    """The hours on a local clock, as texts."""
+
+    wish: str  # "done by 15:00"
+    sure: str  # begin then, to keep it nine times in ten
+    even: str  # and then, to keep it as often as not
+    at: Callable[[float], str]  # run time of a batch that begins at the sure hour, s
+    late: str = ""  # set where the sure hour is over: what can still be had
+
+
+def sheet(plan: Plan, hours: Hours | None = None, *, fahrenheit: bool = False) -> str:
+    """All of it, with a newline at the end."""
+
+    def shown(value_c: float) -> str:
+        return shown_temperature(value_c, fahrenheit=fahrenheit)
+
+    made = " and ".join(_made(use) for use in plan.wish.uses) or f"{_mass(plan.batch_kg)} of it"
+    fat = f" of {100.0 * plan.wish.fat:.0f} % fat" if plan.wish.fat is not None else ""
+    title = f"Plan: {made}, {plan.wish.kind} chocolate{fat}"
+    parts = [
+        ("Chocolate", _chocolate(plan)),
+        ("Seed", _seed(plan, shown)),
+        ("Bath", _bath(plan, shown)),
+        ("Hours", _hours(plan, hours, fahrenheit=fahrenheit)),
+        ("Heat", _heat(plan)),
+        ("Room", _room(plan, shown)),
+        ("Run", _run(plan)),
+    ]
+    lines = [*_wrapped(title + _by(hours)), ""]
+    for name, sentences in parts:
+        label = name
+        for sentence in sentences:
+            lines += _wrapped(sentence, f"{label:{INDENT}}")
+            label = ""
+    return "\n".join(lines) + "\n"
+
+
+def _wrapped(sentence: str, begin: str = "") -> list[str]:
+    """In lines, a number and its unit never apart."""
+    lines = textwrap.wrap(
+        _UNIT.sub(FIXED, sentence),
+        WIDTH,
+        initial_indent=begin,
+        subsequent_indent=" " * len(begin),
+        break_on_hyphens=False,
+    )
+    return [line.replace(FIXED, " ") for line in lines]
+
+
+def _by(hours: Hours | None) -> str:
+    return f", {hours.wish}" if hours is not None else ""
+
+
+def _made(use: Use) -> str:
+    return f"{use.count} x {use.name}" if use.count > 1 else use.name
+
+
+def _mass(mass_kg: float) -> str:
+    grams = round(mass_kg * G_PER_KG)
+    return f"{grams} g" if grams < G_PER_KG else f"{mass_kg:.2f} kg"
+
+
+def _span(seconds: float) -> str:
+    hours, minutes = divmod(round(seconds / S_PER_MIN), MIN_PER_H)
+    return f"{hours} h {minutes:02} min" if hours else f"{minutes} min"
+
+
+def _chocolate(plan: Plan) -> Iterator[str]:
+    yield f"{_mass(plan.batch_kg)} in all, seed included."
+    for use in plan.wish.uses:
+        if use.is_shell:
+            yield (
+                f"{_made(use)}: {_mass(use.needs_kg)} in the bowl to fill and pour out, of which "
+                f"{_mass(use.takes_kg)} stay in the mould."
+            )
+        else:
+            left = _mass(use.needs_kg - use.takes_kg)
+            yield f"{_made(use)}: {_mass(use.takes_kg)}, and {left} to dip the last one in."
+    if plan.better:
+        order = ", then ".join(_made(use) for use in plan.better)
+        yield f"In another order {_mass(plan.better_kg)} would do: {order}."
+    elif len(plan.wish.uses) > 1:
+        yield "In this order: what is poured out of a mould is used for the next."
+    if plan.needed_kg > plan.batch_kg + 1e-9:
+        yield (
+            f"That is {_mass(plan.needed_kg - plan.batch_kg)} too little for this: "
+            f"{_mass(plan.needed_kg)} are needed."
+        )
+    if plan.batch_kg > MUCH_MORE * plan.usual_kg:
+        yield (
+            f"The machine's own file has {_mass(plan.usual_kg)}: see that it fits, or make it in "
+            "two rounds."
+        )
+
+
+def _seed(plan: Plan, shown: Callable[[float], str]) -> Iterator[str]:
+    asked = [
+        f"{_mass(one.mass_kg)} "
+        + ("first" if one.bowl_c is None else f"with the bowl at {shown(one.bowl_c)} or below")
+        for one in plan.portions
+    ]
+    if asked:
+        yield (
+            f"{', '.join(asked)}: finely chopped and well tempered, as the run will ask. Cold "
+            "water does the rest of the cooling."
+        )
+    else:
+        yield "None: this profile makes its crystals by cooling."
+    seed = plan.seed
+    yield (
+        f"By seed alone, the bowl out of the bath: {_mass(seed.all_kg)}, of which "
+        f"{_mass(seed.first_kg)} first (to about {shown(seed.after_first_c)}) and the last "
+        f"{_mass(seed.late_kg)} with the bowl at {shown(seed.at_most_c)} or below, where part of "
+        "it stays solid. All of it at once may melt out. It is thicker than with cold water."
+    )
+    if seed.all_kg > MOST_SEED * plan.batch_kg:
+        yield (
+            f"That is {100.0 * seed.all_kg / plan.batch_kg:.0f} % of the batch, more than is ever "
+            "used: let the melt cool some way first, or take cooler seed."
+        )
+
+
+def _bath(plan: Plan, shown: Callable[[float], str]) -> Iterator[str]:
+    vapour = _mass(plan.course.vapour_kg) if math.isfinite(plan.course.vapour_kg) else "some"
+    yield f"{_mass(plan.machine.water_kg)} of water; about {vapour} evaporate until it is ready."
+    for cold in plan.cold:
+        yield _cold(cold, plan, shown)
+    yield (
+        f"Topping up: at most {_mass(plan.top_up_kg)} of melt at {shown(TOP_UP_C)} at a time, in a "
+        "full bowl."
+    )
+
+
+def _cold(cold: ColdWater, plan: Plan, shown: Callable[[float], str]) -> str:
+    tap_c = plan.wish.tap_c
+    text = (
+        f"For {cold.phase} swap {_mass(cold.swap_kg)} for water at {shown(cold.water_c)} (bath "
+        f"{shown(cold.bath_from_c)} to {shown(cold.bath_to_c)})"
+    )
+    if tap_c > cold.water_c + ALIKE_K:
+        return (
+            f"{text}: {_mass(cold.swap_kg - cold.ice_kg)} from the tap at {shown(tap_c)} and "
+            f"{_mass(cold.ice_kg)} of ice."
+        )
+    if cold.by_tap_kg < (1.0 - ALIKE_SHARE) * cold.swap_kg:
+        return f"{text}; {_mass(cold.by_tap_kg)} of tap water at {shown(tap_c)} do the same."
+    return f"{text}."
+
+
+def _hours(plan: Plan, hours: Hours | None, *, fahrenheit: bool) -> Iterator[str]:
+    course = plan.course
+    if not math.isfinite(course.ready_s):
+        why = obstacle_text(course.outlook, fahrenheit=fahrenheit)
+        yield f"None can be told. {why}" if why else f"More than {LIMIT_S / 3600.0:.0f} h."
+        return
+    if hours is not None and hours.late:
+        yield hours.late
+    elif hours is not None:
+        yield (
+            f"Begin at {hours.sure} to be {hours.wish} nine times in ten (at {hours.even} it would "
+            "be as often as not)."
+        )
+    reached = ", ".join(
+        f"{leg.name} {_when(leg.reached_s, hours)}" for leg in course.legs if leg.bowl_to_c
+    )
+    yield f"Targets reached, likely: {reached}."
+    yield (
+        f"Ready after {_span(course.ready_s)}, nine times in ten within "
+        f"{_span(course.ready_p90_s)}, each question answered within a minute or a few."
+    )
+    if plan.work_s:
+        dips = sum(use.count for use in plan.wish.uses if not use.is_shell)
+        pours = sum(use.count for use in plan.wish.uses if use.is_shell)
+        hands = [f"{dips} at {DIP_S:.0f} s"] * bool(dips)
+        hands += [f"{pours} at {SHELL_S / S_PER_MIN:.0f} min"] * bool(pours)
+        yield (
+            f"Then {_span(plan.work_s)} of work and setting ({' and '.join(hands)}, "
+            f"{SET_S / S_PER_MIN:.0f} min to set): done after {_span(plan.done_s)}."
+        )
+        if plan.work_s - SET_S > plan.profile.phases[-1].dwell_s:
+            yield "That outlasts the profile's working time: have it longer when the run asks."
+
+
+def _when(run_s: float, hours: Hours | None) -> str:
+    return f"after {_span(run_s)}" if hours is None else hours.at(run_s)
+
+
+def _heat(plan: Plan) -> Iterator[str]:
+    course = plan.course
+    if not math.isfinite(course.heat_j):
+        yield "Unknown, as the hours are."
+        return
+    all_j = course.heat_j + course.hold_w * plan.work_s
+    yield (
+        f"About {course.heat_j / J_PER_KWH:.2f} kWh until it is ready, then {course.hold_w:.0f} W"
+        + (f": {all_j / J_PER_KWH:.2f} kWh in all." if plan.work_s else ".")
+    )
+
+
+def _room(plan: Plan, shown: Callable[[float], str]) -> Iterator[str]:
+    wish, air = plan.wish, plan.air
+    where = f" at {wish.altitude_m:.0f} m" if wish.altitude_m is not None else ""
+    yield (
+        f"{shown(wish.room_c)} and {100.0 * wish.humidity:.0f} %{where}: dew point "
+        f"{shown(air.dew_c)}. Water boils at {shown(air.boils_c)}, for a two-point calibration."
+    )
+    if wish.assumed:
+        yield f"Assumed, as it was not told: {', '.join(wish.assumed)}."
+    cool_c, work_c = (
+        min(phase.bowl_target_c for phase in plan.profile.phases),
+        plan.profile.phases[-1].bowl_target_c,
+    )
+    words = {
+        Remark.NOTHING_SETS: f"Not in this room: it is as warm as working temperature "
+        f"({shown(work_c)}), where nothing can be held or set.",
+        Remark.NEEDS_COLD_WATER: f"It won't cool to {shown(cool_c)} by waiting: cold water is a "
+        "must.",
+        Remark.TOO_WARM_TO_SET: f"Too warm to set well, which wants {shown(SETS_LEAST_C)} to "
+        f"{shown(SETS_MOST_C)}: find a cooler place.",
+        Remark.TOO_COLD_TO_WORK: f"Below {shown(SETS_LEAST_C)} chocolate sets on the tools: work "
+        "fast, warm the moulds a little.",
+        Remark.DAMP: "Damp: keep lids on and cover what has set, or it grows sticky.",
+        Remark.MOULDS_SWEAT: f"Moulds, and a setting place, cooler than {shown(air.dry_from_c)} "
+        "sweat in this air: warm moulds up and wipe them dry, set in drier air.",
+        Remark.BATH_SWEATS: "After the swap pot and bowl's rim sweat: dry them, no drop may fall "
+        "into the bowl.",
+        Remark.TAP_SWEATS: "A jug of tap water sweats: don't carry it over the bowl.",
+        Remark.FRIDGE_SWEATS: f"Out of the fridge ({shown(wish.fridge_c)}) pieces sweat: pack them "
+        f"airtight in there, and open only when they have come to {shown(air.dry_from_c)}.",
+        Remark.FIT: "Fit for the work.",
+    }
+    for remark in air.remarks:
+        mark = "NO: " if air.weight(remark) is Weight.NO else ""
+        yield mark + words[remark]
+
+
+def _run(plan: Plan) -> Iterator[str]:
+    told = [f'batch = "{plan.batch_kg:.2f} kg"', f'room = "{plan.wish.room_c:.1f} C"']
+    yield (
+        f"bainward run {plan.profile.name} --machine FILE, with {', '.join(told)} in that file "
+        f"(machine {plan.machine.name})."
+    )
