@@ -12,12 +12,11 @@ from pathlib import Path
 from controller.clock import wall_time
 from controller.core.machine import Machine
 from controller.core.profile import Profile
-from controller.core.records import replace
 from controller.errors import AccessError, Exit, PlanError, UsageError
 from controller.files.plan_file import PlanFile, load_plan_file
 from controller.files.profile_file import load_profile, shipped_profiles
 from controller.planning.hours import hour_text, wished_hour
-from controller.planning.plan import Plan, batch_for, machine_for, plan_of
+from controller.planning.plan import Plan, carrying, machine_for, plan_of
 from controller.planning.sheet import Hours, sheet
 from controller.planning.wish import SCALARS, Wish, Words, piece_words, shell_words, wish_of
 from controller.wiring import machine_meant
@@ -65,12 +64,12 @@ def _wish(options: argparse.Namespace, file: PlanFile, machine: Machine) -> Wish
     told = _told(options, SCALARS)
     if options.file is not None:
         try:
-            wish_of({"batch": "1 kg", **file.told}, file.makes, machine.room_c)
+            wish_of({"batch": "1 kg", **file.told}, file.makes, machine)
         except ValueError as error:
             raise PlanError(f"{options.file.name}, {error}") from None
     try:
         made = [_make(option, text) for option, text in options.makes]
-        return wish_of({**file.told, **told}, [*file.makes, *made], machine.room_c)
+        return wish_of({**file.told, **told}, [*file.makes, *made], machine)
     except ValueError as error:
         raise UsageError(f"--{error}.".replace("?.", "?")) from None
 
@@ -88,7 +87,7 @@ def _profile(name: str | None, wish: Wish, machine: Machine) -> Profile:
     """The one named, or the kind's. It is read for the machine's usual room: ours may forbid it."""
     seeded = f"{wish.kind}-seeded"
     name = name or (seeded if seeded in shipped_profiles() else str(wish.kind))
-    profile = load_profile(name, replace(machine, batch_kg=batch_for(wish)))
+    profile = load_profile(name, carrying(wish, machine))
     if profile.kind is not wish.kind:
         raise UsageError(
             f"The profile {profile.name} is for {profile.kind} chocolate and the plan for "

@@ -16,7 +16,7 @@ QUANTITIES = (
     ("humidity", "SHARE", "the room's, like 55 %%"),
     ("altitude", "HEIGHT", "of the kitchen, like 850 m"),
     ("pressure", "PRESSURE", "of the air there, like 915 hPa, instead"),
-    ("tap", "TEMP", "cold water as it comes from the tap (15 C)"),
+    ("tap", "TEMP", "cold water as it comes from the tap (as the machine's file says)"),
     ("seed", "TEMP", "the seed (as the room)"),
     ("fridge", "TEMP", "the fridge (6 C)"),
 )

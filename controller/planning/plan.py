@@ -6,19 +6,20 @@ Responsible for putting the parts together; not for their physics nor for words 
 from msgspec import Struct
 
 from controller.core.chocolate import SOFTER_K
-from controller.core.machine import Machine
-from controller.core.profile import Action, Phase, Profile
+from controller.core.machine import COLD_WATER_C, Machine
+from controller.core.profile import Action, Profile
 from controller.core.records import replace
 from controller.core.thermal import WALL_SHARE
 from controller.planning.amounts import ROUND_KG, Use, batch_kg, best_order
 from controller.planning.heat import FIRST_PORTION, latent_j_per_kg, mixed_c, seed_kg, top_up_kg
 from controller.planning.room import Air, air_of
-from controller.planning.times import Course, bath_after_swaps_c, course_of, done_s, swaps
+from controller.planning.times import Course, Leg, Swap, course_of, done_s
 from controller.planning.water import ice_in_kg, swapped_kg
 from controller.planning.wish import Wish
 
 # Own engineering values, not published: what a cook's hands take, and what setting takes.
 DIP_S, SHELL_S, SET_S = 30.0, 300.0, 1200.0
+ICE_FROM_C = 20.0  # a tap warmer than this hardly cools a bath to where chocolate cools
 TOP_UP_C = 40.0  # of melt kept ready beside the machine: common practice, no source
 FORM_V_MELTS_C = 33.8  # Wille & Lutton 1966
 
@@ -45,12 +46,9 @@ class ColdWater(Struct, frozen=True, kw_only=True):
     """One swap that the profile asks for, and how to come by it from this tap."""
 
     phase: str
-    swap_kg: float
-    water_c: float
+    swap: Swap
     ice_kg: float  # in it, where the tap is warmer
     by_tap_kg: float  # the same effect with tap water as it comes; more than the bath: impossible
-    bath_from_c: float
-    bath_to_c: float
 
 
 class Plan(Struct, frozen=True, kw_only=True):
@@ -82,7 +80,16 @@ def batch_for(wish: Wish) -> float:
 
 def machine_for(wish: Wish, machine: Machine) -> Machine:
     """The machine in this room with this batch, as its file should say."""
-    return replace(machine, batch_kg=batch_for(wish), room_c=wish.room_c)
+    return replace(carrying(wish, machine), room_c=wish.room_c)
+
+
+def carrying(wish: Wish, machine: Machine) -> Machine:
+    """The machine with this batch and cold water, in the room of its own file.
+
+    A tap too warm is helped with ice.
+    """
+    cold_c = wish.tap_c if wish.tap_c <= ICE_FROM_C else COLD_WATER_C
+    return replace(machine, batch_kg=batch_for(wish), cold_water_c=cold_c)
 
 
 def plan_of(wish: Wish, profile: Profile, machine: Machine, usual_kg: float) -> Plan:
@@ -93,7 +100,7 @@ def plan_of(wish: Wish, profile: Profile, machine: Machine, usual_kg: float) -> 
     needed_kg = batch_kg(wish.uses) if wish.uses else 0.0
     is_better = better_kg < needed_kg - ROUND_KG / 2.0
     course = course_of(profile, machine, wish.humidity)
-    cold = cold_water(wish, profile, machine, course)
+    cold = tuple(_cold(wish, leg, swap, machine) for leg in course.legs for swap in leg.cold)
     work = work_s(wish)
     likely, late = done_s(course, work)
     target_c = profile.phases[-1].bowl_target_c
@@ -120,7 +127,7 @@ def plan_of(wish: Wish, profile: Profile, machine: Machine, usual_kg: float) -> 
         work_s=work,
         done_s=likely,
         done_p90_s=late,
-        air=air_of(wish, profile, min((one.bath_to_c for one in cold), default=wish.room_c)),
+        air=air_of(wish, profile, min((one.swap.bath_to_c for one in cold), default=wish.room_c)),
     )
 
 
@@ -130,31 +137,17 @@ def work_s(wish: Wish) -> float:
     return hands_s + SET_S if wish.uses else 0.0
 
 
-def cold_water(
-    wish: Wish, profile: Profile, machine: Machine, course: Course
-) -> tuple[ColdWater, ...]:
-    """The swaps of a profile, from this tap."""
-    bath_c = [wish.room_c, *(leg.bath_to_c for leg in course.legs)]
-    return tuple(
-        _one_swap(wish, phase, machine, from_c)
-        for phase, from_c in zip(profile.phases, bath_c, strict=False)
-        if swaps(phase)
-    )
-
-
-def _one_swap(wish: Wish, phase: Phase, machine: Machine, from_c: float) -> ColdWater:
-    asked = swaps(phase)[0]
-    swap_kg = (asked.share or 0.0) * machine.water_kg
-    water_c = wish.tap_c if asked.water_c is None else asked.water_c
-    to_c = bath_after_swaps_c(phase, machine, from_c)
+def _cold(wish: Wish, leg: Leg, swap: Swap, machine: Machine) -> ColdWater:
     return ColdWater(
-        phase=phase.name,
-        swap_kg=swap_kg,
-        water_c=water_c,
-        ice_kg=ice_in_kg(swap_kg, tap_c=wish.tap_c, to_c=water_c),
-        by_tap_kg=swapped_kg(machine.bath_j_per_k, from_c=from_c, to_c=to_c, water_c=wish.tap_c),
-        bath_from_c=from_c,
-        bath_to_c=to_c,
+        phase=leg.name,
+        swap=swap,
+        ice_kg=ice_in_kg(swap.swap_kg, tap_c=wish.tap_c, to_c=swap.water_c),
+        by_tap_kg=swapped_kg(
+            machine.bath_j_per_k,
+            from_c=swap.bath_from_c,
+            to_c=swap.bath_to_c,
+            water_c=wish.tap_c,
+        ),
     )
 
 

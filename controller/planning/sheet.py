@@ -11,14 +11,13 @@ from collections.abc import Callable, Iterator
 from msgspec import Struct
 
 from controller.core.outlook import LIMIT_S
-from controller.core.words import obstacle_text, shown_temperature
+from controller.core.words import mass_text, obstacle_text, shown_temperature
 from controller.planning.amounts import Use
 from controller.planning.plan import DIP_S, SET_S, SHELL_S, TOP_UP_C, ColdWater, Plan
 from controller.planning.room import SETS_LEAST_C, SETS_MOST_C, Remark, Weight
 
 WIDTH = 78
 INDENT = 12
-G_PER_KG = 1000.0
 J_PER_KWH = 3.6e6
 S_PER_MIN, MIN_PER_H = 60.0, 60
 ALIKE_K = 0.5  # a tap this near to what is asked for will do
@@ -45,7 +44,7 @@ def sheet(plan: Plan, hours: Hours | None = None, *, fahrenheit: bool = False) -
     def shown(value_c: float) -> str:
         return shown_temperature(value_c, fahrenheit=fahrenheit)
 
-    made = " and ".join(_made(use) for use in plan.wish.uses) or f"{_mass(plan.batch_kg)} of it"
+    made = " and ".join(_made(use) for use in plan.wish.uses) or f"{mass_text(plan.batch_kg)} of it"
     fat = f" of {100.0 * plan.wish.fat:.0f} % fat" if plan.wish.fat is not None else ""
     title = f"Plan: {made}, {plan.wish.kind} chocolate{fat}"
     parts = [
@@ -86,47 +85,42 @@ def _made(use: Use) -> str:
     return f"{use.count} x {use.name}" if use.count > 1 else use.name
 
 
-def _mass(mass_kg: float) -> str:
-    grams = round(mass_kg * G_PER_KG)
-    return f"{grams} g" if grams < G_PER_KG else f"{mass_kg:.2f} kg"
-
-
 def _span(seconds: float) -> str:
     hours, minutes = divmod(round(seconds / S_PER_MIN), MIN_PER_H)
     return f"{hours} h {minutes:02} min" if hours else f"{minutes} min"
 
 
 def _chocolate(plan: Plan) -> Iterator[str]:
-    yield f"{_mass(plan.batch_kg)} in all, seed included."
+    yield f"{mass_text(plan.batch_kg)} in all, seed included."
     for use in plan.wish.uses:
         if use.is_shell:
             yield (
-                f"{_made(use)}: {_mass(use.needs_kg)} in the bowl to fill and pour out, of which "
-                f"{_mass(use.takes_kg)} stay in the mould."
+                f"{_made(use)}: {mass_text(use.needs_kg)} in the bowl to fill and pour out, of "
+                f"which {mass_text(use.takes_kg)} stay in the mould."
             )
         else:
-            left = _mass(use.needs_kg - use.takes_kg)
-            yield f"{_made(use)}: {_mass(use.takes_kg)}, and {left} to dip the last one in."
+            left = mass_text(use.needs_kg - use.takes_kg)
+            yield f"{_made(use)}: {mass_text(use.takes_kg)}, and {left} to dip the last one in."
     if plan.better:
         order = ", then ".join(_made(use) for use in plan.better)
-        yield f"In another order {_mass(plan.better_kg)} would do: {order}."
+        yield f"In another order {mass_text(plan.better_kg)} would do: {order}."
     elif len(plan.wish.uses) > 1:
         yield "In this order: what is poured out of a mould is used for the next."
     if plan.needed_kg > plan.batch_kg + 1e-9:
         yield (
-            f"That is {_mass(plan.needed_kg - plan.batch_kg)} too little for this: "
-            f"{_mass(plan.needed_kg)} are needed."
+            f"That is {mass_text(plan.needed_kg - plan.batch_kg)} too little for this: "
+            f"{mass_text(plan.needed_kg)} are needed."
         )
     if plan.batch_kg > MUCH_MORE * plan.usual_kg:
         yield (
-            f"The machine's own file has {_mass(plan.usual_kg)}: see that it fits, or make it in "
-            "two rounds."
+            f"The machine's own file has {mass_text(plan.usual_kg)}: see that it fits, or make it "
+            "in two rounds."
         )
 
 
 def _seed(plan: Plan, shown: Callable[[float], str]) -> Iterator[str]:
     asked = [
-        f"{_mass(one.mass_kg)} "
+        f"{mass_text(one.mass_kg)} "
         + ("first" if one.bowl_c is None else f"with the bowl at {shown(one.bowl_c)} or below")
         for one in plan.portions
     ]
@@ -139,10 +133,10 @@ def _seed(plan: Plan, shown: Callable[[float], str]) -> Iterator[str]:
         yield "None: this profile makes its crystals by cooling."
     seed = plan.seed
     yield (
-        f"By seed alone, the bowl out of the bath: {_mass(seed.all_kg)}, of which "
-        f"{_mass(seed.first_kg)} first (to about {shown(seed.after_first_c)}) and the last "
-        f"{_mass(seed.late_kg)} with the bowl at {shown(seed.at_most_c)} or below, where part of "
-        "it stays solid. All of it at once may melt out. It is thicker than with cold water."
+        f"By seed alone, the bowl out of the bath: {mass_text(seed.all_kg)}, of which "
+        f"{mass_text(seed.first_kg)} first (to about {shown(seed.after_first_c)}) and the last "
+        f"{mass_text(seed.late_kg)} with the bowl at {shown(seed.at_most_c)} or below, where part "
+        "of it stays solid. All of it at once may melt out. It is thicker than with cold water."
     )
     if seed.all_kg > MOST_SEED * plan.batch_kg:
         yield (
@@ -152,30 +146,32 @@ def _seed(plan: Plan, shown: Callable[[float], str]) -> Iterator[str]:
 
 
 def _bath(plan: Plan, shown: Callable[[float], str]) -> Iterator[str]:
-    vapour = _mass(plan.course.vapour_kg) if math.isfinite(plan.course.vapour_kg) else "some"
-    yield f"{_mass(plan.machine.water_kg)} of water; about {vapour} evaporate until it is ready."
+    vapour = mass_text(plan.course.vapour_kg) if math.isfinite(plan.course.vapour_kg) else "some"
+    water = mass_text(plan.machine.water_kg)
+    yield f"{water} of water; about {vapour} evaporate until it is ready."
     for cold in plan.cold:
         yield _cold(cold, plan, shown)
     yield (
-        f"Topping up: at most {_mass(plan.top_up_kg)} of melt at {shown(TOP_UP_C)} at a time, in a "
-        "full bowl."
+        f"Topping up: at most {mass_text(plan.top_up_kg)} of melt at {shown(TOP_UP_C)} at a time, "
+        "in a full bowl."
     )
 
 
 def _cold(cold: ColdWater, plan: Plan, shown: Callable[[float], str]) -> str:
-    tap_c = plan.wish.tap_c
+    tap_c, swap = plan.wish.tap_c, cold.swap
+    about = "about " if swap.is_computed else ""
     text = (
-        f"For {cold.phase} swap {_mass(cold.swap_kg)} for water at {shown(cold.water_c)} (bath "
-        f"{shown(cold.bath_from_c)} to {shown(cold.bath_to_c)})"
+        f"For {cold.phase} swap {about}{mass_text(swap.swap_kg)} for water at "
+        f"{shown(swap.water_c)} (bath {shown(swap.bath_from_c)} to {shown(swap.bath_to_c)})"
     )
-    if tap_c > cold.water_c + ALIKE_K:
-        return (
-            f"{text}: {_mass(cold.swap_kg - cold.ice_kg)} from the tap at {shown(tap_c)} and "
-            f"{_mass(cold.ice_kg)} of ice."
+    if tap_c > swap.water_c + ALIKE_K:
+        text += (
+            f": {mass_text(swap.swap_kg - cold.ice_kg)} from the tap at {shown(tap_c)} and "
+            f"{mass_text(cold.ice_kg)} of ice"
         )
-    if cold.by_tap_kg < (1.0 - ALIKE_SHARE) * cold.swap_kg:
-        return f"{text}; {_mass(cold.by_tap_kg)} of tap water at {shown(tap_c)} do the same."
-    return f"{text}."
+    elif cold.by_tap_kg < (1.0 - ALIKE_SHARE) * swap.swap_kg:
+        text += f"; {mass_text(cold.by_tap_kg)} of tap water at {shown(tap_c)} do the same"
+    return f"{text}. The run works it out again as it asks." if swap.is_computed else f"{text}."
 
 
 def _hours(plan: Plan, hours: Hours | None, *, fahrenheit: bool) -> Iterator[str]:
@@ -267,7 +263,9 @@ def _room(plan: Plan, shown: Callable[[float], str]) -> Iterator[str]:
 
 def _run(plan: Plan) -> Iterator[str]:
     told = [f'batch = "{plan.batch_kg:.2f} kg"', f'room = "{plan.wish.room_c:.1f} C"']
+    told.append(f'cold_water = "{plan.machine.cold_water_c:.1f} C"')
+    lines = ", ".join(told).replace(" = ", f"{FIXED}={FIXED}")
     yield (
-        f"bainward run {plan.profile.name} --machine FILE, with {', '.join(told)} in that file "
+        f"bainward run {plan.profile.name} --machine FILE, with {lines} in that file "
         f"(machine {plan.machine.name})."
     )

@@ -8,6 +8,7 @@ import math
 
 from msgspec import Struct
 
+from controller.core.asking import Cooling
 from controller.core.course import Pot, at_rest, rates_of, swapped
 from controller.core.estimate import Belief
 from controller.core.forecast import SURE_SD, WAIT_S, foresee
@@ -15,11 +16,12 @@ from controller.core.machine import Machine
 from controller.core.outlook import Outlook
 from controller.core.profile import Action, Phase, Profile, Question, When
 from controller.core.records import replace
-from controller.core.state import Mode, State
+from controller.core.state import Mode, Progress, State
 from controller.core.thermal import (
     BATH,
     BOWL,
     BOWL_LOSS_W_PER_K,
+    LN_K,
     ROOM_HUMIDITY,
     SURFACE_M2,
     VAPOUR_W_PER_M2_KPA,
@@ -37,6 +39,16 @@ SOON = 0.7  # share of a leg's change that is over on average
 VAPOUR_J_PER_KG = 2.4e6  # IAPWS: 2382 kJ/kg at 50 °C, 2430 at 30 °C
 
 
+class Swap(Struct, frozen=True, kw_only=True):
+    """Bath water to be replaced by colder."""
+
+    swap_kg: float
+    water_c: float
+    bath_from_c: float
+    bath_to_c: float
+    is_computed: bool  # by the run, from what it has learned by then
+
+
 class Leg(Struct, frozen=True, kw_only=True):
     """One phase as it is expected to go, in run time."""
 
@@ -44,7 +56,8 @@ class Leg(Struct, frozen=True, kw_only=True):
     begins_s: float
     reached_s: float
     ends_s: float  # of the last phase, when its target is reached
-    bath_from_c: float  # after any swap
+    cold: tuple[Swap, ...]
+    bath_from_c: float  # after any of them
     bath_to_c: float
     bowl_from_c: float
     bowl_to_c: float
@@ -109,12 +122,14 @@ def _legs(
         # As the forecast counts them: a phase's first questions before its target, others after.
         waits = [one for one in phase.questions if one.when is not When.START]
         after_s = 0.0 if phase is profile.phases[-1] else phase.dwell_s + WAIT_S * len(waits)
+        cold = _swaps(phase, machine, belief, bath_c, bowl_c)
         leg = Leg(
             name=phase.name,
             begins_s=begins_s,
             reached_s=at_s,
             ends_s=at_s + after_s,
-            bath_from_c=bath_after_swaps_c(phase, machine, bath_c),
+            cold=cold,
+            bath_from_c=cold[-1].bath_to_c if cold else bath_c,
             bath_to_c=_resting_bath_c(phase, machine, belief),
             bowl_from_c=bowl_c,
             bowl_to_c=phase.bowl_target_c,
@@ -161,14 +176,41 @@ def _resting_bath_c(phase: Phase, machine: Machine, belief: Belief) -> float:
     return at_rest(rates, phase.bowl_target_c).bath_c
 
 
-def bath_after_swaps_c(phase: Phase, machine: Machine, bath_c: float) -> float:
-    """The bath after the cold water that a phase asks for."""
-    for question in swaps(phase):
-        pot = Pot(bath_c, bath_c)
-        bath_c = swapped(pot, machine, question.share or 0.0, question.water_c or bath_c).bath_c
-    return bath_c
+def _swaps(
+    phase: Phase, machine: Machine, belief: Belief, bath_c: float, bowl_c: float
+) -> tuple[Swap, ...]:
+    """The cold water that a phase asks for, worked out where the run would do so."""
+    found = list[Swap]()
+    for question in phase.questions:
+        asked = _put(question, phase, machine, belief, bath_c, bowl_c)
+        if asked is None or asked.share is None or asked.water_c is None:
+            continue
+        to_c = swapped(Pot(bath_c, bowl_c), machine, asked.share, asked.water_c).bath_c
+        found.append(
+            Swap(
+                swap_kg=asked.share * machine.water_kg,
+                water_c=asked.water_c,
+                bath_from_c=bath_c,
+                bath_to_c=to_c,
+                is_computed=question.is_computed,
+            )
+        )
+        bath_c = to_c
+    return tuple(found)
 
 
-def swaps(phase: Phase) -> tuple[Question, ...]:
-    """The phase's questions that ask for cold water."""
-    return tuple(one for one in phase.questions if one.action is Action.SWAP_WATER)
+def _put(
+    question: Question,
+    phase: Phase,
+    machine: Machine,
+    belief: Belief,
+    bath_c: float,
+    bowl_c: float,
+) -> Question | None:
+    """A swap with its share; None for anything else, and where it isn't worth a swap."""
+    if question.action is not Action.SWAP_WATER:
+        return None
+    mean = list(belief.mean)
+    mean[BATH], mean[BOWL], mean[LN_K] = bath_c, bowl_c, belief.other_transfer[0]
+    stirred = replace(belief, mean=tuple(mean), solid=0.0, is_stirred=True)
+    return Cooling(stirred, machine, phase).put(question, Progress())

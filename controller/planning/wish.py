@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from msgspec import Struct
 
+from controller.core.machine import Machine
 from controller.core.profile import Kind
 from controller.planning import quantities as q
 from controller.planning.air import standard_hpa
@@ -18,7 +19,7 @@ from controller.planning.amounts import DIP_KG, Use, coating, cylinder_m3, ellip
 Words = Mapping[str, str]
 
 # What is assumed where nothing is said: own choices, and the sheet says which were made.
-HUMIDITY, TAP_C, FRIDGE_C = 0.5, 15.0, 6.0
+HUMIDITY, FRIDGE_C = 0.5, 6.0
 PRESSURES_AGREE = 0.04  # weather moves it by less: beyond, one of the two is mistaken
 
 SCALARS = (
@@ -76,13 +77,13 @@ def shell_words(text: str) -> Words:
     return _matched(_SHELL, text, SHELL_EXAMPLE)
 
 
-def wish_of(told: Words, makes: Sequence[tuple[str, Words]], room_c: float) -> Wish:
+def wish_of(told: Words, makes: Sequence[tuple[str, Words]], machine: Machine) -> Wish:
     """All of it.
 
     Args:
         told: by the keys of `SCALARS`.
         makes: what is made, in the order of use, each with the place where it stands.
-        room_c: the machine file's room, for where none is told.
+        machine: its file has a room and cold water, for where none are told.
 
     Raises:
         ValueError: `key: sentence`; the sentence names the likely slip and what to write.
@@ -94,7 +95,7 @@ def wish_of(told: Words, makes: Sequence[tuple[str, Words]], room_c: float) -> W
     if not uses and batch is None:
         raise ValueError("batch: nothing is to be made; tell pieces, a shell or a batch")
     room = _value(told, "room", q.ROOM)
-    room = room_c if room is None else room
+    room = machine.room_c if room is None else room
     return Wish(
         kind=kind,
         fat=_value(told, "fat", q.FAT),
@@ -104,7 +105,7 @@ def wish_of(told: Words, makes: Sequence[tuple[str, Words]], room_c: float) -> W
         humidity=_value(told, "humidity", q.HUMIDITY) or HUMIDITY,
         pressure_hpa=_pressure_hpa(told),
         altitude_m=_value(told, "altitude", q.ALTITUDE),
-        tap_c=_value(told, "tap", q.TAP) or TAP_C,
+        tap_c=_value(told, "tap", q.TAP) or machine.cold_water_c,
         seed_c=_value(told, "seed", q.SEED) or min(room, 32.0),
         fridge_c=_or(_value(told, "fridge", q.FRIDGE), FRIDGE_C),
         assumed=tuple(key for key in ("room", "humidity", "tap", "fridge") if key not in told),

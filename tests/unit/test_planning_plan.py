@@ -9,11 +9,12 @@ from controller.core.machine import Machine
 from controller.core.records import replace
 from controller.files.machine_file import load_machine_file
 from controller.files.profile_file import load_profile
-from controller.planning.plan import Plan, cold_water, machine_for, plan_of, work_s
+from controller.planning.plan import Plan, carrying, machine_for, plan_of, work_s
 from controller.planning.room import Remark
 from controller.planning.sheet import sheet
 from controller.planning.times import course_of, done_s
-from controller.planning.wish import piece_words, shell_words, wish_of
+from controller.planning.water import ice_in_kg
+from controller.planning.wish import Words, piece_words, shell_words, wish_of
 
 EGG = ("egg", shell_words("egg 160 x 110 mm, wall 3 mm"))
 STICKS = ("sticks", piece_words("48 x 8 g at 40 %"))
@@ -26,14 +27,14 @@ def machine() -> Machine:
 
 
 def planned(
-    machine: Machine, *makes: tuple[str, dict[str, str]], profile: str = "dark-seeded", **told: str
+    machine: Machine, *makes: tuple[str, Words], profile: str = "dark-seeded", **told: str
 ) -> Plan:
     """A plan of these, or of a batch."""
     words = {"tap": "15 C", "humidity": "50 %", **told}
     if not makes:
         words.setdefault("batch", "1.5 kg")
-    wish = wish_of(words, makes, machine.room_c)
-    own = load_profile(profile, replace(machine, batch_kg=machine_for(wish, machine).batch_kg))
+    wish = wish_of(words, makes, machine)
+    own = load_profile(profile, carrying(wish, machine))
     return plan_of(wish, own, machine_for(wish, machine), machine.batch_kg)
 
 
@@ -78,22 +79,39 @@ def test_more_fat_takes_less_seed(machine: Machine) -> None:
 
 
 def test_cold_water_is_made_with_ice_or_less_of_it_does(machine: Machine) -> None:
-    warm, alike, cold = (planned(machine, tap=tap).cold[0] for tap in ("20 C", "15 C", "10 C"))
-    assert warm.swap_kg == alike.swap_kg == cold.swap_kg == pytest.approx(1.95)
-    # x (334 + 4.18 x 20) = 1.95 x 4.18 x 5, x = 97.6 g of ice among 1.95 kg
-    assert warm.ice_kg == pytest.approx(0.0976, abs=5e-4)
+    warm, alike, cold = (planned(machine, tap=tap).cold[0] for tap in ("19 C", "15 C", "10 C"))
+    assert warm.swap == alike.swap == cold.swap
+    assert warm.swap.swap_kg == pytest.approx(1.95)  # the profile's 65 % of 3 kg
+    # x (334 + 4.18 x 19) = 1.95 x 4.18 x 4, x = 78.9 g of ice among 1.95 kg
+    assert warm.ice_kg == pytest.approx(0.0789, abs=5e-4)
     assert alike.ice_kg == cold.ice_kg == 0.0
     assert cold.by_tap_kg < alike.by_tap_kg < warm.by_tap_kg
-    assert alike.by_tap_kg == pytest.approx(alike.swap_kg)
-    # The same mixing as the profile's: 65 % of 3 kg, with the vessel's 700 J/K staying warm.
+    assert alike.by_tap_kg == pytest.approx(alike.swap.swap_kg)
+    # The vessel stays as warm as it was: 700 J/K beside the water.
     held = 1.95 * 4.18 / (3.0 * 4.18 + 0.7)
-    assert alike.bath_to_c == pytest.approx(alike.bath_from_c - held * (alike.bath_from_c - 15.0))
+    from_c = alike.swap.bath_from_c
+    assert alike.swap.bath_to_c == pytest.approx(from_c - held * (from_c - 15.0))
+
+
+def test_a_swap_that_the_run_works_out_is_worked_out_the_same_way(machine: Machine) -> None:
+    cold, warm = (planned(machine, profile="dark", tap=tap).cold[0] for tap in ("12 C", "18 C"))
+    assert cold.swap.is_computed
+    assert (cold.swap.water_c, warm.swap.water_c) == (12.0, 18.0)
+    assert 0.3 < cold.swap.swap_kg < warm.swap.swap_kg <= 2.7  # never more than 90 % of 3 kg
+    assert warm.ice_kg == 0.0
+
+
+def test_a_tap_too_warm_for_any_profile_is_helped_with_ice(machine: Machine) -> None:
+    cold = planned(machine, profile="dark", tap="28 C").cold[0]
+    assert cold.swap.water_c == 15.0
+    assert cold.ice_kg == pytest.approx(ice_in_kg(cold.swap.swap_kg, tap_c=28.0, to_c=15.0))
+    assert "from the tap at 28.0 °C" in sheet(planned(machine, profile="dark", tap="28 C"))
 
 
 def test_a_profile_without_a_swap_needs_no_cold_water(machine: Machine) -> None:
     plan = planned(machine)
     dry = replace(plan.profile, phases=plan.profile.phases[:1])
-    assert cold_water(plan.wish, dry, machine, plan.course) == ()
+    assert plan_of(plan.wish, dry, plan.machine, 1.5).cold == ()
 
 
 def test_phases_follow_each_other_and_the_last_ends_when_it_is_ready(machine: Machine) -> None:
@@ -182,7 +200,7 @@ def test_the_room_is_judged_by_its_dew_point(
 def test_a_bath_colder_than_the_dew_point_sweats_and_a_warm_room_needs_it(
     machine: Machine,
 ) -> None:
-    remarks = planned(machine, profile="dark", room="27 C", humidity="72 %").air.remarks
+    remarks = planned(machine, profile="dark", room="27 C", humidity="90 %").air.remarks
     assert Remark.BATH_SWEATS in remarks
     assert Remark.NEEDS_COLD_WATER in remarks
 

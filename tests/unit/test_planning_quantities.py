@@ -67,7 +67,7 @@ def test_a_quantity_is_taken_in_whatever_unit(text: str, quantity: Quantity, val
 def test_what_is_absurd_is_refused_and_the_slip_named(
     text: str, quantity: Quantity, said: str
 ) -> None:
-    with pytest.raises(ValueError, match="write|mean|label|number|known") as caught:
+    with pytest.raises(ValueError, match=r"write|mean|label|number|known") as caught:
         read(text, quantity)
     assert said in str(caught.value)
     assert "\n" not in str(caught.value)
@@ -76,7 +76,7 @@ def test_what_is_absurd_is_refused_and_the_slip_named(
 @pytest.mark.parametrize("text", ["0", "-48", "4.5", "48000", "some", ""])
 def test_a_number_of_things_is_whole_and_sane(text: str) -> None:
     assert whole("48") == 48
-    with pytest.raises(ValueError, match="write|mean"):
+    with pytest.raises(ValueError, match=r"write|mean"):
         whole(text)
 
 

@@ -3,22 +3,23 @@
 import pytest
 
 from controller.core.profile import Kind
+from controller.files.machine_file import load_machine_file
 from controller.planning.wish import Wish, Words, piece_words, shell_words, wish_of
 
 EGG = "hollow egg: egg 160 x 110 mm, wall 3 mm"
 STICKS = "candied-peel sticks: 48 x 8 g at 40 %"
-ROOM_C = 20.0
+MACHINE = load_machine_file(None).machine
 
 
 def wish(**told: str) -> Wish:
     """With a batch, unless one is told."""
-    return wish_of({"batch": "1.2 kg", **told}, [], ROOM_C)
+    return wish_of({"batch": "1.2 kg", **told}, [], MACHINE)
 
 
 def refusal(told: Words, *makes: Words) -> str:
     """What is said to it."""
     with pytest.raises(ValueError, match=": ") as caught:
-        wish_of(told, [(f"make {number}", one) for number, one in enumerate(makes, 1)], ROOM_C)
+        wish_of(told, [(f"make {number}", one) for number, one in enumerate(makes, 1)], MACHINE)
     return str(caught.value)
 
 
@@ -48,7 +49,7 @@ def test_a_line_that_says_something_else_is_refused_with_an_example(text: str) -
 
 
 def test_what_is_made_keeps_its_order() -> None:
-    found = wish_of({}, [("b", shell_words(EGG)), ("a", piece_words(STICKS))], ROOM_C)
+    found = wish_of({}, [("b", shell_words(EGG)), ("a", piece_words(STICKS))], MACHINE)
     assert [use.name for use in found.uses] == ["hollow egg", "candied-peel sticks"]
     assert [use.count for use in found.uses] == [1, 48]
     # 48 x 8 g x 0.4 / 0.6 = 256 g, and 200 g left to dip in
@@ -58,7 +59,7 @@ def test_what_is_made_keeps_its_order() -> None:
 
 def test_sizes_may_each_have_a_unit_or_share_the_last_one() -> None:
     both = [
-        wish_of({}, [("egg", {"shape": "egg", "size": size, "wall": "3 mm"})], ROOM_C).uses[0]
+        wish_of({}, [("egg", {"shape": "egg", "size": size, "wall": "3 mm"})], MACHINE).uses[0]
         for size in ("160 x 110 mm", "16 cm x 110 mm")
     ]
     assert both[0] == both[1]
@@ -77,15 +78,15 @@ def test_sizes_may_each_have_a_unit_or_share_the_last_one() -> None:
 )
 def test_each_shape_weighs_what_its_wall_does(shape: str, size: str, shell_g: float) -> None:
     words = {"shape": shape, "size": size, "wall": "3 mm"}
-    use = wish_of({}, [("it", words)], ROOM_C).uses[0]
+    use = wish_of({}, [("it", words)], MACHINE).uses[0]
     assert 1000.0 * use.takes_kg == pytest.approx(shell_g, rel=2e-3)
 
 
 def test_what_is_not_told_is_assumed_and_said_to_be() -> None:
     found = wish()
-    assert (found.kind, found.room_c, found.humidity) == (Kind.DARK, ROOM_C, 0.5)
+    assert (found.kind, found.room_c, found.humidity) == (Kind.DARK, MACHINE.room_c, 0.5)
     assert found.pressure_hpa == pytest.approx(1013.25)
-    assert found.seed_c == ROOM_C
+    assert found.seed_c == MACHINE.room_c
     assert found.assumed == ("room", "humidity", "tap", "fridge")
     assert wish(room="27 C", tap="12 C").assumed == ("humidity", "fridge")
 
