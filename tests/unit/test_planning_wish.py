@@ -126,7 +126,7 @@ def test_a_wish_that_makes_no_sense_is_refused(told: Words, said: str) -> None:
         ({"shape": "sphere", "size": "120 mm", "wall": "3 cm"}, "did you mean 3 mm?"),
         ({"shape": "sphere", "size": "12 x 8 cm", "wall": "3 mm"}, "a sphere has 1, not 2"),
         ({"shape": "egg", "size": "16 cm", "wall": "3 mm"}, "write 160 x 110 mm"),
-        ({"shape": "spere", "size": "12 cm", "wall": "3 mm"}, "did you mean sphere?"),
+        ({"shape": "sphera", "size": "12 cm", "wall": "3 mm"}, "did you mean sphere?"),
         ({"shape": "cube", "size": "12 cm", "wall": "3 mm"}, "write one of sphere, egg"),
         ({"shape": "egg", "size": "16 x -11 cm", "wall": "3 mm"}, "did you mean 11 cm?"),
     ],
