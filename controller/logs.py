@@ -31,6 +31,7 @@ LOG_EVENTS = frozenset(
 
 LOUD = {
     EventName.HEAT_WITHHELD: logging.WARNING,
+    EventName.OBSTACLE_FOUND: logging.WARNING,
     EventName.PHASE_OVERRAN: logging.WARNING,
     EventName.REQUEST_REFUSED: logging.WARNING,
     EventName.TRIP_LATCHED: logging.ERROR,

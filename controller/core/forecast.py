@@ -78,6 +78,7 @@ def foresee(state: State, profile: Profile, machine: Machine) -> Outlook:
         late_s=made.late_s,
         obstacle=made.obstacle,
         obstacle_c=made.obstacle_c,
+        warned_c=before.warned_c if made.obstacle is Obstacle.NONE else made.obstacle_c,
         room_c=made.room_c,
         is_ready=made.is_ready,
         due_s=state.run_s + wait_s,

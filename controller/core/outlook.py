@@ -31,6 +31,7 @@ class Outlook(Struct, frozen=True, kw_only=True):
     late_s: float = math.nan
     obstacle: Obstacle = Obstacle.NONE
     obstacle_c: float = math.nan  # the target that is out of reach
+    warned_c: float = math.nan  # the last target that was found out of reach
     room_c: float = math.nan  # the room, as the machine file says
     is_ready: bool = False
     due_s: float = -math.inf  # run time at which to look again

@@ -50,6 +50,7 @@ class EventName(StrEnum):
     TARGET_REACHED = "target_reached"
     DWELL_ENDED = "dwell_ended"
     PHASE_OVERRAN = "phase_overran"
+    OBSTACLE_FOUND = "obstacle_found"
     QUESTION_ASKED = "question_asked"
     QUESTION_ANSWERED = "question_answered"
     REQUEST_REFUSED = "request_refused"

@@ -20,6 +20,7 @@ from controller.core.interlocks import Cause
 from controller.core.lacks import lacks_of
 from controller.core.machine import Machine
 from controller.core.moves import Trigger, move
+from controller.core.outlook import Obstacle
 from controller.core.profile import Action, Profile, StopStirrer
 from controller.core.records import replace
 from controller.core.recovery import FRESH, Beginning
@@ -34,6 +35,7 @@ from controller.core.state import ENDED, Alarm, Event, EventName, Mode, Progress
 from controller.core.surveillance import bath_cut_c, survey
 from controller.core.thermal import BATH, filled_at, prior_of
 from controller.core.thermal import begin as begin_belief
+from controller.core.words import obstacle_text
 
 STEERED = frozenset({Mode.RUNNING, Mode.PAUSING, Mode.PAUSED, Mode.RESUMING})
 PASSING = frozenset({Mode.PAUSING, Mode.RESUMING, Mode.STOPPING, Mode.ABORTING})
@@ -352,6 +354,14 @@ def _report(before: State, state: State, events: list[Event]) -> None:
     if state.withheld != before.withheld:
         name = EventName.HEAT_WITHHELD if state.withheld else EventName.HEAT_PERMITTED
         events.append(Event(name=name, facts={"causes": ", ".join(state.withheld)}))
+    outlook = state.outlook
+    if outlook.obstacle is not Obstacle.NONE and outlook.obstacle_c != before.outlook.warned_c:
+        events.append(
+            Event(
+                name=EventName.OBSTACLE_FOUND,
+                facts={"target_c": outlook.obstacle_c, "what": obstacle_text(outlook)},
+            )
+        )
     if state.mode is not before.mode:
         events.append(
             Event(name=EventName.MODE_CHANGED, facts={"before": before.mode, "after": state.mode})

@@ -92,7 +92,7 @@ def obstacle_text(outlook: Outlook, *, fahrenheit: bool = False) -> str:
     if outlook.obstacle is Obstacle.ROOM:
         room = shown_temperature(outlook.room_c, fahrenheit=fahrenheit)
         return (
-            f"{target} can't be reached by waiting in a room of {room}: "
+            f"{target} can't be reached by waiting in a room of {room} with the lid on: "
             "swap some of the bath's water for colder, or cool the room."
         )
     if outlook.obstacle is Obstacle.TIME:

@@ -11,7 +11,7 @@ from controller.core.forecast import WAIT_MOST_S, WAIT_S, foresee
 from controller.core.outlook import LIMIT_S, UNKNOWN, Obstacle
 from controller.core.profile import Action, Kind, Phase
 from controller.core.signals import Fault, Verb, missing
-from controller.core.state import Mode, State
+from controller.core.state import EventName, Mode, State
 from controller.core.thermal import begin, prior_of
 from tests.helpers.records import replace
 from tests.helpers.scene import ROOM_C, Rig, asks, machine, phase, profile, question, state
@@ -185,3 +185,23 @@ def test_without_a_belief_nothing_is_told() -> None:
     told = foresee(state(), profile(MELT, HOLD), machine())
     assert math.isnan(told.likely_s)
     assert told.obstacle is UNKNOWN.obstacle
+
+
+def test_a_target_out_of_reach_is_said_at_once_and_once() -> None:
+    cold = replace(COOL, bowl_target_c=19.6)  # under the room
+    rig = Rig(profile=profile(cold, HOLD), bath_c=45.0, bowl_c=45.0).start().run(120)
+    told = rig.facts(EventName.OBSTACLE_FOUND)
+    assert [fact["target_c"] for fact in told] == [19.6]
+    assert str(told[0]["what"]).startswith("19.6 °C can't be reached")
+    first = next(i for i, one in enumerate(rig.events) if one.name is EventName.OBSTACLE_FOUND)
+    assert first < 6  # among what the first second brings
+
+
+def test_another_target_out_of_reach_is_said_again() -> None:
+    once = foresee(hot(phase=1), profile(MELT, replace(COOL, bowl_target_c=19.6)), machine())
+    assert once.warned_c == 19.6
+    other = profile(MELT, replace(COOL, bowl_target_c=19.5))
+    again = foresee(hot(phase=1, outlook=replace(once, due_s=0.0)), other, machine())
+    assert again.warned_c == 19.5
+    plain = foresee(hot(phase=0, outlook=replace(again, due_s=0.0)), profile(MELT), machine())
+    assert (plain.obstacle, plain.warned_c) == (Obstacle.NONE, 19.5)

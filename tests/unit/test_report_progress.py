@@ -271,4 +271,6 @@ def test_what_can_not_be_reached_is_said_once_as_soon_as_it_is_known() -> None:
     line.tell(a_moment(5.0))
     told = [row for row in stream.getvalue().splitlines() if "can't be reached" in row]
     assert len(told) == 1
-    assert told[0].startswith("0:00:01  80.6 °F can't be reached by waiting in a room of 86.0 °F")
+    assert told[0].startswith(
+        "0:00:01  80.6 °F can't be reached by waiting in a room of 86.0 °F with"
+    )

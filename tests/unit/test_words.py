@@ -45,7 +45,8 @@ SENTENCES = [
         state(outlook=Outlook(obstacle=Obstacle.ROOM, obstacle_c=28.0, room_c=29.04), phase=1),
         (
             "Holding: 43.2 °C, on the way to 31.5 °C. 28.0 °C can't be reached by waiting in a "
-            "room of 29.0 °C: swap some of the bath's water for colder, or cool the room."
+            "room of 29.0 °C with the lid on: swap some of the bath's water for colder, or cool "
+            "the room."
         ),
     ),
     (
