@@ -39,6 +39,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 COMMANDS = {
     "try": ("running", "try_profile"),
     "run": ("running", "run_profile"),
+    "request": ("requesting", "request"),
     "announce": ("announcing", "announce"),
     "plan": ("planning", "plan"),
     "sweep": ("sweeping", "sweep"),

@@ -103,6 +103,7 @@ def parser() -> argparse.ArgumentParser:
     _try(commands)
     _run(commands)
     _announce(commands)
+    _request(commands)
     add_plan(commands)
     add_sweep(commands)
     add_ordeal(commands)
@@ -227,6 +228,22 @@ def _announce(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -
     )
     _machine(command)
     command.add_argument("deed", nargs="+", metavar="DEED", help="the deed, with its amount")
+
+
+def _request(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    command = commands.add_parser(
+        "request",
+        help="ask a run over MQTT",
+        description=(
+            "Asks a run over MQTT: stop, pause, acknowledge, resume, or answer and a choice. What "
+            "leads to heat is taken where the machine file's remote allows it, and signed with its "
+            "signing_key."
+        ),
+    )
+    _machine(command, required=True)
+    command.add_argument("--broker", action=BrokerAt, metavar="HOST:PORT", help="at this broker")
+    command.add_argument("--try", dest="try_", action="store_true", help="ask a try, not a run")
+    command.add_argument("words", nargs="+", metavar="WORD", help="what to ask for")
 
 
 def _compare(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

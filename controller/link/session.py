@@ -68,7 +68,7 @@ class Session:
         *,
         password: str | None,
         tls: ssl.SSLContext | None = None,
-        will: tuple[str, str],
+        will: tuple[str, str] | None = None,
     ) -> None:
         """Prepare; `will` is the topic and payload that the broker sends when we are lost."""
         self._settings = settings
@@ -86,7 +86,8 @@ class Session:
         )
         client.connect_timeout = CONNECT_WAIT_S
         client.max_queued_messages_set(QUEUE)
-        client.will_set(will[0], will[1], QOS, retain=True)
+        if will is not None:
+            client.will_set(will[0], will[1], QOS, retain=True)
         if settings.username is not None:
             client.username_pw_set(settings.username, password)
         if tls is not None:

@@ -1,0 +1,120 @@
+"""One request from outside, sent and answered: the other end of the link.
+
+Responsible for repeating the token, signing, and waiting for the answer; not for judging it. It
+comes to the broker under a name of its own, so that it takes nothing away from the run.
+"""
+
+import dataclasses
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import msgspec
+
+from controller.clock import process_s
+from controller.core.records import replace
+from controller.errors import HardwareError, UsageError
+from controller.link.credentials import password, signing_key, tls_context
+from controller.link.desk import Result
+from controller.link.homie import ROOT
+from controller.link.session import BROKEN, Session
+from controller.link.settings import LinkSettings
+from controller.link.tree import REQUEST, RESPONSE, TOKEN
+from controller.link.wishes import Command, Wish, signature
+
+# Own engineering values, not published.
+FIND_S = 10.0  # until the broker has shown the machine
+ANSWER_S = 15.0  # a run answers with its next tick, which may be slow on purpose
+_STEP_S = 0.1
+_ID_BYTES = 8
+
+
+@dataclass(slots=True)
+class _Heard:
+    """What the broker has told so far, by path below the machine's topic."""
+
+    base: str
+    told: dict[str, str] = field(default_factory=dict)
+
+    def __call__(self, topic: str, payload: bytes, retained: bool) -> None:
+        """Keep the newest; an answer that the broker had kept is somebody else's."""
+        path = topic.removeprefix(f"{self.base}/")
+        if path != RESPONSE or not retained:
+            self.told[path] = payload.decode(errors="replace")
+
+    def answer(self, id_: str) -> dict[str, str] | None:
+        """The answer to a request, once it is there."""
+        try:
+            said = msgspec.json.decode(self.told.get(RESPONSE, "{}"), type=dict[str, str])
+        except msgspec.MsgspecError:
+            return None
+        return said if said.get("id") == id_ else None
+
+
+def ask_run(settings: LinkSettings, command: Command, choice: str = "") -> str:
+    """Ask the run that publishes as `settings` say; its word for what came of it.
+
+    Raises:
+        HardwareError: broker or run don't answer.
+        UsageError: the run refused.
+        BainwardError: a secret can't be read.
+    """
+    key = signing_key(settings)
+    guest = dataclasses.replace(
+        settings, device_id=f"{settings.device_id}-{secrets.token_hex(_ID_BYTES)}"
+    )
+    session = Session(guest, password=password(settings), tls=tls_context(settings.tls))
+    heard = _Heard(f"{ROOT}/{settings.device_id}")
+    try:
+        session.open(heard)
+        return _asked(session, heard, Wish(id=_new_id(), command=command, choice=choice), key)
+    except BROKEN as error:
+        raise HardwareError(
+            f"The broker {settings.host}:{settings.port} can't be asked ({error}); "
+            "see whether it runs and lets this user in."
+        ) from error
+    finally:
+        session.leave()
+        session.drop()
+
+
+def _new_id() -> str:
+    return secrets.token_hex(_ID_BYTES)
+
+
+def _asked(session: Session, heard: _Heard, wish: Wish, key: bytes) -> str:
+    paths = ("$state", TOKEN, RESPONSE)
+    session.subscribe(tuple(f"{heard.base}/{path}" for path in paths), _unheeded)
+    if not _wait(session, FIND_S, lambda: heard.told.keys() >= {"$state", TOKEN}):
+        raise HardwareError(
+            f"No machine publishes below {heard.base}; start a run, or name its device in [mqtt]."
+        )
+    if heard.told["$state"] != "ready":
+        raise HardwareError(
+            f"The machine says {heard.told['$state']}, so no run is there to answer; start one."
+        )
+    wish = replace(wish, token=heard.told[TOKEN])
+    if key:
+        wish = replace(wish, mac=signature(key, wish))
+    session.publish(f"{heard.base}/{REQUEST}/set", msgspec.json.encode(wish).decode(), retain=False)
+    if not _wait(session, ANSWER_S, lambda: heard.answer(wish.id) is not None):
+        raise HardwareError(
+            "The run did not answer; look at it, and see whether the broker lets this user ask."
+        )
+    answer = heard.answer(wish.id) or {}
+    if answer.get("result") != Result.DONE:
+        raise UsageError(f"The run refused: {answer.get('reason')}")
+    return wish.command.value
+
+
+def _unheeded(_granted: bool) -> None:
+    """A broker that lets us hear nothing is noticed by the silence."""
+
+
+def _wait(session: Session, most_s: float, happened: Callable[[], bool]) -> bool:
+    until_s = process_s() + most_s
+    while not happened():
+        if process_s() >= until_s:
+            return False
+        session.step(_STEP_S)
+    return True
