@@ -39,7 +39,8 @@ class Motion:
     # State
     element_j: float = 0.0  # excess of the part under water
     dry_j: float = 0.0  # excess of the dry part
-    bath_j: float = 0.0
+    bath_j: float = 0.0  # without the quiet water's
+    quiet_c: float = 0.0  # of the water that hardly mixes
     water_kg: float = 0.0
     wall_c: float = 0.0
     core_j: float = 0.0  # of all that is in the bowl but its lumps
@@ -66,7 +67,9 @@ class Motion:
     heater_lag_s: float = 0.0
     dry_pot_per_s: float = 0.0
     dry_air_per_s: float = 0.0
-    pot_j_per_k: float = 0.0
+    pot_j_per_k: float = 0.0  # less what of the water is quiet
+    quiet_j_per_k: float = 0.0
+    quiet_w_per_k: float = 0.0
     bowl_j_per_k: float = 0.0
     bath_bowl_w_per_k: float = 0.0
     content_w_per_k: float = 0.0
@@ -115,6 +118,26 @@ class Motion:
             self.lump_c = self.warmth_c(
                 self.lump_j / self.lump_kg + self.latent_j_per_kg * self.lump_v
             )
+
+    def hush(self, j_per_k: float) -> None:
+        """Let so much of the water hardly mix from now on; what changes sides brings its heat."""
+        more = j_per_k - self.quiet_j_per_k
+        if more > 0.0:
+            self.bath_j -= more * self.bath_c
+            self.quiet_c += more / j_per_k * (self.bath_c - self.quiet_c)
+        else:
+            self.bath_j -= more * self.quiet_c
+        self.pot_j_per_k -= more
+        self.quiet_j_per_k = j_per_k
+        if more:
+            self.bath_c = self.bath_j / (self.water_kg * WATER_J_PER_KG_K + self.pot_j_per_k)
+
+    def mingle(self, span_s: float) -> None:
+        """What passes between the quiet water and the rest in a short while."""
+        heat_j = self.quiet_w_per_k * (self.bath_c - self.quiet_c) * span_s
+        self.quiet_c += heat_j / self.quiet_j_per_k
+        self.bath_j -= heat_j
+        self.bath_c = self.bath_j / (self.water_kg * WATER_J_PER_KG_K + self.pot_j_per_k)
 
     def clear(self) -> None:
         """Take the last trace of crystals, and of their memory, out of a clear melt."""

@@ -50,6 +50,10 @@ class Parameters:
     )
     lid_off_surface: float = quantity(3.0, "1", f"so much more surface without the lid; {OWN}")
     air_m_per_s: float = quantity(0.0, "m/s", f"no draught; {OWN}", drawn=(0.0, 0.3))
+    quiet_share: float = quantity(
+        0.0, "1", f"part of the water that lies apart, below the element, and hardly mixes; {OWN}"
+    )
+    quiet_w_per_k: float = quantity(8.0, "W/K", f"between it and all other water; {OWN}")
     # Bowl
     batch_kg: float = quantity(1.5, "kg", STUDY, drawn=(0.3, 3.0))
     bowl_j_per_k: float = quantity(300.0, "J/K", f"0.6 kg of steel; {STUDY}", drawn=(150.0, 700.0))

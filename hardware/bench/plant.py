@@ -86,6 +86,11 @@ class Plant:
         return self._motion.bath_c
 
     @property
+    def quiet_c(self) -> float:
+        """Temperature of the water that lies apart and hardly mixes, °C."""
+        return self._motion.quiet_c
+
+    @property
     def content_c(self) -> float:
         """Temperature of what is in the bowl, well mixed, lumps aside, °C."""
         return self._motion.content_c
@@ -192,7 +197,11 @@ class Plant:
 
     def swap_water(self, *, share: float, water_c: float) -> None:
         """Replace `share` (0 to 1) of the water that is in the bath by as much at `water_c`."""
-        mass_kg = share * self._motion.water_kg
+        motion = self._motion
+        quiet_k = share * (water_c - motion.quiet_c)
+        motion.quiet_c += quiet_k
+        self._carried_j += motion.quiet_j_per_k * quiet_k
+        mass_kg = share * (motion.water_kg - motion.quiet_j_per_k / WATER_J_PER_KG_K)
         self._carry_water(-mass_kg, self._motion.bath_c)
         self._carry_water(mass_kg, water_c)
 
@@ -282,6 +291,7 @@ class Plant:
         """Heat in everything, J, counted from liquid at 0 °C."""
         motion = self._motion
         vessel_j = motion.bath_j + motion.bowl_j_per_k * motion.wall_c
+        vessel_j += motion.quiet_j_per_k * motion.quiet_c
         return motion.element_j + motion.dry_j + vessel_j + motion.core_j + motion.lump_j
 
     def _stored_kg(self) -> float:

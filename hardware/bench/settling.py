@@ -8,7 +8,7 @@ from dataclasses import replace
 from hardware.bench import moist
 from hardware.bench.crystals import Law
 from hardware.bench.motion import Motion
-from hardware.bench.parameters import Filling, Parameters
+from hardware.bench.parameters import WATER_J_PER_KG_K, Filling, Parameters
 
 # Own engineering values, not published.
 PUDDLE_KG = 0.05  # less water than this wets only part of the pot's floor
@@ -45,7 +45,11 @@ def _clear_c(filling: Filling, law: Law) -> float:
 def settle(motion: Motion, parameters: Parameters, filling: Filling, law: Law) -> None:
     """Give the motion what never changes while a machine runs."""
     motion.heater_lag_s = parameters.heater_lag_s
-    motion.pot_j_per_k, motion.bowl_j_per_k = parameters.pot_j_per_k, parameters.bowl_j_per_k
+    quiet_j_per_k = parameters.quiet_share * parameters.water_kg * WATER_J_PER_KG_K
+    motion.pot_j_per_k = parameters.pot_j_per_k - motion.quiet_j_per_k
+    motion.hush(quiet_j_per_k)
+    motion.quiet_w_per_k = parameters.quiet_w_per_k
+    motion.bowl_j_per_k = parameters.bowl_j_per_k
     motion.pot_room_w_per_k = parameters.pot_room_w_per_k
     motion.latent_j_per_kg = filling.latent_j_per_kg
     motion.cool_j_per_kg_k = filling.cool_j_per_kg_k

@@ -46,6 +46,7 @@ class Stepper:
         self.stirring = Stirring(parameters, filling, law.shear)
         self.probes = Lagging(self.motion, room_c)
         self.settle()
+        self.motion.quiet_c = room_c
 
     def advance(self, now_s: float) -> None:
         """Move to `now_s`; the first call sets the origin, an earlier moment does nothing."""
@@ -85,6 +86,8 @@ class Stepper:
             motion.rare_step(step_s)
         else:
             motion.step(step_s)
+        if motion.quiet_j_per_k:
+            motion.mingle(step_s)
         probes.follow(step_s)
         self._thick = None
         self.element_on_j += self._power_w * step_s

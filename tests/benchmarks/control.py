@@ -41,8 +41,8 @@ JUDGING_SEED = 1001
 HASH_DIGITS = 12
 # Which of the machines are asked for what, see control_measures.runs_of. Own engineering values: a
 # share of 99 % wants hundreds of machines, a median some dozens.
-PLAN = "curve cooling relay/2 rivals/4 film/20 nuclei/20"
-CHECK_PLAN = "curve cooling relay/4 rivals/10 film/20 nuclei/20"
+PLAN = "curve cooling relay/2 rivals/4 film/20 layers/20 nuclei/20"
+CHECK_PLAN = "curve cooling relay/4 rivals/10 film/25 layers/25 nuclei/25"
 CHECK_MACHINES = 100
 GOAL_LOST = 1  # exit code
 # The words of --row, each with the runs that it needs.
