@@ -29,13 +29,15 @@ from controller.core.transition import peak_c, peak_sd_k
 # Own engineering values, tuned on the bench, not published.
 AIM_K = 0.06  # over the target that the predicted peak may be
 SURE_SD = 2.0  # deviations of the prediction that are kept free under the aim
+SURE_SD_NEAR = 1.0  # the same at the target itself,
+SURE_FROM_K = 2.0  # and between them on the last of the way
 SURE_SD_MELTING = 3.0  # the same before the chocolate has melted: latent heat is a rough picture
 TIMING_S = 1.0
 TIMING_SHOWS_K = 1.0
 MOVES_FROM_K = 0.4
-HOLDS_FROM_K = 0.3
+HOLDS_FROM_K = 0.12
 WITHIN_REACH_K = 0.1  # a peak so near under the target is left to the cascade
-UNDER_CEILING_K = 0.1
+UNDER_CEILING_K = 0.03
 LIMITED_FROM_K = 0.03  # this far under the target the cascade, too, may not overshoot it
 
 
@@ -82,7 +84,9 @@ def regulate(
         wanted_c, trim_k = bath_setpoint(now, setpoint_c, top_c, trim_k, closes_s, dt_s)
         wanted_c = min(top_c, wanted_c + sway_k(state.watch.memory.bath.unchanged_s, state.run_s))
         asked = duty(now, wanted_c, now.holds_share, closes_s, dt_s)
-        if lacks_k > LIMITED_FROM_K and peak > setpoint_c + AIM_K:
+        # A pulse that can't be shorter may take the bowl as far over the target as it was under it.
+        may_k = max(AIM_K, 0.5 * now.p_k_per_s * _bowl_share(now) * least_s)
+        if lacks_k > LIMITED_FROM_K and peak > setpoint_c + may_k:
             asked = 0.0
     return Regulation(
         bowl_setpoint_c=setpoint_c,
@@ -115,9 +119,17 @@ def _is_moving(memory: Regulation, lacks_k: float, peak_lacks_k: float) -> bool:
 
 
 def _unsure_k(now: Numbers, belief: Belief, sd_k: float, lacks_k: float) -> float:
-    """What is kept free under the aim, K."""
-    sure_sd = SURE_SD if belief.has_melted else SURE_SD_MELTING
+    """What is kept free under the aim, K: less near the target, where what errs errs the same way."""
+    sure_sd = SURE_SD_MELTING
+    if belief.has_melted:
+        share = min(1.0, max(0.0, lacks_k) / SURE_FROM_K)
+        sure_sd = SURE_SD_NEAR + (SURE_SD - SURE_SD_NEAR) * share
     return sure_sd * math.hypot(sd_k, _timing_k(now, lacks_k))
+
+
+def _bowl_share(now: Numbers) -> float:
+    """How much of what the bath is warmer the bowl is in the end."""
+    return now.kr_per_s / (now.k_per_s + now.kr_per_s)
 
 
 def _timing_k(now: Numbers, lacks_k: float) -> float:
@@ -125,8 +137,8 @@ def _timing_k(now: Numbers, lacks_k: float) -> float:
 
     It shows on the way, so that near the target nothing is left of it.
     """
-    share = now.kr_per_s / (now.k_per_s + now.kr_per_s)
-    return TIMING_S * now.p_k_per_s * share * min(1.0, max(0.0, lacks_k) / TIMING_SHOWS_K)
+    shows = min(1.0, max(0.0, lacks_k) / TIMING_SHOWS_K)
+    return TIMING_S * now.p_k_per_s * _bowl_share(now) * shows
 
 
 def _full(now: Numbers, belief: Belief, top_c: float, closes_s: float, dt_s: float) -> float:

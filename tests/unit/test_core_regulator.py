@@ -15,6 +15,7 @@ from controller.core.profile import Kind
 from controller.core.regulator import AIM_K, UNDER_CEILING_K, bowl_setpoint, regulate
 from controller.core.state import Regulation, RelayMemory, State
 from controller.core.thermal import APART, DRIFT, LN_P, LN_R, Q, begin, prior_of
+from controller.core.transition import peak_c
 from tests.helpers.lumped import Loop, Lumped
 from tests.helpers.records import replace
 from tests.helpers.scene import machine, phase
@@ -165,8 +166,8 @@ def test_a_small_lack_is_the_cascade_s_and_a_large_one_is_a_transition() -> None
     assert not asked(39.7, 39.7).is_moving
     assert asked(39.5, 39.5).is_moving
     begun = Regulation(is_moving=True)
-    assert asked(39.65, 39.65, memory=begun).is_moving
-    assert not asked(39.75, 39.75, memory=begun).is_moving
+    assert asked(39.8, 39.8, memory=begun).is_moving
+    assert not asked(39.9, 39.9, memory=begun).is_moving
 
 
 def test_a_lack_that_will_fill_by_itself_starts_no_transition() -> None:
@@ -195,6 +196,36 @@ def test_a_phase_change_to_the_same_target_is_bumpless() -> None:
     assert asked(40.4, 39.8, setpoint_c=before) == asked(40.4, 39.8, setpoint_c=after)
 
 
+def heats_where_the_peak_is_at_the_target(lacks_k: float, sd_k: float) -> bool:
+    """Whether it goes on, so far from the target, with a prediction that is so unsure."""
+    low_c, high_c = 40.0 - lacks_k, 80.0
+    while high_c - low_c > 1e-6:  # the bath that brings the bowl just to the target
+        bath_c = (low_c + high_c) / 2
+        belief = believed(bath_c, 40.0 - lacks_k)
+        is_over = peak_c(belief, belief.mean, 40.0, 2.0) > 40.0
+        low_c, high_c = (low_c, bath_c) if is_over else (bath_c, high_c)
+    regulation = regulate(
+        State(
+            bath_c=low_c,
+            bowl_c=40.0 - lacks_k,
+            regulation=Regulation(is_moving=True, peak_c_sd=sd_k),
+        ),
+        replace(believed(low_c, 40.0 - lacks_k), since_s=1.0),
+        setpoint_c=40.0,
+        ceiling_c=90.0,
+        machine=OWN,
+        dt_s=1.0,
+    )
+    assert regulation.is_moving
+    return regulation.duty > 0.0
+
+
+def test_near_the_target_less_of_what_is_unsure_is_kept_free() -> None:
+    assert heats_where_the_peak_is_at_the_target(0.3, 0.04)
+    assert not heats_where_the_peak_is_at_the_target(4.0, 0.04)
+    assert not heats_where_the_peak_is_at_the_target(0.3, 0.09)
+
+
 # --- holding --------------------------------------------------------------------------------------
 
 
@@ -205,6 +236,23 @@ def test_held_it_stays_within_hundredths_and_the_peak_is_limited() -> None:
     held = loop.run(31.5, 3600)
     assert max(map(abs, held)) <= 0.03
     assert math.sqrt(sum(off * off for off in held) / len(held)) <= 0.015
+
+
+def test_pulses_too_big_for_the_aim_don_t_leave_the_bowl_under_the_target() -> None:
+    plant = Lumped(
+        heater_w=950.0,
+        bath_j_per_k=10_000.0,
+        bowl_j_per_k=1600.0,
+        transfer_w_per_k=14.0,
+        bath_c=31.6,
+        bowl_c=31.5,
+    )
+    told = machine(heater_w=950.0, water_kg=2.3, batch_kg=0.9, min_on_s=5.0, min_off_s=5.0)
+    loop = Loop(plant=plant, told=told)
+    loop.run(31.5, 1800)
+    held_k = loop.run(31.5, 3600)
+    assert max(map(abs, held_k)) <= 0.2
+    assert abs(sum(held_k) / len(held_k)) <= 0.04
 
 
 def test_a_bath_where_it_should_be_gets_what_bath_and_bowl_lose() -> None:
