@@ -119,7 +119,7 @@ def _is_moving(memory: Regulation, lacks_k: float, peak_lacks_k: float) -> bool:
 
 
 def _unsure_k(now: Numbers, belief: Belief, sd_k: float, lacks_k: float) -> float:
-    """What is kept free under the aim, K: less near the target, where what errs errs the same way."""
+    """What is kept free under the aim, K: less near the target, where errors are all of a kind."""
     sure_sd = SURE_SD_MELTING
     if belief.has_melted:
         share = min(1.0, max(0.0, lacks_k) / SURE_FROM_K)
