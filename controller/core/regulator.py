@@ -84,9 +84,7 @@ def regulate(
         wanted_c, trim_k = bath_setpoint(now, setpoint_c, top_c, trim_k, closes_s, dt_s)
         wanted_c = min(top_c, wanted_c + sway_k(state.watch.memory.bath.unchanged_s, state.run_s))
         asked = duty(now, wanted_c, now.holds_share, closes_s, dt_s)
-        # A pulse that can't be shorter may take the bowl as far over the target as it was under it.
-        may_k = max(AIM_K, 0.5 * now.p_k_per_s * _bowl_share(now) * least_s)
-        if lacks_k > LIMITED_FROM_K and peak > setpoint_c + may_k:
+        if lacks_k > LIMITED_FROM_K and peak > setpoint_c + _may_go_over_k(now, least_s):
             asked = 0.0
     return Regulation(
         bowl_setpoint_c=setpoint_c,
@@ -125,6 +123,14 @@ def _unsure_k(now: Numbers, belief: Belief, sd_k: float, lacks_k: float) -> floa
         share = min(1.0, max(0.0, lacks_k) / SURE_FROM_K)
         sure_sd = SURE_SD_NEAR + (SURE_SD - SURE_SD_NEAR) * share
     return sure_sd * math.hypot(sd_k, _timing_k(now, lacks_k))
+
+
+def _may_go_over_k(now: Numbers, least_s: float) -> float:
+    """How far over the target the cascade may take the bowl, K.
+
+    A pulse that can't be shorter may take it as far over as it was under.
+    """
+    return max(AIM_K, 0.5 * now.p_k_per_s * _bowl_share(now) * least_s)
 
 
 def _bowl_share(now: Numbers) -> float:
