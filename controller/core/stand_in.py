@@ -11,7 +11,7 @@ from controller.core.estimate import Belief
 from controller.core.machine import Machine
 from controller.core.records import replace
 from controller.core.signals import Permit
-from controller.core.state import State
+from controller.core.state import Event, State
 from controller.core.thermal import BATH, BOWL, BOWL_LOSS_W_PER_K, DRIFT, TRANSFER_W_PER_K
 
 # Own engineering values, not published.
@@ -62,6 +62,18 @@ def stand_in_c(state: State, machine: Machine, permit: Permit | None, dt_s: floa
 def bath_over_k(temp_c: float, machine: Machine) -> float:
     """How far a bath stands over a bowl at rest, with losses and transfer as they usually are."""
     return BOWL_LOSS_W_PER_K * (temp_c - machine.room_c) / TRANSFER_W_PER_K
+
+
+def as_seen(events: tuple[Event, ...], machine: Machine) -> tuple[Event, ...]:
+    """Events as they may be told: of a bowl that nobody sees they say no temperature."""
+    if machine.has_bowl:
+        return events
+    return tuple(
+        replace(event, facts={**event.facts, "bowl_c": math.nan})
+        if "bowl_c" in event.facts
+        else event
+        for event in events
+    )
 
 
 def ceiling_of(ceiling_c: float, setpoint_c: float, machine: Machine) -> float:

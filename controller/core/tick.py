@@ -30,7 +30,7 @@ from controller.core.requests import consider
 from controller.core.sequencer import advance, begin
 from controller.core.signals import Commands, Readings, Request, Verb
 from controller.core.sizing import at_once, estimate_of
-from controller.core.stand_in import bath_of, bowl_of, ceiling_of, stand_in_c, without_bowl
+from controller.core.stand_in import as_seen, bath_of, bowl_of, ceiling_of, stand_in_c, without_bowl
 from controller.core.state import ENDED, Alarm, Event, EventName, Mode, Progress, State
 from controller.core.surveillance import bath_cut_c, survey
 from controller.core.thermal import BATH, filled_at, prior_of
@@ -217,7 +217,7 @@ def _advance(
     if mode_before is Mode.IDLE and state.mode in STEERED:
         # Also where a start and a pause came in one tick: no phase is steered before it is entered.
         outcome = begin(profile, bowl_of(state, machine), state.progress)
-        events += [*declared(machine), *outcome.events]
+        events += [*declared(machine), *as_seen(outcome.events, machine)]
         return replace(state, progress=outcome.progress)
     if state.mode in PASSING and state.mode is mode_before:
         return _settle(state)
@@ -225,7 +225,7 @@ def _advance(
         return state
     amounts = Cooling(state.belief, machine, profile.phases[state.progress.phase])
     outcome = advance(state.progress, profile, bowl_of(state, machine), dt_s, amounts)
-    events += outcome.events
+    events += as_seen(outcome.events, machine)
     return replace(state, mode=outcome.mode, progress=outcome.progress)
 
 

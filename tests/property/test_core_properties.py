@@ -174,7 +174,9 @@ def test_heat_needs_a_running_untripped_unwithheld_machine_under_its_cut(
 def test_a_machine_that_does_without_a_part_shows_no_guess_and_turns_nothing(
     script: Script, of: Profile, own: Machine
 ) -> None:
-    for state, _, _, _ in play(script, of, own):
+    for state, _, _, events in play(script, of, own):
+        told_c = [event.facts["bowl_c"] for event in events if "bowl_c" in event.facts]
+        assert own.has_bowl or all(math.isnan(float(bowl_c)) for bowl_c in told_c)
         assert own.has_bath or math.isnan(state.bath_c)
         assert own.has_bowl or math.isnan(state.bowl_c)
         assert own.has_bowl or not state.outlook.is_ready
