@@ -248,6 +248,23 @@ def test_finished_machines_are_kept_and_other_seeds_are_refused(
     assert "Give this one another --table" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    ("words", "said"), [(("--table", "rows"), "kept beside rows"), ((), "give it --table FILE")]
+)
+def test_an_interruption_says_what_became_of_finished_machines(
+    words: tuple[str, ...],
+    said: str,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    def broken_off(*_given: object) -> list[Row]:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(control, "all_rows", broken_off)
+    assert control.main(["--daemon-s", "0", *words]) == 5
+    assert said in capsys.readouterr().err
+
+
 def test_a_machine_is_replayed_by_its_name_to_the_same_numbers(
     capsys: pytest.CaptureFixture[str],
 ) -> None:

@@ -24,7 +24,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
-from controller.errors import BainwardError, UsageError
+from controller.errors import BainwardError, Exit, UsageError
 from controller.report.table import Cell, Row
 from controller.trials.sweep_rows import kept_rows
 from controller.trials.sweep_work import FAILURE, Work, build_text
@@ -190,6 +190,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BainwardError as error:
         print(error, file=sys.stderr)
         return int(error.exit_code)
+    except KeyboardInterrupt:
+        where = f"kept beside {options.table}" if options.table else "lost: give it --table FILE"
+        print(f"\nInterrupted. Finished machines are {where}.", file=sys.stderr)
+        return int(Exit.STOPPED)
     return code
 
 
