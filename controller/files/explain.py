@@ -21,6 +21,7 @@ from controller.files.explain_guard import guard_lines
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import seed_share
 from controller.files.temperatures import celsius_text, duration_text, span_text
+from controller.link.settings import LinkSettings, Remote
 
 _HEADINGS = ("phase", "bowl", "within", "dwell", "bath up to", "cut above", "stirrer", "late after")
 _LATE = {LateAction.WARN: "warns", LateAction.STOP: "stops", LateAction.TRIP: "trips"}
@@ -165,9 +166,22 @@ def _attached_line(attach: BenchAttach | LinuxAttach) -> str:
     return f"Attached: bath {bath}, bowl {bowl}, stirrer {stirrer}."
 
 
+_WHO_HEATS = {
+    Remote.OFF: "nobody may ask for heat over it",
+    Remote.ACCESS_LIST: "whom the broker lets write may ask for what leads to heat",
+    Remote.SIGNED: "whoever has the signing key may ask for what leads to heat",
+}
+
+
+def _broker_text(link: LinkSettings) -> str:
+    how = "not encrypted" if link.tls is None else "encrypted"
+    where = f"{link.host}:{link.port} as {link.device_id}"
+    return f"{where}, {how}; {_WHO_HEATS[link.remote]}"
+
+
 def _reach_lines(machine_file: MachineFile) -> list[str]:
     link = machine_file.link
-    broker = "none" if link is None else f"{link.host}:{link.port} as {link.device_id}"
+    broker = "none" if link is None else _broker_text(link)
     journal = machine_file.journal_dir
     return [
         _attached_line(machine_file.attach),

@@ -14,7 +14,7 @@ from tests.helpers.hostile import cases
 
 ROOT = Path(__file__).parents[2]
 CAMPAIGN = ROOT / "tests" / "proofs" / "link_campaign.py"
-SHORT = ("--cases", "1500", "--quiet-s", "3", "--patient")
+SHORT = ("--cases", "1500", "--quiet-s", "3", "--frozen-s", "0", "--patient")
 
 
 @pytest.mark.mosquitto

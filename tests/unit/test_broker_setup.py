@@ -1,8 +1,10 @@
 """The command that sets up a broker: its files, their permissions, what it prints and refuses."""
 
+import argparse
 import re
 import sys
 import tomllib
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -11,6 +13,7 @@ from cryptography import x509
 from cryptography.x509.oid import ExtensionOID
 
 from controller.commands.main import main
+from controller.commands.options import parser
 from controller.errors import Exit
 from controller.files.machine_shape import MqttTable
 from controller.service.broker import BrokerPlan, access_list, new_password, password_line
@@ -142,3 +145,18 @@ def test_only_the_machine_writes_and_a_cook_only_asks() -> None:
     assert "onlooker" not in writes
     assert all(re.search(r"/control/(command|request)/set$", topic) for topic in writes["cook"])
     assert set(writes) == {"bainward", "cook"}
+
+
+def every_option(given: argparse.ArgumentParser) -> Iterator[str]:
+    """Every word that any command knows."""
+    for action in given._actions:  # noqa: SLF001 - argparse tells it in no other way
+        yield from action.option_strings
+        if isinstance(action, argparse._SubParsersAction):  # noqa: SLF001 - the same
+            for command in action.choices.values():
+                yield from every_option(command)
+
+
+def test_no_command_takes_a_secret_where_every_user_of_the_computer_could_read_it() -> None:
+    words = set(every_option(parser()))
+    assert "--broker" in words
+    assert not [word for word in words if re.search("password|secret|token|key", word)]

@@ -12,6 +12,7 @@ from controller.core.profile import StopStirrer
 from controller.files.explain import explain_machine, explain_profile
 from controller.files.machine_file import load_machine_file
 from controller.files.profile_file import load_profile, shipped_profiles
+from controller.link.settings import LinkSettings, Remote, Tls
 from tests.helpers.records import replace
 
 FOLDER = Path(__file__).parent / "bad_files"
@@ -113,8 +114,23 @@ def test_a_machine_is_explained_with_limits_sizes_and_reach() -> None:
     assert "at least 8 s on and 6 s off" in text
     assert "Probe offsets: bath -0.54 °F, bowl 0.5 °F." in text
     assert 'the bench machine "brisk", seed 7; its cook answers after 30 s' in text
-    assert "Broker: broker.example:8883 as sample-1." in text
+    assert "Broker: broker.example:8883 as sample-1, not encrypted; nobody may ask" in text
     assert f"Journal: {FOLDER / 'runs'}." in text
+
+
+@pytest.mark.parametrize(
+    ("remote", "words"),
+    [
+        (Remote.OFF, "encrypted; nobody may ask for heat over it."),
+        (Remote.ACCESS_LIST, "whom the broker lets write may ask for what leads to heat."),
+        (Remote.SIGNED, "whoever has the signing key may ask for what leads to heat."),
+    ],
+)
+def test_a_machine_is_told_who_may_heat_it_from_afar(remote: Remote, words: str) -> None:
+    link = LinkSettings(remote=remote, tls=Tls(ca_file=FOLDER / "ca.crt"))
+    text = explain_machine(replace(BENCH, link=link), fahrenheit=False)
+    assert words in text
+    assert "as bainward, encrypted; " in text
 
 
 def test_a_machine_without_broker_and_journal_folder_says_so() -> None:
