@@ -97,7 +97,9 @@ class Watcher:
         text = bytes(message.payload).decode(errors="replace")
         with self._changed:
             self.seen.append(Seen(message.topic, text, message.retain))
-            if text:
+            if "/$log/" in message.topic:
+                pass  # heard by who is there, and kept by nobody
+            elif text:
                 self.topics[message.topic] = text
             else:
                 self.topics.pop(message.topic, None)
