@@ -27,7 +27,7 @@ _SURE_SD = 3.0  # by so many deviations what is learned must differ
 class Learned(Struct, frozen=True):
     """How the machine has been of late, which what it is now is held against."""
 
-    ln_kr: float  # transfer over what the bowl holds
+    rate_per_s: float  # transfer over what the bowl holds
     loss_share: float
     loss_share_sd: float  # of the loss as it was taken over
 
@@ -75,6 +75,7 @@ class Sight(Struct, frozen=True, kw_only=True):
     shaft_turns: bool
     is_chocolate: bool
     in_first_phase: bool
+    is_there: bool  # the bowl has come to its phase's target
 
 
 def noted(seen: Consistency, now_s: float, *, touched: bool) -> Consistency:
@@ -93,6 +94,14 @@ def consider(seen: Consistency, sight: Sight, belief: Belief | None) -> Consiste
     seen = _guards(replace(seen, due_s=sight.now_s + th.LOOK_EVERY_S), sight)
     seen = _loads(_moves(seen, sight), sight)
     return _learns(seen, sight, belief)
+
+
+def learned_loss_share(seen: Consistency) -> float:
+    """The bath's losses over the machine file's, if they are more and have been learned well."""
+    learned = seen.learned
+    if learned is None or learned.loss_share_sd > th.LEARNED_LOSS_SD:
+        return 1.0
+    return min(max(learned.loss_share, 1.0), th.LOSS_SHARE_MOST)
 
 
 def _is_quiet(seen: Consistency, sight: Sight) -> bool:
@@ -186,12 +195,15 @@ def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consisten
     ):
         return replace(seen, unlike_k=0.0, demand_share=1.0)
     mean, learned = belief.mean, seen.learned
-    ln_kr, loss_sd = mean[LN_K] + mean[LN_R], math.sqrt(belief.spread[LOSS][LOSS])
+    rate_per_s = math.exp(mean[LN_K] + mean[LN_R])
+    loss_sd = math.sqrt(belief.spread[LOSS][LOSS])
     if learned is None or loss_sd < learned.loss_share_sd > th.LEARNED_LOSS_SD:
-        learned = Learned(ln_kr if learned is None else learned.ln_kr, mean[LOSS], loss_sd)
+        rate = rate_per_s if learned is None else learned.rate_per_s
+        learned = Learned(rate, mean[LOSS], loss_sd)
     lead_k = mean[BATH] + mean[APART] - mean[BOWL]
-    into_bowl = math.exp(ln_kr) * lead_k + mean[DRIFT]
-    unlike_k = lead_k - into_bowl * math.exp(-learned.ln_kr)
+    unlike_k = lead_k - (rate_per_s * lead_k + mean[DRIFT]) / learned.rate_per_s
+    if sight.in_first_phase or not sight.is_there:  # on the way it is learned, not judged
+        unlike_k = 0.0
     unsure_k = th.UNLIKE_PER_LEAD * abs(lead_k)
     more = mean[LOSS] - learned.loss_share
     is_sure = abs(more) > _SURE_SD * loss_sd
@@ -205,7 +217,7 @@ def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consisten
         demand_share=mean[LOSS] / learned.loss_share if is_sure and is_like else 1.0,
         amount_share=_amount_share(seen, sight, belief),
         learned=Learned(
-            learned.ln_kr + (share * (ln_kr - learned.ln_kr) if is_like else 0.0),
+            learned.rate_per_s + (share * (rate_per_s - learned.rate_per_s) if is_like else 0.0),
             learned.loss_share + share * more,
             learned.loss_share_sd,
         ),

@@ -173,17 +173,19 @@ def heat_evidence(
     disturbed: bool,
     machine: Machine,
     dt_s: float,
+    loss_share: float = 1.0,
 ) -> HeatMemory:
     """Account for the tick just past: heat asked, rise expected, rise seen.
 
     `disturbed` says that somebody changed the bath or bowl (an answer, a believed jump): what was
     counted so far proves nothing any more and the count begins again, once it has all settled.
+    `loss_share` is what has been learned of the losses, over the machine file's.
     """
     lagged = memory.lagged + (was_on - memory.lagged) * min(1.0, dt_s / th.ELEMENT_LAG_S)
     if not (math.isfinite(bath.value_c) and math.isfinite(bowl.value_c)):
         return replace(memory, lagged=lagged, now_s=memory.now_s + dt_s)
     settling_s = _settling(memory, bath.value_c, disturbed, dt_s)
-    asked = (lagged, was_on * dt_s, settling_s)
+    asked = (lagged, was_on * dt_s, settling_s, loss_share)
     return _weigh(memory, bath, bowl, asked, machine, dt_s)
 
 
@@ -191,21 +193,27 @@ def _weigh(
     memory: HeatMemory,
     bath: ProbeMemory,
     bowl: ProbeMemory,
-    asked: tuple[float, float, float],
+    asked: tuple[float, float, float, float],
     machine: Machine,
     dt_s: float,
 ) -> HeatMemory:
-    """Weigh what was `asked` (share of the element, on-time, seconds to settle) with two values."""
-    lagged, on_s, settling_s = asked
+    """Weigh what was `asked` (share of the element, on-time, seconds to settle) with two values.
+
+    Last in it is how much the bath loses, over what the machine file says.
+    """
+    lagged, on_s, settling_s, loss_share = asked
     now_s, bath_c = memory.now_s + dt_s, bath.value_c
     full_k_per_s = machine.heater_w / machine.bath_j_per_k
     heat_k = lagged * full_k_per_s * dt_s
     loss_k, flux_k = _taken(bath_c, bowl.value_c, machine, dt_s)
+    loss_k *= loss_share
     warmed_k = th.TRANSFER_MAX_W_PER_K * -flux_k if flux_k < 0.0 else 0.0  # by the bowl, at most
     given_s = memory.given_s + lagged * dt_s
     lost_k = memory.lost_k + _least_lost_k(loss_k, flux_k)
     anchor_c = memory.anchor_c
     anew = settling_s > 0.0 or lagged < _COLD_ELEMENT
+    if lagged < th.VERIFY_FROM_SHARE:  # a bath that cools while little heat is given proves nothing
+        anchor_c = min(anchor_c, bath_c + lost_k)
     if anew or _is_proven(bath_c - anchor_c + lost_k, given_s, full_k_per_s):
         anchor_c, given_s, lost_k = bath_c, 0.0, 0.0
     now = (now_s, bath_c, memory.expected_k + heat_k + warmed_k, memory.asked_s + on_s)

@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from controller.core import thresholds as th
 from controller.core.alarms import Active
-from controller.core.consistency import Consistency, Sight, consider, noted
+from controller.core.consistency import Consistency, Sight, consider, learned_loss_share, noted
 from controller.core.evidence import (
     Evidence,
     HeatMemory,
@@ -117,6 +117,7 @@ def _look(
         disturbed=old.touched or bath.stepped,
         machine=machine,
         dt_s=dt_s,
+        loss_share=learned_loss_share(old.seen),
     )
     memory = Memory(
         bath=bath,
@@ -164,6 +165,7 @@ def _sight(
         shaft_turns=shaft is None or shaft.value >= th.SHAFT_FRACTION * state.stirrer_rpm,
         is_chocolate=profile.kind is not Kind.WATER,
         in_first_phase=state.progress.phase == 0,
+        is_there=state.progress.reached,
     )
 
 

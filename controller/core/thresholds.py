@@ -46,6 +46,7 @@ STUCK_HITS = 3
 UNVERIFIED_BUDGET_S = 135.0
 VERIFIED_FRACTION = 0.15
 VERIFY_AFTER_S = 30.0
+VERIFY_FROM_SHARE = 0.3  # of full power; under it a fall of the bath is no sign of a dead heater
 
 # After somebody changed bath or bowl, seen or said, the probes need this long to show it all.
 SETTLING_S = 60.0
@@ -84,6 +85,7 @@ UNLIKE_PER_LEAD = 0.15  # more of it for each K of lead: what was learned is tha
 UNLIKE_TRIP_S = 60.0
 LEARNED_TRANSFER_SD = 0.1  # as a logarithm; no better known, it is not held against the machine
 LEARNED_LOSS_SD = 0.1  # no better known, the machine's losses are not held against it
+LOSS_SHARE_MOST = 2.0  # of the machine file's losses, for what heat has to show for itself
 LEARNING_S = 1200.0  # how slowly what was learned is taken for how the machine is
 FELL_K = 2.5  # within LOOK_BACK_S and though the bath is warmer
 FELL_BACK_K = 1.5  # the rest of it that is forgiven

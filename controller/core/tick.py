@@ -117,7 +117,8 @@ def _judge(
     if notices or survey_.active:
         latched = {trip.cause for trip in trips}
         notices = tuple(notice for notice in notices if notice.cause not in latched)
-        notices, told = followed(notices, survey_.active, state.run_s + dt_s)
+        active = {} if trips else survey_.active  # what a machine does once tripped is no news
+        notices, told = followed(notices, active, state.run_s + dt_s)
         events += told
     return State(
         run_s=state.run_s + dt_s,

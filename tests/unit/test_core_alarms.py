@@ -125,6 +125,15 @@ def test_a_trip_takes_the_place_of_its_alarm() -> None:
     assert rig.state.notices == ()
 
 
+def test_once_tripped_nothing_more_is_raised() -> None:
+    rig = heating()
+    lost(rig, 12)
+    for _ in range(9):  # the bath's probe falls silent, too, for less than it takes to trip
+        rig.step(bath=missing(Fault.NO_ANSWER), bowl=missing(Fault.NO_ANSWER))
+    assert Cause.BATH_PROBE_MISSING in rig.state.withheld
+    assert rig.state.notices == ()
+
+
 def test_acknowledging_tells_that_somebody_knows_and_permits_no_heat() -> None:
     rig = heating()
     lost(rig, 6)

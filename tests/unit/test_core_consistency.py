@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from controller.core.consistency import Consistency, Sight, consider, noted
+from controller.core.consistency import Consistency, Sight, consider, learned_loss_share, noted
 from controller.core.estimate import Belief
 from controller.core.profile import Kind
 from controller.core.signals import Reading, missing
@@ -37,6 +37,7 @@ def sight(now_s: float, **changes: Any) -> Sight:  # noqa: ANN401 - any field
         shaft_turns=True,
         is_chocolate=True,
         in_first_phase=False,
+        is_there=True,
     )
     return replace(given, **changes)
 
@@ -262,8 +263,10 @@ def test_what_is_unlike_is_not_learned_and_what_is_like_slowly_is() -> None:
     assert before is not None
     assert much is not None
     assert little is not None
-    assert much.ln_kr == before.ln_kr
-    assert little.ln_kr == pytest.approx(before.ln_kr - 0.01 * STEP_S / 1200.0)
+    assert much.rate_per_s == before.rate_per_s
+    assert little.rate_per_s == pytest.approx(
+        before.rate_per_s * (1.0 + math.expm1(-0.01) * STEP_S / 1200.0), rel=1e-9
+    )
 
 
 def test_losses_are_held_against_those_learned() -> None:
@@ -272,12 +275,23 @@ def test_losses_are_held_against_those_learned() -> None:
     assert looks([sight(1005.0)], known(), believed(loss=0.14)).demand_share == 1.0  # within chance
 
 
+@pytest.mark.parametrize(("more", "share"), [(0.5, 1.5), (-0.4, 1.0), (3.0, 2.0)])
+def test_what_heat_must_show_allows_for_losses_that_were_learned_within_reason(
+    more: float, share: float
+) -> None:
+    learned = looks([sight(1000.0)], belief=believed(loss=more))
+    assert learned_loss_share(learned) == pytest.approx(share, abs=1e-6)
+    assert learned_loss_share(FRESH) == 1.0
+    assert learned_loss_share(noted(learned, 1001.0, touched=True)) == 1.0
+
+
 def test_losses_that_are_hardly_known_are_replaced_by_better_knowledge() -> None:
     wide = believed()
     spread = [list(row) for row in wide.spread]
     spread[LOSS][LOSS] = 0.2**2
     vague = looks([sight(1000.0)], belief=replace(wide, spread=tuple(map(tuple, spread))))
     assert looks([sight(1005.0)], vague, believed(loss=0.6)).demand_share == 1.0
+    assert learned_loss_share(vague) == 1.0
 
 
 @pytest.mark.parametrize(
@@ -299,6 +313,12 @@ def test_nothing_is_held_against_a_transfer_that_is_hardly_known() -> None:
     spread[LN_K][LN_K] = 0.11**2
     seen = looks([sight(1005.0)], known(), replace(vague, spread=tuple(map(tuple, spread))))
     assert seen.unlike_k == 0.0
+
+
+def test_on_the_way_and_in_the_first_phase_the_bowl_is_not_held_against_the_bath() -> None:
+    odd = believed(bath=9.0, ln_k=-0.7)
+    assert looks([sight(1005.0, is_there=False)], known(), odd).unlike_k == 0.0
+    assert looks([sight(1005.0, in_first_phase=True)], known(), odd).unlike_k == 0.0
 
 
 def test_nothing_is_held_against_a_bowl_that_stands_or_was_changed() -> None:

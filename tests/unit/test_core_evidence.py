@@ -215,6 +215,35 @@ def test_a_dead_heater_is_not_confirmed_by_the_pauses_of_its_relay() -> None:
     assert max(given) > 135.0
 
 
+def test_a_bath_that_cools_to_its_set_point_under_little_heat_owes_nothing_for_that() -> None:
+    bath, given = Bath(bath_c=56.0, transfer_w_per_k=25.0), []
+    for second in range(1000):
+        is_cooling = second < 300
+        bath.bowl_c = 40.0 if is_cooling else bath.bath_c
+        given.append(bath.step(on=second % (10 if is_cooling else 5) == 0).given_s)
+    assert max(given) <= 135.0
+
+
+def test_losses_that_were_learned_count_as_what_heat_has_done() -> None:
+    probe = ProbeMemory(value_c=50.0, code_c=50.0, unchanged_s=1.0)
+    before = HeatMemory(lagged=1.0, anchor_c=50.0, given_s=1.0)
+    file, learned = (
+        heat_evidence(
+            before,
+            bath=probe,
+            bowl=probe,
+            was_on=True,
+            disturbed=False,
+            machine=OWN,
+            dt_s=1.0,
+            loss_share=share,
+        )
+        for share in (1.0, 1.7)
+    )
+    assert file.lost_k == pytest.approx(OWN.loss_w_per_k * 30.0 / OWN.bath_j_per_k)
+    assert learned.lost_k == pytest.approx(1.7 * file.lost_k)
+
+
 def test_heat_without_any_asked_of_it_uses_no_budget() -> None:
     bath = Bath()
     assert max(bath.step(on=False).given_s for _ in range(600)) == 0.0
