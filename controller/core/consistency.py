@@ -184,15 +184,7 @@ def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consisten
     """
     if sight.now_s - seen.touched_s < th.QUIET_S:
         return replace(seen, unlike_k=0.0, demand_share=1.0, learned=None)
-    if (
-        belief is None
-        or not belief.has_melted
-        or belief.mixing_s > 0.0
-        or belief.blind_s > 0.0
-        or _doubt2(belief) > th.LEARNED_TRANSFER_SD**2
-        or sight.stirring_s < th.STIRRED_S
-        or not _is_quiet(seen, sight)
-    ):
+    if belief is None or not _is_known(belief, sight) or not _is_quiet(seen, sight):
         return replace(seen, unlike_k=0.0, demand_share=1.0)
     mean, learned = belief.mean, seen.learned
     rate_per_s = math.exp(mean[LN_K] + mean[LN_R])
@@ -202,8 +194,8 @@ def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consisten
         learned = Learned(rate, mean[LOSS], loss_sd)
     lead_k = mean[BATH] + mean[APART] - mean[BOWL]
     unlike_k = lead_k - (rate_per_s * lead_k + mean[DRIFT]) / learned.rate_per_s
-    if sight.in_first_phase or not sight.is_there:  # on the way it is learned, not judged
-        unlike_k = 0.0
+    if sight.in_first_phase or not sight.is_there:
+        unlike_k = 0.0  # on the way it is learned, not judged
     unsure_k = th.UNLIKE_PER_LEAD * abs(lead_k)
     more = mean[LOSS] - learned.loss_share
     is_sure = abs(more) > _SURE_SD * loss_sd
@@ -224,10 +216,17 @@ def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consisten
     )
 
 
-def _doubt2(belief: Belief) -> float:
-    """Variance of the logarithm of transfer over what the bowl holds."""
+def _is_known(belief: Belief, sight: Sight) -> bool:
+    """Whether the belief knows a stirred bowl, and well enough how fast it follows its bath."""
     spread = belief.spread
-    return spread[LN_K][LN_K] + spread[LN_R][LN_R] + 2.0 * spread[LN_K][LN_R]
+    variance = spread[LN_K][LN_K] + spread[LN_R][LN_R] + 2.0 * spread[LN_K][LN_R]
+    return (
+        belief.has_melted
+        and belief.mixing_s <= 0.0
+        and belief.blind_s <= 0.0
+        and variance <= th.LEARNED_TRANSFER_SD**2
+        and sight.stirring_s >= th.STIRRED_S
+    )
 
 
 def _amount_share(seen: Consistency, sight: Sight, belief: Belief) -> float:

@@ -197,10 +197,7 @@ def _weigh(
     machine: Machine,
     dt_s: float,
 ) -> HeatMemory:
-    """Weigh what was `asked` (share of the element, on-time, seconds to settle) with two values.
-
-    Last in it is how much the bath loses, over what the machine file says.
-    """
+    """Weigh what was `asked` (share of the element, on-time, settling, losses) with two values."""
     lagged, on_s, settling_s, loss_share = asked
     now_s, bath_c = memory.now_s + dt_s, bath.value_c
     full_k_per_s = machine.heater_w / machine.bath_j_per_k
@@ -208,14 +205,11 @@ def _weigh(
     loss_k, flux_k = _taken(bath_c, bowl.value_c, machine, dt_s)
     loss_k *= loss_share
     warmed_k = th.TRANSFER_MAX_W_PER_K * -flux_k if flux_k < 0.0 else 0.0  # by the bowl, at most
-    given_s = memory.given_s + lagged * dt_s
-    lost_k = memory.lost_k + _least_lost_k(loss_k, flux_k)
-    anchor_c = memory.anchor_c
-    anew = settling_s > 0.0 or lagged < _COLD_ELEMENT
-    if lagged < th.VERIFY_FROM_SHARE:  # a bath that cools while little heat is given proves nothing
-        anchor_c = min(anchor_c, bath_c + lost_k)
-    if anew or _is_proven(bath_c - anchor_c + lost_k, given_s, full_k_per_s):
-        anchor_c, given_s, lost_k = bath_c, 0.0, 0.0
+    anchor_c, given_s, lost_k = bath_c, 0.0, 0.0
+    if settling_s <= 0.0 and lagged >= _COLD_ELEMENT:
+        lost_k = memory.lost_k + _least_lost_k(loss_k, flux_k)
+        due = (memory.given_s + lagged * dt_s, lost_k, lagged)
+        anchor_c, given_s, lost_k = _account(memory.anchor_c, bath_c, due, full_k_per_s)
     now = (now_s, bath_c, memory.expected_k + heat_k + warmed_k, memory.asked_s + on_s)
     trail, stuck_hits = _judge_stuck(memory, now, full_k_per_s, settling=settling_s > 0.0)
     net_k = heat_k - loss_k - th.TRANSFER_W_PER_K * flux_k
@@ -238,6 +232,21 @@ def _weigh(
         stuck_hits=stuck_hits,
         settling_s=settling_s,
     )
+
+
+def _account(
+    anchor_c: float, bath_c: float, due: tuple[float, float, float], full_k_per_s: float
+) -> tuple[float, float, float]:
+    """Anchor, full-power seconds and lost K after a tick; anew where the bath answered the heat.
+
+    `due` is full-power seconds and lost K so far, and the share of full power now.
+    """
+    given_s, lost_k, lagged = due
+    if lagged < th.VERIFY_FROM_SHARE:  # a bath that cools while little heat is given proves nothing
+        anchor_c = min(anchor_c, bath_c + lost_k)
+    if _is_proven(bath_c - anchor_c + lost_k, given_s, full_k_per_s):
+        return bath_c, 0.0, 0.0
+    return anchor_c, given_s, lost_k
 
 
 def _since(probe: ProbeMemory, seconds: float, rise_k: float) -> tuple[float, float]:

@@ -31,8 +31,18 @@ from controller.core.sequencer import advance, begin
 from controller.core.signals import Commands, Readings, Request, Verb
 from controller.core.sizing import at_once, estimate_of
 from controller.core.stand_in import as_seen, bath_of, bowl_of, ceiling_of, stand_in_c, without_bowl
-from controller.core.state import ENDED, Alarm, Event, EventName, Mode, Progress, State
-from controller.core.surveillance import bath_cut_c, survey
+from controller.core.state import (
+    ENDED,
+    Alarm,
+    Event,
+    EventName,
+    Mode,
+    Notice,
+    Progress,
+    State,
+    Trip,
+)
+from controller.core.surveillance import Survey, bath_cut_c, survey
 from controller.core.thermal import BATH, filled_at, prior_of
 from controller.core.thermal import begin as begin_belief
 from controller.core.words import obstacle_text
@@ -113,13 +123,7 @@ def _judge(
         for trip in survey_.new_trips
     ]
     trips = state.trips + survey_.new_trips
-    notices = state.notices
-    if notices or survey_.active:
-        latched = {trip.cause for trip in trips}
-        notices = tuple(notice for notice in notices if notice.cause not in latched)
-        active = {} if trips else survey_.active  # what a machine does once tripped is no news
-        notices, told = followed(notices, active, state.run_s + dt_s)
-        events += told
+    notices = _noticed(state, trips, survey_, state.run_s + dt_s, events)
     return State(
         run_s=state.run_s + dt_s,
         mode=(move(state.mode, Trigger.TRIP) or state.mode) if trips else state.mode,
@@ -141,6 +145,19 @@ def _judge(
         ended_s=state.ended_s + dt_s if state.mode in ENDED else 0.0,
         heat_j=state.heat_j + (machine.heater_w * dt_s if state.relay.on else 0.0),
     )
+
+
+def _noticed(
+    state: State, trips: tuple[Trip, ...], survey_: Survey, now_s: float, events: list[Event]
+) -> tuple[Notice, ...]:
+    """Alarms that are no trips. What a machine does once it has tripped is no news."""
+    if not (state.notices or survey_.active):
+        return state.notices
+    latched = {trip.cause for trip in trips}
+    notices = tuple(notice for notice in state.notices if notice.cause not in latched)
+    notices, told = followed(notices, {} if trips else survey_.active, now_s)
+    events += told
+    return notices
 
 
 def _estimate(
