@@ -140,7 +140,7 @@ WITHIN_S = {
 }
 AFTER_S = 200.0
 QUARTER_HOUR_S = 900.0
-ADVISED_WITHIN_S = 500.0
+ADVISED_WITHIN_S = 600.0
 HOLD_FROM_S = 4000.0  # by then a run of `dark` on the quick machine holds, own engineering value
 
 
