@@ -147,8 +147,11 @@ def _later(moment: datetime, seconds: float) -> datetime:
 
 
 def _write(path: Path, page: str) -> None:
+    """Whole or not at all: what stood there before is lost only to a whole page."""
+    beside = path.with_name(f"{path.name}.part")
     try:
-        path.write_text(page, encoding="utf-8")
+        beside.write_text(page, encoding="utf-8")
+        beside.replace(path)
     except OSError as error:
         raise AccessError(
             f"The sheet {path} can't be written ({error.strerror}); name another with --sheet."

@@ -19,6 +19,7 @@ QUANTITIES = (
     ("tap", "TEMP", "cold water as it comes from the tap (as the machine's file says)"),
     ("seed", "TEMP", "the seed (as the room)"),
     ("fridge", "TEMP", "the fridge (6 C)"),
+    ("work", "TIME", "dipping and moulding, in all (30 s a piece, 5 min a shell)"),
 )
 
 

@@ -63,6 +63,7 @@ class PlanTable(FileTable):
     tap: Value | None = Field(None, examples=['"15 C"'])
     seed: Value | None = Field(None, examples=['"20 C"'])
     fridge: Value | None = Field(None, examples=['"6 C"'])
+    work: Value | None = Field(None, examples=['"40 min"'])
     by: Value | None = Field(None, examples=['"15:00"'])
     ready_at: Value | None = Field(None, examples=['"14:00"'])
     profile: Value | None = Field(None, examples=['"dark-seeded"'])

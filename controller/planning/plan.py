@@ -132,9 +132,11 @@ def plan_of(wish: Wish, profile: Profile, machine: Machine, usual_kg: float) -> 
 
 
 def work_s(wish: Wish) -> float:
-    """Dipping or moulding all of it and letting it set; 0 where nothing is to be made."""
+    """Dipping or moulding all of it and letting it set; 0 where nothing was told."""
     hands_s = sum(use.count * (SHELL_S if use.is_shell else DIP_S) for use in wish.uses)
-    return hands_s + SET_S if wish.uses else 0.0
+    if wish.work_s is not None:
+        hands_s = wish.work_s
+    return hands_s + SET_S if hands_s else 0.0
 
 
 def _cold(wish: Wish, leg: Leg, swap: Swap, machine: Machine) -> ColdWater:

@@ -30,6 +30,7 @@ _PRESSURES = {
     "mmHg": (0.0, 1.33322),
 }
 _SHARES = {"%": (0.0, 0.01)}
+_TIMES = {"min": (0.0, 60.0), "h": (0.0, 3600.0), "s": (0.0, 1.0)}
 _COUNTS = {"": (0.0, 1.0)}
 
 
@@ -82,6 +83,7 @@ COATING = Quantity(
     bare="%",
     advice="it is the chocolate's part of the finished piece",
 )
+WORK = Quantity(units=_TIMES, low=1.0, high=720.0, example="40 min")
 SIZE = Quantity(units=_LENGTHS, low=10.0, high=600.0, example="120 mm")
 WALL = Quantity(units=_LENGTHS, low=0.8, high=15.0, example="3 mm")
 COUNT = Quantity(units=_COUNTS, low=1.0, high=2000.0, example="48", bare="")
@@ -94,7 +96,7 @@ def quoted(text: str) -> str:
 
 
 def read(text: str, quantity: Quantity) -> float:
-    """The value inside: kg, °C, m, hPa, shares 0 to 1.
+    """The value inside: kg, °C, m, hPa, s, shares 0 to 1.
 
     Raises:
         ValueError: it is no such quantity, or not a sane one; the sentence names the likely slip.

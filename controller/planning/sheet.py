@@ -196,16 +196,22 @@ def _hours(plan: Plan, hours: Hours | None, *, fahrenheit: bool) -> Iterator[str
         f"{_span(course.ready_p90_s)}, each question answered within a minute or a few."
     )
     if plan.work_s:
-        dips = sum(use.count for use in plan.wish.uses if not use.is_shell)
-        pours = sum(use.count for use in plan.wish.uses if use.is_shell)
-        hands = [f"{dips} at {DIP_S:.0f} s"] * bool(dips)
-        hands += [f"{pours} at {SHELL_S / S_PER_MIN:.0f} min"] * bool(pours)
         yield (
-            f"Then {_span(plan.work_s)} of work and setting ({' and '.join(hands)}, "
+            f"Then {_span(plan.work_s)} of work and setting ({_hands(plan)}, "
             f"{SET_S / S_PER_MIN:.0f} min to set): done after {_span(plan.done_s)}."
         )
         if plan.work_s - SET_S > plan.profile.phases[-1].dwell_s:
             yield "That outlasts the profile's working time: have it longer when the run asks."
+
+
+def _hands(plan: Plan) -> str:
+    if plan.wish.work_s is not None:
+        return f"{_span(plan.wish.work_s)} by your hands"
+    dips = sum(use.count for use in plan.wish.uses if not use.is_shell)
+    pours = sum(use.count for use in plan.wish.uses if use.is_shell)
+    hands = [f"{dips} at {DIP_S:.0f} s"] * bool(dips)
+    hands += [f"{pours} at {SHELL_S / S_PER_MIN:.0f} min"] * bool(pours)
+    return " and ".join(hands)
 
 
 def _when(run_s: float, hours: Hours | None) -> str:

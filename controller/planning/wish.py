@@ -24,7 +24,7 @@ PRESSURES_AGREE = 0.04  # weather moves it by less: beyond, one of the two is mi
 
 SCALARS = (
     *("chocolate", "fat", "batch", "left", "room", "humidity", "altitude", "pressure"),
-    *("tap", "seed", "fridge"),
+    *("tap", "seed", "fridge", "work"),
 )
 PIECE_KEYS = ("name", "count", "centre", "coating")
 SHELL_KEYS = ("name", "count", "shape", "size", "wall", "at_once")
@@ -64,6 +64,7 @@ class Wish(Struct, frozen=True, kw_only=True):
     tap_c: float
     seed_c: float
     fridge_c: float
+    work_s: float | None  # of hands, where it was told
     assumed: tuple[str, ...]  # what was not told
 
 
@@ -108,6 +109,7 @@ def wish_of(told: Words, makes: Sequence[tuple[str, Words]], machine: Machine) -
         tap_c=_value(told, "tap", q.TAP) or machine.cold_water_c,
         seed_c=_value(told, "seed", q.SEED) or min(room, 32.0),
         fridge_c=_or(_value(told, "fridge", q.FRIDGE), FRIDGE_C),
+        work_s=_value(told, "work", q.WORK),
         assumed=tuple(key for key in ("room", "humidity", "tap", "fridge") if key not in told),
     )
 

@@ -149,6 +149,10 @@ def test_work_is_thirty_seconds_a_piece_five_minutes_a_shell_and_setting(machine
     assert plan.done_s == plan.course.ready_s + plan.work_s
     assert plan.done_p90_s > plan.course.ready_p90_s + plan.work_s
     assert work_s(planned(machine).wish) == 0.0
+    slow = planned(machine, STICKS, work="2 h")
+    assert slow.work_s == 7200.0 + 1200.0
+    assert "have it longer" in sheet(slow)
+    assert "have it longer" not in sheet(plan)
     likely_s, late_s = done_s(plan.course, 0.0)
     assert likely_s == plan.course.ready_s
     assert late_s == pytest.approx(plan.course.ready_p90_s)

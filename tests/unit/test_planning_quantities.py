@@ -31,6 +31,7 @@ NOON = datetime(2031, 2, 3, 12, 0)  # noqa: DTZ001 - a local clock, as the comma
         ("72", q.HUMIDITY, 0.72),
         ("3 mm", q.WALL, 0.003),
         ("-20 C", q.FRIDGE, -20.0),
+        ("1.5 h", q.WORK, 5400.0),
     ],
 )
 def test_a_quantity_is_taken_in_whatever_unit(text: str, quantity: Quantity, value: float) -> None:
@@ -53,6 +54,7 @@ def test_a_quantity_is_taken_in_whatever_unit(text: str, quantity: Quantity, val
         ("91500 hPa", q.PRESSURE, "did you mean 91500 Pa?"),
         ("70 %", q.FAT, "the cocoa on the label is not the fat"),
         ("3 cm", q.WALL, "did you mean 3 mm?"),
+        ("40 h", q.WORK, "did you mean 40 min?"),
         ("0.3 mm", q.WALL, "did you mean 0.3 cm?"),
         ("27", q.ROOM, 'has no unit; write "27 C"'),
         ("60", q.TAP, 'has no unit; write "60 F"'),

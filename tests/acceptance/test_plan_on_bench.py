@@ -1,0 +1,48 @@
+"""A plan comes true: the egg and the sticks in a warm, humid kitchen, on machines of the bench.
+
+The plan sees what the machine's owner wrote down; the bench is what the machine is.
+"""
+
+from pathlib import Path
+
+import pytest
+
+from controller.files.machine_file import bench_machine_path, load_machine_file
+from controller.files.profile_file import load_profile
+from controller.planning.plan import carrying, machine_for, plan_of
+from controller.planning.wish import piece_words, shell_words, wish_of
+from controller.trials import Trial, run_trial
+
+ROOM_C = 27.0
+KITCHEN = {"room": "27 C", "humidity": "72 %", "altitude": "850 m", "tap": "18 C"}
+MAKES = (
+    ("egg", shell_words("hollow egg: egg 160 x 110 mm, wall 3 mm")),
+    ("sticks", piece_words("candied-peel sticks: 48 x 8 g at 40 %")),
+)
+ANSWER_S = 60.0  # what the forecast takes a cook to need
+J_PER_KWH = 3.6e6
+
+
+@pytest.mark.parametrize("name", ["reference", "brisk"])
+def test_the_batch_is_in_temper_within_the_planned_hour_and_heat(name: str, tmp_path: Path) -> None:
+    usual = load_machine_file(bench_machine_path(name)).machine
+    wish = wish_of(KITCHEN, MAKES, usual)
+    profile = load_profile("dark-seeded", carrying(wish, usual))
+    plan = plan_of(wish, profile, machine_for(wish, usual), usual.batch_kg)
+    # The machine's file, as the sheet says to write it.
+    text = bench_machine_path(name).read_text(encoding="utf-8")
+    path = tmp_path / f"{name}.toml"
+    path.write_text(
+        text.replace('"1.5 kg"', f'"{plan.batch_kg:.2f} kg"')
+        .replace('room = "20 C"', 'room = "27 C"')
+        .replace("vessel =", 'cold_water = "18 C"\nvessel ='),
+        encoding="utf-8",
+    )
+    outcome = run_trial(
+        Trial(profile="dark-seeded", machine=path, room_c=ROOM_C, answer_after_s=ANSWER_S)
+    )
+    assert outcome.is_in_temper
+    assert plan.course.outlook.early_s < outcome.ready_s < plan.course.ready_p90_s
+    held_j = plan.course.hold_w * (outcome.lasted_s - outcome.ready_s)
+    heat_kwh = (plan.course.heat_j + held_j) / J_PER_KWH
+    assert heat_kwh == pytest.approx(outcome.energy_kwh, rel=0.25)
