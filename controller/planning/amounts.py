@@ -15,6 +15,7 @@ SOLID_KG_PER_M3, MELTED_KG_PER_M3 = 1300.0, 1200.0
 LOST_SHARE = 0.05  # of all that is used stays on bowl, stirrer and spatula
 DIP_KG = 0.2  # must still be in the bowl for the last piece to be dipped
 ROUND_KG = 0.01
+LEAST_KG = 0.1  # less covers no thermometer
 
 
 class Use(Struct, frozen=True, kw_only=True):
@@ -69,4 +70,5 @@ def best_order(uses: Sequence[Use]) -> tuple[Use, ...]:
 def batch_kg(uses: Sequence[Use]) -> float:
     """The batch for these in this order, with what is lost, rounded up to 10 g."""
     lost_kg = LOST_SHARE * sum(use.takes_kg for use in uses)
-    return math.ceil((peak_kg(uses) + lost_kg) / ROUND_KG - 1e-9) * ROUND_KG
+    rounded_kg = math.ceil((peak_kg(uses) + lost_kg) / ROUND_KG - 1e-9) * ROUND_KG
+    return max(LEAST_KG, rounded_kg)

@@ -114,7 +114,7 @@ def _chocolate(plan: Plan) -> Iterator[str]:
     if plan.batch_kg > MUCH_MORE * plan.usual_kg:
         yield (
             f"The machine's own file has {mass_text(plan.usual_kg)}: see that it fits, or make it "
-            "in two rounds."
+            f"in {math.ceil(plan.batch_kg / plan.usual_kg)} rounds and plan one of them."
         )
 
 
@@ -133,10 +133,10 @@ def _seed(plan: Plan, shown: Callable[[float], str]) -> Iterator[str]:
         yield "None: this profile makes its crystals by cooling."
     seed = plan.seed
     yield (
-        f"By seed alone, the bowl out of the bath: {mass_text(seed.all_kg)}, of which "
-        f"{mass_text(seed.first_kg)} first (to about {shown(seed.after_first_c)}) and the last "
+        f"Without cold water, the bowl lifted out of the bath, it takes {mass_text(seed.all_kg)}: "
+        f"{mass_text(seed.first_kg)} first (to about {shown(seed.after_first_c)}), the last "
         f"{mass_text(seed.late_kg)} with the bowl at {shown(seed.at_most_c)} or below, where part "
-        "of it stays solid. All of it at once may melt out. It is thicker than with cold water."
+        "of it stays solid. All at once it may melt out. So much seed makes it thick."
     )
     if seed.all_kg > MOST_SEED * plan.batch_kg:
         yield (
@@ -225,7 +225,8 @@ def _heat(plan: Plan) -> Iterator[str]:
         return
     all_j = course.heat_j + course.hold_w * plan.work_s
     yield (
-        f"About {course.heat_j / J_PER_KWH:.2f} kWh until it is ready, then {course.hold_w:.0f} W"
+        f"{course.heat_j / J_PER_KWH:.2f} kWh until it is ready, give or take a quarter, then "
+        f"{course.hold_w:.0f} W"
         + (f": {all_j / J_PER_KWH:.2f} kWh in all." if plan.work_s else ".")
     )
 

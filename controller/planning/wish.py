@@ -5,6 +5,7 @@ words stand (files, commands) or for what follows from them (plan).
 """
 
 import difflib
+import math
 import re
 from collections.abc import Callable, Mapping, Sequence
 
@@ -14,12 +15,23 @@ from controller.core.machine import Machine
 from controller.core.profile import Kind
 from controller.planning import quantities as q
 from controller.planning.air import standard_hpa
-from controller.planning.amounts import DIP_KG, Use, coating, cylinder_m3, ellipsoid_m3, shells
+from controller.planning.amounts import (
+    DIP_KG,
+    Use,
+    batch_kg,
+    coating,
+    cylinder_m3,
+    ellipsoid_m3,
+    shells,
+)
 
 Words = Mapping[str, str]
 
 # What is assumed where nothing is said: own choices, and the sheet says which were made.
 HUMIDITY, FRIDGE_C = 0.5, 6.0
+MOST_ROUNDS = (
+    4  # of the machine's own batch: more in one go is a slip, or wants a machine of its own
+)
 PRESSURES_AGREE = 0.04  # weather moves it by less: beyond, one of the two is mistaken
 
 SCALARS = (
@@ -95,6 +107,7 @@ def wish_of(told: Words, makes: Sequence[tuple[str, Words]], machine: Machine) -
     batch = _value(told, "batch", q.BATCH)
     if not uses and batch is None:
         raise ValueError("batch: nothing is to be made; tell pieces, a shell or a batch")
+    _fits(batch if batch is not None else batch_kg(uses), machine)
     room = _value(told, "room", q.ROOM)
     room = machine.room_c if room is None else room
     return Wish(
@@ -112,6 +125,16 @@ def wish_of(told: Words, makes: Sequence[tuple[str, Words]], machine: Machine) -
         work_s=_value(told, "work", q.WORK),
         assumed=tuple(key for key in ("room", "humidity", "tap", "fridge") if key not in told),
     )
+
+
+def _fits(wanted_kg: float, machine: Machine) -> None:
+    """ValueError where that is many times what the machine is for."""
+    rounds = math.ceil(wanted_kg / machine.batch_kg)
+    if rounds > MOST_ROUNDS:
+        raise ValueError(
+            f"batch: {wanted_kg:.4g} kg is {rounds} times what the machine {machine.name} is for "
+            f"({machine.batch_kg:g} kg); check masses and counts, or plan one of {rounds} rounds"
+        )
 
 
 def _or(value: float | None, other: float) -> float:

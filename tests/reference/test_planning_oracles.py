@@ -141,6 +141,8 @@ def test_the_order_of_use_decides_the_peak() -> None:
     assert peak_kg([sphere(), dipped]) == pytest.approx(1.086, abs=5e-4)
     assert peak_kg([dipped, sphere()]) == pytest.approx(0.3231 + 1.086, abs=1e-3)
     assert best_order([dipped, sphere()]) == (sphere(), dipped)
+    few = coating("few", centre_kg=0.010, share=0.35, count=10, left_kg=0.2)
+    assert best_order([few, sphere()]) == (sphere(), few)  # though it takes more
     # 5 % of 0.491 kg is lost: 1.086 + 0.0245, rounded up.
     assert batch_kg([sphere(), dipped]) == pytest.approx(1.12)
 
@@ -173,6 +175,12 @@ def test_the_pressure_at_an_altitude_by_another_library(altitude_m: float) -> No
     ("altitude_m", "boils_c"),
     [(0, 99.97), (500, 98.31), (1000, 96.65), (1500, 94.98), (2000, 93.32), (3000, 89.97)],
 )
-def test_where_water_boils(altitude_m: int, boils_c: float) -> None:
+def test_where_water_boils_at_an_altitude(altitude_m: int, boils_c: float) -> None:
     # IAPWS's saturation line with the standard atmosphere.
     assert boiling_c(standard_hpa(altitude_m)) == pytest.approx(boils_c, abs=0.006)
+
+
+@pytest.mark.parametrize(("pressure_hpa", "boils_k"), [(1e3, 372.755919), (1e4, 453.035632)])
+def test_where_water_boils_at_a_pressure(pressure_hpa: float, boils_k: float) -> None:
+    # IAPWS-IF97, table 36, the values for checking a program (from memory, not checked).
+    assert boiling_c(pressure_hpa) == pytest.approx(boils_k - 273.15, abs=1e-6)

@@ -185,12 +185,25 @@ def without_hours(text: str) -> list[str]:
     return [line for line in lines if not re.search(r"\d\d:\d\d|\d h \d\d|kWh|evaporate", line)]
 
 
+def plan_of_the_readme() -> str:
+    """What README.md says of plans."""
+    text = README.read_text(encoding="utf-8")
+    return text.partition("<!-- plan -->")[2].partition("\n## ")[0]
+
+
+def shown_words() -> list[str]:
+    """The words of its command."""
+    words = shlex.split(plan_of_the_readme().split("```")[1].replace("\\\n", " "))
+    assert words[:3] == ["sh", "bainward", "plan"]
+    return words[3:]
+
+
+def test_the_plan_file_in_the_readme_says_the_same_as_its_command(tmp_path: Path) -> None:
+    path = tmp_path / "egg.toml"
+    path.write_text(plan_of_the_readme().partition("```toml\n")[2].partition("```")[0], "utf-8")
+    assert page(str(path), "--tap", "18 C", "--fridge", "6 C") == page(*shown_words())
+
+
 def test_the_page_in_the_readme_is_what_its_command_prints() -> None:
-    block = (
-        README.read_text(encoding="utf-8").partition("<!-- plan -->")[2].partition("<!-- end")[0]
-    )
-    command, shown = re.findall(r"```\w*\n(.*?)```", block, re.DOTALL)
-    words = shlex.split(command.replace("\\\n", " "))
-    assert words[:2] == ["bainward", "plan"]
-    printed = page(*words[2:])
-    assert without_hours(printed) == without_hours(shown)
+    shown = plan_of_the_readme().split("```")[3]
+    assert without_hours(page(*shown_words())) == without_hours(shown)

@@ -1,9 +1,15 @@
 """A wish from words: what contradicts itself, and the order in which things are made."""
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from controller.core.profile import Kind
 from controller.files.machine_file import load_machine_file
+from controller.files.profile_file import load_profile
+from controller.planning.amounts import batch_kg
+from controller.planning.plan import carrying, machine_for, plan_of
+from controller.planning.sheet import sheet
 from controller.planning.wish import Wish, Words, piece_words, shell_words, wish_of
 
 EGG = "hollow egg: egg 160 x 110 mm, wall 3 mm"
@@ -82,6 +88,38 @@ def test_each_shape_weighs_what_its_wall_does(shape: str, size: str, shell_g: fl
     assert 1000.0 * use.takes_kg == pytest.approx(shell_g, rel=2e-3)
 
 
+def test_more_than_a_few_batches_of_pieces_are_planned_in_rounds() -> None:
+    said = refusal({}, {"count": "2000", "centre": "20 g", "coating": "30 %"})
+    # 2000 x 20 g x 0.3 / 0.7 = 17.1 kg, 5 % more, 0.2 kg left: 18.2 kg by 1.5 kg
+    assert "plan one of 13 rounds" in said
+
+
+def test_the_least_batch_covers_a_thermometer() -> None:
+    cup = {"shape": "cup", "size": "10 x 10 mm", "wall": "1 mm"}
+    assert batch_kg(wish_of({}, [("cup", cup)], MACHINE).uses) == 0.1
+
+
+@given(
+    room_c=st.floats(5.0, 40.0),
+    humidity=st.floats(5.0, 100.0),
+    tap_c=st.floats(1.0, 35.0),
+    batch=st.floats(0.1, 6.0),
+    kind=st.sampled_from(["dark", "milk", "white"]),
+)
+@settings(max_examples=40, deadline=None)
+def test_every_sane_wish_has_a_page(
+    room_c: float, humidity: float, tap_c: float, batch: float, kind: str
+) -> None:
+    told = {"room": f"{room_c:.2f} C", "tap": f"{tap_c:.2f} C", "chocolate": kind}
+    told |= {"humidity": f"{humidity:.2f} %", "batch": f"{batch:.3f} kg"}
+    wish = wish_of(told, [], MACHINE)
+    profile = load_profile(kind, carrying(wish, MACHINE))
+    page = sheet(plan_of(wish, profile, machine_for(wish, MACHINE), MACHINE.batch_kg))
+    assert "nan" not in page
+    assert "inf" not in page
+    assert len(page.splitlines()) <= 60
+
+
 def test_what_is_not_told_is_assumed_and_said_to_be() -> None:
     found = wish()
     assert (found.kind, found.room_c, found.humidity) == (Kind.DARK, MACHINE.room_c, 0.5)
@@ -108,6 +146,7 @@ def test_a_weather_report_s_pressure_at_a_height_is_seen_through() -> None:
         ({"batch": "1 kg", "chocolate": "water"}, "chocolate: "),
         ({"batch": "1 kg", "room": "81 C"}, "room: "),
         ({"batch": "1200 kg"}, "batch: "),
+        ({"batch": "15 kg"}, "10 times what the machine reference is for (1.5 kg)"),
         ({"batch": "1 kg", "fat": "70 %"}, "the cocoa on the label"),
     ],
 )
