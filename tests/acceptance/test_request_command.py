@@ -97,18 +97,3 @@ def test_where_no_broker_is_it_says_so(tmp_path: Path, capsys: pytest.CaptureFix
     path.write_text(bench_machine_path("reference").read_text("utf-8") + table, encoding="utf-8")
     assert ask(path, "stop") is Exit.HARDWARE
     assert "can't be asked" in capsys.readouterr().err
-
-
-@pytest.mark.parametrize(
-    "words", [("start",), ("reset",), ("heat",), ("answer",), ("stop", "now"), ("answer", "a", "b")]
-)
-def test_what_is_no_request_is_told_without_asking_anybody(
-    words: tuple[str, ...], capsys: pytest.CaptureFixture[str]
-) -> None:
-    assert ask(bench_machine_path("reference"), *words) is Exit.USAGE
-    assert "write stop, pause, acknowledge, resume, or answer WORD" in capsys.readouterr().err
-
-
-def test_a_machine_without_a_broker_is_told(capsys: pytest.CaptureFixture[str]) -> None:
-    assert ask(bench_machine_path("reference"), "stop") is Exit.USAGE
-    assert "has no [mqtt]" in capsys.readouterr().err

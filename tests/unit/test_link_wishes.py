@@ -4,7 +4,7 @@ import json
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.link.commands import REQUEST_MAX_BYTES, WHY, Accepted, Refusal
@@ -172,11 +172,13 @@ def test_a_long_request_is_not_even_read() -> None:
     assert wish_of(sound.ljust(REQUEST_MAX_BYTES + 1)) is Refusal.TOO_LONG
 
 
+@settings(deadline=None)  # a busy computer is no fault
 @given(st.binary(max_size=400))
 def test_bytes_are_a_request_or_refused_and_nothing_else(payload: bytes) -> None:
     assert isinstance(wish_of(payload), Wish | Refusal)
 
 
+@settings(deadline=None)  # the same
 @given(
     command=st.sampled_from(list(Command)),
     texts=st.lists(st.text(max_size=40), min_size=4, max_size=4),
