@@ -149,6 +149,7 @@ def test_every_dependency_is_reasoned() -> None:
     [
         ("chain", chain.diagram()),
         ("guard causes", docs.guard_table()),
+        ("topics", docs.topic_table()),
         ("interlocks", docs.interlock_table()),
         ("blind spots", docs.blind_table()),
     ],

@@ -4,6 +4,7 @@ Responsible for the text that a document must hold; not for checking it. Print i
 `python -m tests.helpers.docs`.
 """
 
+import math
 import sys
 
 from controller.core.blind_spots import BLIND_SPOTS
@@ -11,6 +12,8 @@ from controller.core.interlock_rows import Effect, Interlock, probe_wait
 from controller.core.interlocks import INTERLOCKS
 from controller.guard.decision import Cause as GuardCause
 from controller.guard.words import WORDS
+from controller.link.homie import Rhythm
+from controller.link.tree import tree
 from tests.helpers.scene import profile
 
 
@@ -47,6 +50,25 @@ def blind_table() -> str:
     return "\n".join(lines)
 
 
+def topic_table() -> str:
+    """Every topic of the link, below `homie/5/DEVICE`."""
+    lines = ["| topic | what | type | sent |", "|---|---|---|---|"]
+    for row in tree(profile(), run_id="", has_load=True):
+        kind = f"{row.datatype}, {row.unit}" if row.unit else str(row.datatype)
+        sent = _rhythm(row.rhythm) if row.retained else "on event, not kept; `/set` takes yours"
+        lines.append(f"| `{row.path}` | {row.name} | {kind} | {sent} |")
+    lines.append("| `$alert/CAUSE` | What has tripped, and what to do | string | while it is so |")
+    lines.append("| `$log/LEVEL` | What has happened | string | on event, not kept |")
+    return "\n".join(lines)
+
+
+def _rhythm(rhythm: Rhythm) -> str:
+    changed = f"on a change of {rhythm.step:g}" if rhythm.step else "on a change"
+    apart = f", {rhythm.gap_s:g} s apart at least" if rhythm.gap_s else ""
+    most = f", {rhythm.most_s:g} s at most" if math.isfinite(rhythm.most_s) else ""
+    return f"{changed}{apart}{most}"
+
+
 def guard_table() -> str:
     """Every cause that the guard latches."""
     lines = ["| cause | what was seen | what to do |", "|---|---|---|"]
@@ -59,4 +81,5 @@ def guard_table() -> str:
 
 
 if __name__ == "__main__":
-    sys.stdout.write(f"{interlock_table()}\n\n{blind_table()}\n\n{guard_table()}\n")
+    tables = (interlock_table(), blind_table(), guard_table(), topic_table())
+    sys.stdout.write("\n\n".join(tables) + "\n")
