@@ -36,14 +36,12 @@ class Outcome(Struct, frozen=True, kw_only=True):
 
 def refusal(request: Request, reason: str) -> Event:
     """The event that says why a request was not granted."""
-    facts: dict[str, str | float | bool] = {
-        "verb": request.verb,
-        "source": request.source,
-        "reason": reason,
-    }
-    if request.id:
-        facts["id"] = request.id
-    return Event(name=EventName.REQUEST_REFUSED, facts=facts)
+    return Event(name=EventName.REQUEST_REFUSED, facts={**_facts(request), "reason": reason})
+
+
+def _facts(request: Request) -> dict[str, str | float | bool]:
+    facts: dict[str, str | float | bool] = {"verb": request.verb, "source": request.source}
+    return {**facts, "id": request.id} if request.id else facts
 
 
 def consider(request: Request, mode: Mode, progress: Progress) -> Outcome:
@@ -59,7 +57,11 @@ def consider(request: Request, mode: Mode, progress: Progress) -> Outcome:
     if after is None:
         reason = f"a run that is {mode} can't {request.verb}"
         return Outcome(mode=mode, progress=progress, events=(refusal(request, reason),))
-    return Outcome(mode=after, progress=progress)
+    events: tuple[Event, ...] = ()
+    if request.verb in ADDS_ENERGY and request.source is Source.REMOTE:
+        # The record must show that it was nobody at the machine.
+        events = (Event(name=EventName.REQUEST_GRANTED, facts=_facts(request)),)
+    return Outcome(mode=after, progress=progress, events=events)
 
 
 def _consider_answer(request: Request, mode: Mode, progress: Progress) -> Outcome:

@@ -54,6 +54,7 @@ class EventName(StrEnum):
     QUESTION_ASKED = "question_asked"
     QUESTION_ANSWERED = "question_answered"
     REQUEST_REFUSED = "request_refused"
+    REQUEST_GRANTED = "request_granted"  # one from afar that leads to heat
     HEAT_WITHHELD = "heat_withheld"
     HEAT_PERMITTED = "heat_permitted"
     TRIP_LATCHED = "trip_latched"

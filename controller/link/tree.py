@@ -330,6 +330,11 @@ def _answers(ask: Question) -> str:
     return ", ".join(choice.word for choice in ask.choices)
 
 
+def _heating(ask: Question) -> str:
+    """Those that a plain command can't give."""
+    return ", ".join(choice.word for choice in ask.choices if choice.adds_energy) or NOTHING
+
+
 _LOAD = (_float(path="stirrer/load", name="Stirrer load at the shaft", unit="W", value=_load),)
 
 _TEMPER = _enum(
@@ -342,6 +347,7 @@ _TEMPER = _enum(
 _QUESTIONS = (
     _string(path="ask/question", name="Question", value=_asked(lambda ask: ask.text)),
     _string(path="ask/choices", name="Possible answers", value=_asked(_answers)),
+    _string(path="ask/heating", name="Answers that lead to heat", value=_asked(_heating)),
     _string(path="ask/id", name="Question id", value=_asked(lambda ask: ask.id)),
 )
 

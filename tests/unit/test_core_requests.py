@@ -52,8 +52,12 @@ def test_what_adds_energy_is_refused_over_the_link_in_every_mode(verb: Verb, mod
 
 
 def test_a_request_that_proved_itself_goes_on_with_a_run_and_begins_none() -> None:
-    outcome = consider(asks(Verb.RESUME, Source.REMOTE), Mode.PAUSED, OPEN)
-    assert (outcome.mode, outcome.events) == (Mode.RESUMING, ())
+    request = Request(verb=Verb.RESUME, source=Source.REMOTE, id="a7")
+    outcome = consider(request, Mode.PAUSED, OPEN)
+    assert outcome.mode is Mode.RESUMING
+    (event,) = outcome.events  # so that the record shows who it was
+    assert event.name is EventName.REQUEST_GRANTED
+    assert event.facts == {"verb": "resume", "source": "remote", "id": "a7"}
     said = reason(asks(Verb.START, Source.REMOTE), Mode.IDLE)
     assert said == "start adds energy and is taken only at the machine"
 

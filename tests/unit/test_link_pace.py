@@ -70,7 +70,7 @@ def test_a_word_is_sent_on_any_change_and_only_then() -> None:
     assert list(due(rows, first, before, 0.5)) == []
     asked = replace(first, state=replace(first.state, progress=state(ask=SET_TEST).progress))
     changed = {row.path for row, _ in due(rows, asked, before, 0.5)}
-    assert changed == {"ask/question", "ask/choices", "ask/id"}
+    assert changed == {"ask/question", "ask/choices", "ask/heating", "ask/id"}
 
 
 def test_slow_counters_wait_for_their_gap() -> None:

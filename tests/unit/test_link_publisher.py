@@ -119,7 +119,12 @@ def test_later_only_changes_are_sent() -> None:
     stage = Stage()
     stage.make_ready()
     stage.show(moment(state(ask=None)))
-    assert dict(stage.notes.drain()).keys() == {"ask/question", "ask/choices", "ask/id"}
+    assert dict(stage.notes.drain()).keys() == {
+        "ask/question",
+        "ask/choices",
+        "ask/heating",
+        "ask/id",
+    }
 
 
 def test_with_no_room_left_values_wait() -> None:

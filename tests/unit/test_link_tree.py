@@ -61,6 +61,7 @@ def test_a_run_at_work_is_shown_in_full() -> None:
         "temper/verdict": "none",
         "ask/question": "none",
         "ask/choices": "none",
+        "ask/heating": "none",
         "ask/id": "none",
         "safety/tripped": "false",
         "safety/cause": "none",
@@ -76,6 +77,7 @@ def test_an_open_question_is_shown_with_its_choices() -> None:
     asked = shown(moment(state(ask=SET_TEST)))
     assert asked["ask/question"] == SET_TEST.text
     assert asked["ask/choices"] == "yes, no, warm-on"
+    assert asked["ask/heating"] == "warm-on"
     assert asked["ask/id"] == "set-test"
     assert asked["run/headline"] == SET_TEST.text
 
