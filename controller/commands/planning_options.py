@@ -46,7 +46,7 @@ def add_plan(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
         help="plan a batch: amounts, seed, water, hours and what the room forbids",
         description=(
             "Plans a batch and prints one page: how much chocolate and seed, water to swap, when "
-            "to begin, heat, and what the room forbids. Options come before the plan file's words."
+            "to begin, heat, and what the room forbids. An option wins over the plan file."
         ),
         epilog="Things are made in the order in which they are told: it decides the batch.",
     )

@@ -14,6 +14,7 @@ from controller.planning.wish import Wish
 # Common practice, no source: chocolate is worked and sets at 18 to 21 °C, below 50 to 60 %.
 SETS_MOST_C, SETS_LEAST_C, DAMP = 21.0, 18.0, 0.60
 # Own engineering values, not published.
+SETS_SLACK_K = 0.5  # as near as a kitchen thermometer is
 DRY_MARGIN_K = 2.0  # over the dew point: a thermometer and a damp corner may be off by that
 PASSIVE_K = 2.0  # a bath cools by itself to nothing nearer to the room in useful time
 WORKING_K = 1.0  # and can't be held where the room itself is nearly as warm
@@ -66,8 +67,8 @@ def air_of(wish: Wish, profile: Profile, coldest_bath_c: float) -> Air:
     found = {
         Remark.NOTHING_SETS: wish.room_c > targets_c[-1] - WORKING_K,
         Remark.NEEDS_COLD_WATER: wish.room_c > min(targets_c) - PASSIVE_K,
-        Remark.TOO_WARM_TO_SET: wish.room_c > SETS_MOST_C,
-        Remark.TOO_COLD_TO_WORK: wish.room_c < SETS_LEAST_C,
+        Remark.TOO_WARM_TO_SET: wish.room_c > SETS_MOST_C + SETS_SLACK_K,
+        Remark.TOO_COLD_TO_WORK: wish.room_c < SETS_LEAST_C - SETS_SLACK_K,
         Remark.DAMP: wish.humidity > DAMP,
         # They are as cool as where chocolate sets well, or a little cooler than the room.
         Remark.MOULDS_SWEAT: min(wish.room_c - DRY_MARGIN_K, SETS_LEAST_C) < dry_from_c,

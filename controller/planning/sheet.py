@@ -82,7 +82,9 @@ def _by(hours: Hours | None) -> str:
 
 
 def _made(use: Use) -> str:
-    return f"{use.count} x {use.name}" if use.count > 1 else use.name
+    if use.is_shell:
+        return f"{use.count} x {use.name}" if use.count > 1 else use.name
+    return f"{use.count} {use.name}"
 
 
 def _span(seconds: float) -> str:
@@ -220,7 +222,7 @@ def _when(run_s: float, hours: Hours | None) -> str:
 
 def _heat(plan: Plan) -> Iterator[str]:
     course = plan.course
-    if not math.isfinite(course.heat_j):
+    if not math.isfinite(course.ready_s):
         yield "Unknown, as the hours are."
         return
     all_j = course.heat_j + course.hold_w * plan.work_s

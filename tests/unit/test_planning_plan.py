@@ -178,6 +178,7 @@ def test_a_phase_out_of_reach_is_named_instead_of_hours(machine: Machine) -> Non
     assert math.isnan(plan.course.ready_s)
     page = sheet(plan)
     assert "None can be told. 50.0 °C won't be reached" in page
+    assert "Unknown, as the hours are." in page
     assert "nan" not in page
 
 
@@ -186,6 +187,7 @@ def test_a_phase_out_of_reach_is_named_instead_of_hours(machine: Machine) -> Non
     [
         ({"room": "20 C", "humidity": "45 %"}, {Remark.FIT, Remark.FRIDGE_SWEATS}),
         ({"room": "20 C", "humidity": "45 %", "fridge": "14 C"}, {Remark.FIT}),
+        ({"room": "70 F", "humidity": "40 %", "fridge": "14 C"}, {Remark.FIT}),
         (
             {"room": "16 C", "humidity": "45 %"},
             {Remark.TOO_COLD_TO_WORK, Remark.FRIDGE_SWEATS},
