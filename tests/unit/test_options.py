@@ -33,6 +33,7 @@ def test_a_try_needs_only_a_profile() -> None:
         "speed": None,
         "port": None,
         "you_answer": False,
+        "fitted": None,
         "fault": [],
         "give_up_after": None,
     }
