@@ -132,6 +132,8 @@ class Daemon:
             good=order.is_good_through(Step.COMMAND),
         )
         self._devices.stirrer.drive(rpm=commands.stirrer_rpm, now_s=now_s)
+        if self._devices.cooler is not None:
+            self._devices.cooler.drive(on=commands.cooling_on, now_s=now_s)
         order.mark(Step.DRIVE)
         moment = Moment(
             now_s=now_s,
@@ -172,7 +174,11 @@ class Daemon:
             self._devices.heater.drive(on=False, now_s=now_s)
             self._is_safe = True
         finally:  # a heater that does not answer is no reason to leave the stirrer turning
-            self._devices.stirrer.drive(rpm=0.0, now_s=now_s)
+            try:
+                self._devices.stirrer.drive(rpm=0.0, now_s=now_s)
+            finally:  # nor either of them to leave a pump running
+                if self._devices.cooler is not None:
+                    self._devices.cooler.drive(on=False, now_s=now_s)
 
 
 def _maybe(sensor: Sensor | None, now_s: float) -> Reading | None:

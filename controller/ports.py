@@ -30,6 +30,7 @@ __all__ = [
     "Action",
     "Announcement",
     "Choice",
+    "Cooler",
     "Devices",
     "Event",
     "Fault",
@@ -96,6 +97,14 @@ class Stirrer(Protocol):
         ...
 
 
+class Cooler(Protocol):
+    """Pump, valve or fan that takes heat from the bath. Off until told."""
+
+    def drive(self, *, on: bool, now_s: float) -> None:
+        """Run or stand; returns at once."""
+        ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Devices:
     """Everything that a machine has. What is not fitted is None."""
@@ -108,6 +117,7 @@ class Devices:
     shaft: Sensor | None = None
     load: Sensor | None = None
     permit: Permission | None = None
+    cooler: Cooler | None = None
 
 
 class Panel(Protocol):

@@ -8,7 +8,7 @@ import math
 from typing import NamedTuple
 
 from controller.core.chocolate import solid_share
-from controller.core.descent import Lumps, lumps_of
+from controller.core.descent import Lumps, arrival_s, lumps_of
 from controller.core.estimate import Belief
 from controller.core.estimator import CORRECT_EVERY_S
 from controller.core.hands import SWAP_SIZE_SD
@@ -44,6 +44,8 @@ class Cooling(NamedTuple):
         if self.belief is None:
             return None
         lumps = self._lumps(self.belief, progress)
+        if self.machine.cooler is not None and arrival_s(lumps, *self._band()) < math.inf:
+            return None  # what is fitted for it does it
         way = best_way(lumps, self._water(self.belief, question), *self._band())
         return self._filled(question, way.share)
 
@@ -113,7 +115,13 @@ class Cooling(NamedTuple):
                 melts = 1.0 - solid_share(prior.content, target_c)[0]
                 cold_c = prior.room_c - melts * prior.content.latent_k
                 lumps = lumps._replace(bowl_c=lumps.bowl_c + share * (cold_c - lumps.bowl_c))
-        return lumps
+        cooler = self.machine.cooler
+        if cooler is None:
+            return lumps
+        carried = cooler.carries_w_per_k / prior.bath_j_per_k
+        both = lumps.loss_per_s + carried
+        warm_c = (lumps.loss_per_s * lumps.room_c + carried * cooler.sink_c) / both
+        return lumps._replace(loss_per_s=both, room_c=warm_c)
 
     def _water(self, belief: Belief, question: Question) -> Water:
         spread = belief.spread

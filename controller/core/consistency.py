@@ -177,13 +177,7 @@ def _loads(seen: Consistency, sight: Sight) -> Consistency:
 
 
 def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consistency:
-    """The machine as it seems to be now, beside what it has been of late.
-
-    Other water in the bath is an experiment of its own, and what it teaches of the machine is no
-    change of it: once it has settled, all is learned anew.
-    """
-    if sight.now_s - seen.touched_s < th.QUIET_S:
-        return replace(seen, unlike_k=0.0, demand_share=1.0, learned=None)
+    """The machine as it seems to be now, beside what it has been of late."""
     if belief is None or not _is_known(belief, sight) or not _is_quiet(seen, sight):
         return replace(seen, unlike_k=0.0, demand_share=1.0)
     mean, learned = belief.mean, seen.learned

@@ -47,6 +47,13 @@ def water_swapped(belief: Belief, share: float, water_c: float | None) -> Belief
     return _after(belief, mean, unsure)
 
 
+def bath_changed(belief: Belief, by_k: float, variance_k2: float) -> Belief:
+    """Something cooled or warmed the bath by so much, more or less."""
+    mean = list(belief.mean)
+    mean[BATH] += by_k
+    return _after(belief, mean, {BATH: variance_k2})
+
+
 def chocolate_added(belief: Belief, share: float, at_c: float, *, is_set: bool) -> Belief:
     """So large a share of the whole batch came into the bowl, set or melted.
 

@@ -11,6 +11,16 @@ COLD_WATER_C = 15.0  # own engineering value: a tap that has run a while, in sum
 WATER_J_PER_KG_K = 4180.0  # IAPWS: 4184 at 20 °C, 4181 at 50 °C; 0.1 % is no matter here
 
 
+class Cooler(Struct, frozen=True, kw_only=True):
+    """A cooling output, as its owner describes it."""
+
+    carries_w_per_k: float  # out of the bath, for each kelvin that the bath is over `sink_c`
+    sink_c: float  # of the water that a pump brings, or of the room for a fan
+    min_on_s: float
+    min_off_s: float
+    is_fan: bool = False
+
+
 class Machine(Struct, frozen=True, kw_only=True):
     """The machine as its owner describes it; all of it may be wrong by 10 to 20 %."""
 
@@ -35,6 +45,7 @@ class Machine(Struct, frozen=True, kw_only=True):
     has_bath: bool = True  # a thermometer in the bath
     has_bowl: bool = True  # and one in the bowl
     has_stirrer: bool = True
+    cooler: Cooler | None = None
     cold_water_c: float = COLD_WATER_C  # what a cook has at hand to swap the bath's for
 
     @property

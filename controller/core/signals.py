@@ -125,6 +125,7 @@ class Commands(Struct, frozen=True, kw_only=True):
 
     heater_on: bool
     stirrer_rpm: float
+    cooling_on: bool = False
     bath_cut_c: float  # the limit in force: the phase's, never above the machine's
 
 

@@ -170,6 +170,7 @@ class State(Struct, frozen=True, kw_only=True):
     outlook: Outlook = UNKNOWN
     hands: Hands = field(default_factory=Hands)
     relay: RelayMemory = field(default_factory=RelayMemory)
+    cooling: RelayMemory = field(default_factory=RelayMemory)  # of the cooling output
     watch: Watch = field(default_factory=Watch)
     withheld: tuple[str, ...] = ()  # causes for which heat is withheld in this tick
     trips: tuple[Trip, ...] = ()  # latched, oldest first; the first is the cause

@@ -12,6 +12,7 @@ from controller.core.alarms import acknowledged, followed
 from controller.core.asking import Cooling
 from controller.core.blind_spots import declared
 from controller.core.by_bath import regulate_by_bath
+from controller.core.cooler import cooled, driven
 from controller.core.estimator import follow, stir
 from controller.core.forecast import foresee
 from controller.core.hands import answered
@@ -39,6 +40,7 @@ from controller.core.state import (
     Mode,
     Notice,
     Progress,
+    RelayMemory,
     State,
     Trip,
 )
@@ -137,6 +139,7 @@ def _judge(
         outlook=state.outlook,
         hands=state.hands,
         relay=state.relay,
+        cooling=state.cooling,
         watch=survey_.watch,
         withheld=survey_.withheld,
         trips=trips,
@@ -170,6 +173,8 @@ def _estimate(
     is_stirred = before.stirrer_rpm > 0.0 and state.run_s >= state.hands.stirrer_until_s
     belief = stir(belief, is_stirred=is_stirred)
     belief = follow(belief, state.bath_c, state.bowl_c, was_on=before.relay.on, dt_s=dt_s)
+    if before.cooling.on and machine.cooler is not None:
+        belief = cooled(belief, machine.cooler, dt_s)
     if not machine.has_bowl:
         belief = without_bowl(belief)
     is_corrected = belief.since_s == 0.0
@@ -316,7 +321,21 @@ def _command(
     ask = before.progress.ask
     if was_asked and ask is not None and state.belief is not None:
         state = replace(state, belief=answered(state.belief, ask))
-    return state, Commands(heater_on=relay.on, stirrer_rpm=rpm, bath_cut_c=cut_c)
+    cooling = _cooling(state, machine, dt_s)
+    if cooling is not state.cooling:
+        state = replace(state, cooling=cooling)
+    return state, Commands(
+        heater_on=relay.on, stirrer_rpm=rpm, cooling_on=cooling.on, bath_cut_c=cut_c
+    )
+
+
+def _cooling(state: State, machine: Machine, dt_s: float) -> RelayMemory:
+    """The cooling output, where there is one: on only in a run that goes on."""
+    if machine.cooler is None:
+        return state.cooling
+    if state.mode not in STEERED:
+        return force_off(state.cooling, dt_s)
+    return driven(state, machine, state.regulation.bowl_setpoint_c, dt_s)
 
 
 def _was_touched(before: State, after: State) -> bool:

@@ -47,6 +47,7 @@ class LinuxAttach:
     bath: ThermometerAt | None  # None: the machine does without, and its file says so
     bowl: ThermometerAt | None
     stirrer_line: str | None
+    cooling_line: str | None = None
 
 
 def _one_wire_id(raw: object) -> str:
@@ -116,6 +117,12 @@ class StirrerTable(Table):
     line: Sentence = Field(examples=['"GPIO27"'])
 
 
+class CoolingLineTable(Table):
+    """`[attach.cooling]`: the line that switches pump, valve or fan, on when high."""
+
+    line: Sentence = Field(examples=['"GPIO22"'])
+
+
 class LinuxTable(Table):
     """`[attach]` with `kind = "linux"`: a real machine. Its heater is the guard's."""
 
@@ -128,12 +135,15 @@ class LinuxTable(Table):
     )
     stirrer: StirrerTable | None = Field(None, examples=["[attach.stirrer]"])
 
+    cooling: CoolingLineTable | None = Field(None, examples=["[attach.cooling]"])
+
     def plain(self, folder: Path) -> LinuxAttach:
         """The attachment; relative paths lie beside the machine file."""
         return LinuxAttach(
             bath=None if self.bath is None else self.bath.at(folder),
             bowl=None if self.bowl is None else self.bowl.at(folder),
             stirrer_line=None if self.stirrer is None else self.stirrer.line,
+            cooling_line=None if self.cooling is None else self.cooling.line,
         )
 
 

@@ -146,10 +146,29 @@ def _size_lines(machine: Machine, *, fahrenheit: bool) -> list[str]:
             f"Relay: at least {machine.min_on_s:g} s on and {machine.min_off_s:g} s off. "
             f"A tick each {machine.period_s:g} s."
         ),
+        *_cooling_lines(machine, fahrenheit=fahrenheit),
         (
             f"Probe offsets: bath {span_text(machine.bath_offset_k, fahrenheit=fahrenheit)}, "
             f"bowl {span_text(machine.bowl_offset_k, fahrenheit=fahrenheit)}."
         ),
+    ]
+
+
+def _cooling_lines(machine: Machine, *, fahrenheit: bool) -> list[str]:
+    cooler = machine.cooler
+    if cooler is None:
+        tap = celsius_text(machine.cold_water_c, fahrenheit=fahrenheit)
+        return [f"Cooling: by the cook, with water at {tap}."]
+    kind, sink = (
+        ("fan", "the room")
+        if cooler.is_fan
+        else ("pump", celsius_text(cooler.sink_c, fahrenheit=fahrenheit))
+    )
+    return [
+        (
+            f"Cooling: a {kind} that takes {cooler.carries_w_per_k:g} W/K towards {sink}, at "
+            f"least {cooler.min_on_s:g} s on and {cooler.min_off_s:g} s off."
+        )
     ]
 
 

@@ -157,16 +157,31 @@ def _real_heat_has_a_guard(table: MachineTable) -> str | None:
     return "is missing; a real machine heats only through its guard; write [guard]"
 
 
-def _stirrer_is_no_line_of_the_guard(table: MachineTable) -> str | None:
-    if not isinstance(table.attach, LinuxTable) or table.guard is None:
+def _line_is_its_own(part: str, table: MachineTable) -> str | None:
+    """A line of ours is none of the guard's, nor twice our own."""
+    if not isinstance(table.attach, LinuxTable):
         return None
-    if table.attach.stirrer is None:
+    ours = {"stirrer": table.attach.stirrer, "cooling": table.attach.cooling}
+    own = ours.pop(part)
+    if own is None:
         return None
-    line = table.attach.stirrer.line
-    taken = [key for key, one in table.guard.lines().items() if one.name == line]
+    guards = {} if table.guard is None else table.guard.lines()
+    taken = [f"the guard's {key}" for key, one in guards.items() if one.name == own.line]
+    taken += [f"that of {key}" for key, one in ours.items() if one and one.line == own.line]
     if not taken:
         return None
-    return f"{quoted(line)} is the guard's {taken[0]}; give each its own line"
+    return f"{quoted(own.line)} is {taken[0]}; give each its own line"
+
+
+def _cooling_is_attached(table: MachineTable) -> str | None:
+    """A cooling output has a line, and a line of it somebody who says what it does."""
+    if not isinstance(table.attach, LinuxTable):
+        return None
+    if table.cooling is not None and table.attach.cooling is None:
+        return 'is missing beside [cooling]; write [attach.cooling] with line = "GPIO22"'
+    if table.cooling is None and table.attach.cooling is not None:
+        return "is there, but no [cooling] says what it carries; write one, or take this out"
+    return None
 
 
 def _fitted_can_be_attached(table: MachineTable) -> str | None:
@@ -230,7 +245,8 @@ MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
     ("guard", _real_heat_has_a_guard),
     ("attach", _thermometers_have_places),
     ("attach", _thermometers_differ),
-    ("attach · stirrer · line", _stirrer_is_no_line_of_the_guard),
+    *((f"attach · {one} · line", partial(_line_is_its_own, one)) for one in ("stirrer", "cooling")),
+    ("attach · cooling", _cooling_is_attached),
     ("fitted", _fitted_can_be_attached),
     ("fitted", _some_probe_is_left),
     ("fitted", _shaft_has_a_stirrer),

@@ -10,13 +10,14 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
-from controller.core.machine import COLD_WATER_C, Machine
+from controller.core.machine import COLD_WATER_C, Cooler, Machine
 from controller.files.attach_shape import AttachTable
 from controller.files.guard_shape import GuardTable
 from controller.files.shapes import (
     Batch,
     BathTemperature,
     BowlTemperature,
+    Carried,
     ColdWater,
     FileTable,
     Loss,
@@ -119,6 +120,33 @@ class RelayTable(Table):
         return _SHORTEST_S[self.kind] if self.min_off is None else self.min_off
 
 
+class CoolingKind(StrEnum):
+    """What takes heat from the bath."""
+
+    PUMP = "pump"  # or a valve: cold water through the bath, or through a coil in it
+    FAN = "fan"
+
+
+class CoolingTable(Table):
+    """`[cooling]`: an output that takes heat from the bath."""
+
+    kind: CoolingKind = Field(strict=False, examples=['"pump"'])
+    carries: Carried = Field(examples=['"70 W/K"'])
+    min_on: RelayTime = 5.0  # own engineering values, not published: easy on a small pump's motor
+    min_off: RelayTime = 10.0
+
+    def core(self, water_c: float, room_c: float) -> Cooler:
+        """The core's cooling output."""
+        is_fan = self.kind is CoolingKind.FAN
+        return Cooler(
+            carries_w_per_k=self.carries,
+            sink_c=room_c if is_fan else water_c,
+            min_on_s=self.min_on,
+            min_off_s=self.min_off,
+            is_fan=is_fan,
+        )
+
+
 class ProbesTable(Table):
     """`[probes]`: what is added to each thermometer's reading."""
 
@@ -194,6 +222,7 @@ class MachineTable(FileTable):
     bath: BathTable = Field(examples=["[bath]"])
     bowl: BowlTable = Field(examples=["[bowl]"])
     relay: RelayTable = Field(examples=["[relay]"])
+    cooling: CoolingTable | None = None
     probes: ProbesTable = ProbesTable()
     fitted: FittedTable = Field(examples=["[fitted]"])
     attach: AttachTable = Field(examples=["[attach]"])
@@ -203,6 +232,7 @@ class MachineTable(FileTable):
 
     def core(self) -> Machine:
         """The core's machine."""
+        cooling = self.cooling
         return Machine(
             name=self.name,
             period_s=self.period,
@@ -215,6 +245,7 @@ class MachineTable(FileTable):
             loss_w_per_k=self.bath.loss,
             room_c=self.room,
             cold_water_c=self.bath.cold_water,
+            cooler=None if cooling is None else cooling.core(self.bath.cold_water, self.room),
             min_on_s=self.relay.min_on_s,
             min_off_s=self.relay.min_off_s,
             bath_offset_k=self.probes.bath_offset,

@@ -150,6 +150,11 @@ Speed = Annotated[
 Period = Annotated[
     float, BeforeValidator(Within(parse_duration_s, "0.25 s", "2 s")), Field(examples=['"1 s"'])
 ]
+Carried = Annotated[
+    float,
+    BeforeValidator(Within(parse_conductance_w_per_k, "1 W/K", "500 W/K")),
+    Field(examples=['"70 W/K"']),
+]
 RelayTime = Annotated[
     float, BeforeValidator(Within(parse_duration_s, "0.5 s", "60 s")), Field(examples=['"2 s"'])
 ]

@@ -66,6 +66,7 @@ def _attach_linux(plan: LinuxAttach, machine_file: MachineFile, clock: Clock) ->
                 bath=_thermometer(plan.bath),
                 bowl=_thermometer(plan.bowl),
                 stirrer_line=plan.stirrer_line,
+                cooling_line=plan.cooling_line,
             ),
             heater=heater,
             permit=heater,
@@ -117,6 +118,8 @@ def attach_bench(
         "shaft": machine.has_shaft,
         "load": machine.has_load,
         "second-switch": plan.second_switch,
+        "pump": machine.cooler is not None and not machine.cooler.is_fan,
+        "fan": machine.cooler is not None and machine.cooler.is_fan,
     }
     try:
         return open_bench(

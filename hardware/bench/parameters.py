@@ -54,6 +54,10 @@ class Parameters:
         0.0, "1", f"part of the water that lies apart, below the element, and hardly mixes; {OWN}"
     )
     quiet_w_per_k: float = quantity(8.0, "W/K", f"between it and all other water; {OWN}")
+    # Cooling output, where one is fitted
+    pump_w_per_k: float = quantity(70.0, "W/K", f"1 kg of water a minute; {OWN}")
+    pump_water_c: float = quantity(15.0, "°C", f"a tap that has run a while, in summer; {OWN}")
+    fan_w_per_k: float = quantity(12.0, "W/K", f"a fan on the bare pot; {OWN}")
     # Bowl
     batch_kg: float = quantity(1.5, "kg", STUDY, drawn=(0.3, 3.0))
     bowl_j_per_k: float = quantity(300.0, "J/K", f"0.6 kg of steel; {STUDY}", drawn=(150.0, 700.0))

@@ -10,6 +10,7 @@ from random import Random
 
 from controller.ports import Fault, Reading, missing
 from hardware.bench.faults import Faults
+from hardware.bench.parameters import WATER_J_PER_KG_K
 from hardware.bench.plant import Plant
 from hardware.bench.probes import Fit
 from hardware.bench.upsets import Held, Part
@@ -156,6 +157,33 @@ class Relay:
             closed *= faults.altered(Part.SECOND_SWITCH, told, now_s)
         live_w = closed * self._heater_w * faults.altered(Part.MAINS, 1.0, now_s)
         self._plant.heat(faults.altered(Part.ELEMENT, live_w, now_s))
+
+
+class Cooler:
+    """Pump or fan that takes heat from the bath. Standing until told."""
+
+    def __init__(self, bed: Bed, *, is_fan: bool) -> None:
+        """Standing."""
+        self._plant, self._is_fan = bed.plant, is_fan
+        self._on = False
+        self._since_s = 0.0
+
+    def drive(self, *, on: bool, now_s: float) -> None:
+        """Run or stand from `now_s` on; what it took until then comes out of the bath now.
+
+        A pump swaps a little water in each tick, as much in as out; a fan is counted as if it did,
+        with water as warm as the room.
+        """
+        plant, parameters = self._plant, self._plant.parameters
+        plant.advance(now_s)
+        ran_s, self._since_s = max(0.0, now_s - self._since_s), now_s
+        if self._on and plant.water_kg > 0.0:
+            carries = parameters.fan_w_per_k if self._is_fan else parameters.pump_w_per_k
+            sink_c = plant.room_c if self._is_fan else parameters.pump_water_c
+            water_j_per_k = plant.water_kg * WATER_J_PER_KG_K
+            share = -math.expm1(-carries * ran_s / water_j_per_k)
+            plant.swap_water(share=share, water_c=sink_c)
+        self._on = on
 
 
 class Motor:

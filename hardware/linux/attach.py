@@ -7,6 +7,7 @@ handed in: it belongs to the guard.
 import math
 from collections import defaultdict
 from collections.abc import Callable
+from contextlib import ExitStack, closing
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -44,6 +45,7 @@ class LinuxPlan:
     bath: ThermometerPlan | None  # None: the machine does without
     bowl: ThermometerPlan | None
     stirrer_line: str | None
+    cooling_line: str | None = None
 
 
 class SwitchedStirrer:
@@ -58,10 +60,22 @@ class SwitchedStirrer:
         self._output.drive(on=math.isfinite(rpm) and rpm > 0.0)
 
 
+class SwitchedCooler:
+    """Pump, valve or fan on a line."""
+
+    def __init__(self, output: Output) -> None:
+        """Off."""
+        self._output = output
+
+    def drive(self, *, on: bool, now_s: float) -> None:  # noqa: ARG002 - the port's contract
+        """Run or stand; OSError when the line is gone."""
+        self._output.drive(on=on)
+
+
 class LinuxMachine:
     """A real machine's devices; a context that measures while it lasts.
 
-    After its end the stirrer stands and the readings grow old.
+    After its end stirrer and cooling stand and the readings grow old.
     """
 
     devices: Devices
@@ -76,7 +90,7 @@ class LinuxMachine:
         root: Path = ROOT,
         open_line: Callable[[str], Output] = open_output,
     ) -> None:
-        """Take the stirrer's line, driven off, if there is one; nothing is measured yet.
+        """Take the lines that there are, driven off; nothing is measured yet.
 
         Args:
             plan: What the machine is made of.
@@ -100,13 +114,19 @@ class LinuxMachine:
             buses[place.bus].append(thermometer)
             sensors.append(thermometer)
         self._buses = [Bus(path.name, members) for path, members in buses.items()]
-        self._line = None if plan.stirrer_line is None else open_line(plan.stirrer_line)
+        with ExitStack() as taken:  # lets go of the first where the second can't be had
+            stirrer, cooler = (
+                None if name is None else taken.enter_context(closing(open_line(name)))
+                for name in (plan.stirrer_line, plan.cooling_line)
+            )
+            self._lines = taken.pop_all()
         self.devices = Devices(
             bath=sensors[0],
             bowl=sensors[1],
             heater=heater,
-            stirrer=NoStirrer() if self._line is None else SwitchedStirrer(self._line),
+            stirrer=NoStirrer() if stirrer is None else SwitchedStirrer(stirrer),
             permit=permit,
+            cooler=None if cooler is None else SwitchedCooler(cooler),
         )
 
     def __enter__(self) -> Self:
@@ -123,11 +143,10 @@ class LinuxMachine:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        """Measure no more, stop the stirrer and let its line go."""
+        """Measure no more, stop stirrer and cooling and let their lines go."""
         for bus in self._buses:
             bus.close()
-        if self._line is not None:
-            self._line.close()
+        self._lines.close()
 
     def take(self) -> None:
         """One round on every bus, by the caller: for tests, and for a look before a run."""

@@ -141,6 +141,12 @@ RIGS: dict[str, Callable[[Path], Rig]] = {
     "reference bench with dark": partial(_bench, machine="reference", kind=Kind.DARK),
     "brisk bench with milk": partial(_bench, machine="brisk", kind=Kind.MILK),
     "reference bench with water": partial(_bench, machine="reference", kind=Kind.WATER),
+    "bench with a pump": partial(
+        _bench, machine="reference", kind=Kind.DARK, fitted=frozenset({"pump"})
+    ),
+    "bench with a fan": partial(
+        _bench, machine="reference", kind=Kind.DARK, fitted=frozenset({"fan"})
+    ),
     "bare bench": partial(_bench, machine="reference", kind=Kind.DARK, fitted=frozenset()),
     "linux with 1-wire": partial(
         _linux,
@@ -148,6 +154,7 @@ RIGS: dict[str, Callable[[Path], Rig]] = {
             bath=ThermometerPlan(kind="1-wire", place=BATH_ID),
             bowl=ThermometerPlan(kind="1-wire", place=BOWL_ID),
             stirrer_line="GPIO27",
+            cooling_line="GPIO23",
         ),
     ),
     "linux with hwmon": partial(
@@ -199,6 +206,8 @@ def one_tick(rig: Rig, now_s: float, *, on: bool, rpm: float) -> dict[str, Readi
     readings = {name: sensor.read(now_s) for name, sensor in sensors(rig.devices).items()}
     rig.devices.heater.drive(on=on, now_s=now_s)
     rig.devices.stirrer.drive(rpm=rpm, now_s=now_s)
+    if rig.devices.cooler is not None:
+        rig.devices.cooler.drive(on=not on, now_s=now_s)
     return readings
 
 

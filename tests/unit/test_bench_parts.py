@@ -6,6 +6,7 @@ import pytest
 
 from controller.ports import Devices, Kind, Reading
 from hardware.bench.attach import attach
+from hardware.bench.machines import REFERENCE
 
 
 def devices_of(seed: int = 1, kind: Kind = Kind.DARK) -> Devices:
@@ -112,3 +113,38 @@ def test_the_level_switch_opens_when_the_element_begins_to_show() -> None:
     assert level.read(2.0) == Reading(0.0)
     bench.plant.pour_water(mass_kg=1.0, water_c=20.0)
     assert level.read(3.0) == Reading(1.0)
+
+
+@pytest.mark.parametrize(
+    ("fitted", "carries_w_per_k", "sink_c"), [("pump", 70.0, 15.0), ("fan", 12.0, 20.0)]
+)
+def test_a_cooling_output_takes_heat_towards_what_it_brings(
+    fitted: str, carries_w_per_k: float, sink_c: float
+) -> None:
+    bench, twin = (
+        attach(
+            machine=REFERENCE,
+            seed=1,
+            kind=Kind.WATER,
+            batch_kg=0.05,
+            seed_share=0.0,
+            fitted=frozenset({part}) if part else frozenset(),
+        )
+        for part in (fitted, "")
+    )
+    for one in (bench, twin):
+        one.plant.advance(0.0)
+        one.plant.swap_water(share=1.0, water_c=40.0)
+    plant, cooler = bench.plant, bench.devices.cooler
+    assert cooler is not None
+    assert twin.devices.cooler is None
+    before_c = plant.bath_c
+    for second in range(11):
+        cooler.drive(on=second < 10, now_s=float(second))
+    twin.plant.advance(10.0)
+    carried_k = 10.0 * carries_w_per_k * (before_c - sink_c) / (3.0 * 4180.0 + 400.0)
+    assert twin.plant.bath_c - plant.bath_c == pytest.approx(carried_k, rel=0.05)
+    stood_c = plant.bath_c
+    cooler.drive(on=False, now_s=10.0)
+    assert plant.bath_c == stood_c
+    assert plant.water_kg == pytest.approx(3.0, abs=1e-3)  # as much in as out

@@ -321,7 +321,7 @@ def test_a_second_step_is_asked_for_only_once_and_only_before_the_target() -> No
 def test_a_second_step_does_not_stand_in_for_a_question_that_is_still_to_come() -> None:
     of = one_phase(COMPUTED, question("late", when=When.BOWL_AT_MOST, bowl_c=10.0))
     both = Progress(answered=frozenset({"swap", "again"}), reached=True, dwelled=True)
-    assert advance(both, of, 40.0, 1.0, Helper()).progress.phase == 0
+    assert advance(both, of, 40.0, 1.0, Helper()).mode is Mode.RUNNING
 
 
 def test_an_open_question_is_put_anew_with_another_amount_and_keeps_its_time() -> None:

@@ -145,10 +145,23 @@ class Motor:
         self.fakes.rpm = rpm
 
 
+@dataclass(kw_only=True)
+class Pump:
+    """The cooling output."""
+
+    fakes: Fakes
+
+    def drive(self, *, on: bool, now_s: float) -> None:
+        """Written down."""
+        assert now_s == self.fakes.now_s
+        self.fakes.did(f"cooler {'on' if on else 'off'}")
+
+
 def daemon(
     fakes: Fakes,
     of: Profile = LONG,
     feed: Callable[[], object] = lambda: None,
+    cooler: Pump | None = None,
     **sensors: Sensor,
 ) -> Daemon:
     return Daemon(
@@ -162,6 +175,7 @@ def daemon(
             level=sensors.get("level"),
             shaft=sensors.get("shaft"),
             load=sensors.get("load"),
+            cooler=cooler,
         ),
         crew=Crew(panels=[fakes], tellers=[fakes], feed=feed),
         clock=OwnClock(fakes=fakes),
@@ -326,6 +340,23 @@ def test_whatever_fails_heat_goes_off_and_the_error_is_kept(name: str) -> None:
     assert [log["event"] for log in logs] == ["loop_failed"]
     assert fakes.heater is False
     assert fakes.done[-2:] == ["heater off", "stirrer 0"]
+
+
+@pytest.mark.parametrize("name", ["bath", "stirrer", "heater", "cooler"])
+def test_whatever_fails_a_fitted_cooling_output_goes_off_last(name: str) -> None:
+    fakes = Fakes(asked=STARTED, fails={name: 5})
+    with capture_logs(), pytest.raises(CrashError):
+        daemon(fakes, cooler=Pump(fakes=fakes)).run()
+    assert fakes.done[-3:] == ["heater off", "stirrer 0", "cooler off"]
+
+
+def test_a_fitted_cooling_output_is_driven_after_heat_and_stirrer() -> None:
+    fakes = Fakes(asked=stop_at(3))
+    daemon(fakes, cooler=Pump(fakes=fakes)).run()
+    assert "cooler off" in fakes.done
+    for at, what in enumerate(fakes.done):
+        if what.startswith("cooler"):
+            assert fakes.done[at - 1].startswith("stirrer")
 
 
 def test_a_crash_says_when_what_and_that_heat_is_off() -> None:

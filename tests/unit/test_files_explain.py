@@ -137,3 +137,19 @@ def test_a_machine_without_broker_and_journal_folder_says_so() -> None:
     text = explain_machine(BENCH, fahrenheit=False)
     assert "Broker: none." in text
     assert "Journal: the default folder." in text
+
+
+@pytest.mark.parametrize(
+    ("kind", "sink"), [("pump", "towards 53.6 °F"), ("fan", "towards the room")]
+)
+def test_who_cools_is_said(tmp_path: Path, kind: str, sink: str) -> None:
+    sound = (FOLDER / "sound_machine.toml").read_text(encoding="utf-8")
+    sound = sound.replace("[bath]", '[bath]\ncold_water = "12 C"', 1)
+    path = tmp_path / "machine.toml"
+    path.write_text(sound, encoding="utf-8")
+    said = explain_machine(load_machine_file(path), fahrenheit=True)
+    assert "Cooling: by the cook, with water at 53.6 °F." in said
+    table = f'[cooling]\nkind = "{kind}"\ncarries = "60 W/K"\nmin_on = "7 s"\n'
+    path.write_text(sound.replace("[bowl]", f"{table}[bowl]", 1), encoding="utf-8")
+    said = explain_machine(load_machine_file(path), fahrenheit=True)
+    assert f"Cooling: a {kind} that takes 60 W/K {sink}, at least 7 s on and 10 s off." in said

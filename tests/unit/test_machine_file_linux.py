@@ -129,6 +129,30 @@ BAD = [
     ("no line", [('line = "GPIO27"', "")], "attach · stirrer · line", 'write line = "GPIO27"'),
     ("the heater's line", [('"GPIO27"', '"GPIO17"')], "stirrer · line", "is the guard's main"),
     ("the second line", [('"GPIO27"', '"GPIO22"')], "stirrer · line", "is the guard's second"),
+    (
+        "a cooling output without a line",
+        [("[attach]", '[cooling]\nkind = "pump"\ncarries = "70 W/K"\n[attach]')],
+        "attach · cooling: is missing",
+        'line = "GPIO22"',
+    ),
+    (
+        "a line that nobody speaks of",
+        [('line = "GPIO27"', 'line = "GPIO27"\n[attach.cooling]\nline = "GPIO23"')],
+        "attach · cooling: is there",
+        "no [cooling]",
+    ),
+    (
+        "one line for two",
+        [('line = "GPIO27"', 'line = "GPIO27"\n[attach.cooling]\nline = "GPIO27"')],
+        "attach · cooling · line",
+        "is that of stirrer",
+    ),
+    (
+        "the guard's line for cooling",
+        [('line = "GPIO27"', 'line = "GPIO27"\n[attach.cooling]\nline = "GPIO17"')],
+        "attach · cooling · line",
+        "is the guard's main",
+    ),
     ("no guard", [(NO_GUARD, "")], "guard: is missing", "write [guard]"),
     ("a level switch", [("level_switch = false", "level_switch = true")], "fitted", "= false"),
     (
