@@ -114,12 +114,7 @@ class LinuxMachine:
             buses[place.bus].append(thermometer)
             sensors.append(thermometer)
         self._buses = [Bus(path.name, members) for path, members in buses.items()]
-        with ExitStack() as taken:  # lets go of the first where the second can't be had
-            stirrer, cooler = (
-                None if name is None else taken.enter_context(closing(open_line(name)))
-                for name in (plan.stirrer_line, plan.cooling_line)
-            )
-            self._lines = taken.pop_all()
+        self._lines, (stirrer, cooler) = _taken(open_line, plan.stirrer_line, plan.cooling_line)
         self.devices = Devices(
             bath=sensors[0],
             bowl=sensors[1],
@@ -152,6 +147,18 @@ class LinuxMachine:
         """One round on every bus, by the caller: for tests, and for a look before a run."""
         for bus in self._buses:
             bus.take()
+
+
+def _taken(
+    open_line: Callable[[str], Output], *names: str | None
+) -> tuple[ExitStack, list[Output | None]]:
+    """The lines of these names, and what lets go of them: at once where a later can't be had."""
+    with ExitStack() as taken:
+        lines = [
+            None if name is None else taken.enter_context(closing(open_line(name)))
+            for name in names
+        ]
+        return taken.pop_all(), lines
 
 
 @dataclass(frozen=True, slots=True)

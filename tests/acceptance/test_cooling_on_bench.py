@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from controller.errors import Exit
+from controller.files.machine_file import bench_machine_path
 from controller.ports import Moment
 from controller.trials.trial import Trial, run_trial
-from controller.files.machine_file import bench_machine_path
 
 MOST_UNDER_K = 0.35
 QUICK_S = 600.0

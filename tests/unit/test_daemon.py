@@ -15,7 +15,7 @@ from controller.core.state import Event, EventName, Mode, State
 from controller.core.tick import tick
 from controller.daemon import Crew, Daemon, next_due
 from controller.errors import CrashError, Exit
-from controller.ports import Devices, Moment, Sensor
+from controller.ports import Cooler, Devices, Moment, Sensor
 from tests.helpers.records import replace
 from tests.helpers.scene import asks, machine, phase, profile, question
 
@@ -145,23 +145,11 @@ class Motor:
         self.fakes.rpm = rpm
 
 
-@dataclass(kw_only=True)
-class Pump:
-    """The cooling output."""
-
-    fakes: Fakes
-
-    def drive(self, *, on: bool, now_s: float) -> None:
-        """Written down."""
-        assert now_s == self.fakes.now_s
-        self.fakes.did(f"cooler {'on' if on else 'off'}")
-
-
 def daemon(
     fakes: Fakes,
     of: Profile = LONG,
     feed: Callable[[], object] = lambda: None,
-    cooler: Pump | None = None,
+    cooler: Cooler | None = None,
     **sensors: Sensor,
 ) -> Daemon:
     return Daemon(
@@ -340,23 +328,6 @@ def test_whatever_fails_heat_goes_off_and_the_error_is_kept(name: str) -> None:
     assert [log["event"] for log in logs] == ["loop_failed"]
     assert fakes.heater is False
     assert fakes.done[-2:] == ["heater off", "stirrer 0"]
-
-
-@pytest.mark.parametrize("name", ["bath", "stirrer", "heater", "cooler"])
-def test_whatever_fails_a_fitted_cooling_output_goes_off_last(name: str) -> None:
-    fakes = Fakes(asked=STARTED, fails={name: 5})
-    with capture_logs(), pytest.raises(CrashError):
-        daemon(fakes, cooler=Pump(fakes=fakes)).run()
-    assert fakes.done[-3:] == ["heater off", "stirrer 0", "cooler off"]
-
-
-def test_a_fitted_cooling_output_is_driven_after_heat_and_stirrer() -> None:
-    fakes = Fakes(asked=stop_at(3))
-    daemon(fakes, cooler=Pump(fakes=fakes)).run()
-    assert "cooler off" in fakes.done
-    for at, what in enumerate(fakes.done):
-        if what.startswith("cooler"):
-            assert fakes.done[at - 1].startswith("stirrer")
 
 
 def test_a_crash_says_when_what_and_that_heat_is_off() -> None:
