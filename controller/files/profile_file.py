@@ -7,6 +7,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from controller.core.lacks import widened
 from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.errors import ProfileError
@@ -42,7 +43,7 @@ def _find(name_or_path: str) -> Path:
 
 
 def load_profile(name_or_path: str, machine: Machine) -> Profile:
-    """The profile, with amounts filled in for `machine` and every rule of it kept.
+    """The profile, with amounts and bands as `machine` needs them, and every rule of it kept.
 
     Args:
         name_or_path: a shipped name such as "dark", or the path of a file (with "/" or ".toml").
@@ -62,7 +63,7 @@ def load_profile(name_or_path: str, machine: Machine) -> Profile:
         raise _refused(path, [str(error)]) from None
     if found := rule_complaints(profile, machine):
         raise _refused(path, found)
-    return profile
+    return widened(profile, machine)
 
 
 def _refused(path: Path, found: list[str]) -> ProfileError:

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from controller.core.estimate import Belief
-from controller.core.lacks import MODES, Lack, lacks_of, mode_text, sentences
+from controller.core.lacks import MODES, Lack, lacks_of, mode_text, sentences, widened
 from controller.core.machine import Machine
 from controller.core.recovery import decide
 from controller.core.recovery_rows import Cut, Now, Offer
@@ -26,6 +26,7 @@ from controller.core.surveillance import survey
 from controller.core.thermal import BATH, BOWL, DRIFT, begin, prior_of
 from controller.core.tick import _may_heat, tick
 from controller.core.words import headline
+from controller.files.profile_file import load_profile
 from tests.helpers.records import replace
 from tests.helpers.scene import machine, profile, readings, state
 
@@ -58,6 +59,16 @@ def test_every_lack_has_a_mode_and_a_sentence_and_a_whole_machine_has_none() -> 
     assert set(MODES) == set(Lack)
     assert all(len(sentences((lack,))) == 1 for lack in Lack)
     assert mode_text((Lack.BOWL_PROBE, Lack.STIRRER)) == "bath probe only, no stirrer"
+
+
+def test_without_a_stirrer_every_phase_has_a_wider_band() -> None:
+    whole, wide = widened(profile(), machine()), widened(profile(), LIMP)
+    assert whole == profile()
+    assert [phase.tolerance_k for phase in wide.phases] == [
+        phase.tolerance_k + 0.5 for phase in whole.phases
+    ]
+    loaded = [load_profile("dark", one).phases[2].tolerance_k for one in (machine(), LIMP)]
+    assert loaded == pytest.approx([0.3, 0.8])
 
 
 def test_measured_where_there_is_a_thermometer_and_stood_in_for_where_there_is_none() -> None:
