@@ -4,6 +4,8 @@ Responsible for reading them once, at the start, so that what is missing is told
 for sending them. A secret never stands in a command line, a log line or an error.
 """
 
+import hashlib
+import hmac
 import os
 import ssl
 from pathlib import Path
@@ -14,6 +16,7 @@ from controller.link.settings import LinkSettings, Remote, Tls
 # OpenSSL's X509_V_FLAG_NO_CHECK_TIME (openssl/x509_vfy.h). A board without a battery for its
 # clock may come up in any year; the authority is our own, and what leaked is made anew.
 _NO_CHECK_TIME = 0x200000
+_ID_DIGITS = 12  # hexadecimal: nobody tries so many names; own engineering value
 _LEAST_KEY = 32  # of hexadecimal digits that is 128 bits; own engineering value
 
 
@@ -38,6 +41,30 @@ def _from_environment(name: str) -> str:
             "not set; set it, or name a file with password_file."
         )
     return found
+
+
+def client_id(settings: LinkSettings, secret: str | None) -> str:
+    """The name under which the machine comes to the broker, the same after every start.
+
+    A broker hangs up on a client when another comes under its name. So the name holds something
+    that only the machine's own secret gives, where it has one: its key or its password.
+
+    Raises:
+        AccessError: The key can't be read.
+    """
+    tls, known = settings.tls, (secret or "").encode()
+    if tls is not None and tls.key_file is not None:
+        try:
+            known = tls.key_file.read_bytes()
+        except OSError as error:
+            raise AccessError(
+                f"The link's key {tls.key_file} can't be read ({error.strerror}); "
+                "let this user read it."
+            ) from error
+    if not known:
+        return settings.device_id
+    digest = hmac.new(known, settings.device_id.encode(), hashlib.sha256).hexdigest()
+    return f"{settings.device_id}-{digest[:_ID_DIGITS]}"
 
 
 def signing_key(settings: LinkSettings) -> bytes:

@@ -16,7 +16,7 @@ from controller.core.profile import Profile
 from controller.errors import MachineFileError
 from controller.link.chronicle import Chronicle
 from controller.link.commands import Refusal
-from controller.link.credentials import password, signing_key, tls_context
+from controller.link.credentials import client_id, password, signing_key, tls_context
 from controller.link.desk import Desk
 from controller.link.homie import ROOT, Property
 from controller.link.inbox import Inbox
@@ -71,6 +71,7 @@ class Link:
         self._log = log
         self._password = password(settings)
         self._tls = tls_context(settings.tls)
+        self._client_id = client_id(settings, self._password)
         self._inbox = Inbox(log)
         gate = Gate(remote=settings.remote, key=signing_key(settings), tokens=Tokens(process_s()))
         self._desk = Desk(gate, self._inbox)
@@ -160,6 +161,7 @@ class Link:
         session = Session(
             self._settings,
             password=self._password,
+            client_id=self._client_id,
             tls=self._tls,
             will=(f"{ROOT}/{self._settings.device_id}/$state", "lost"),
         )

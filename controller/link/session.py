@@ -67,10 +67,14 @@ class Session:
         settings: LinkSettings,
         *,
         password: str | None,
+        client_id: str | None = None,
         tls: ssl.SSLContext | None = None,
         will: tuple[str, str] | None = None,
     ) -> None:
-        """Prepare; `will` is the topic and payload that the broker sends when we are lost."""
+        """Prepare; `will` is the topic and payload that the broker sends when we are lost.
+
+        `client_id` is our name at the broker, the device id unless given.
+        """
         self._settings = settings
         self._waiting: dict[int, float] = {}  # message id -> when it was sent
         self._connack: ReasonCode | None = None
@@ -79,7 +83,7 @@ class Session:
         client = Client(
             CallbackAPIVersion.VERSION2,
             # The same id after every start: else the broker sends our old will over our new state.
-            client_id=settings.device_id,
+            client_id=client_id or settings.device_id,
             clean_session=True,  # commands sent while we were away are never executed
             protocol=MQTTProtocolVersion.MQTTv311,  # every broker speaks it
             reconnect_on_failure=False,

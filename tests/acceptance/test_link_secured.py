@@ -5,12 +5,15 @@ import socket
 import ssl
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
+from controller.clock import process_s
+from controller.commands import broker_setup
 from controller.commands.main import main
 from controller.errors import Exit
 from controller.files.machine_file import bench_machine_path
@@ -157,10 +160,38 @@ def test_what_a_cook_leaves_at_the_broker_for_later_is_never_executed(
     link.close(wait_s=0.5)
 
 
-def answer_of_broker(port: int, user: str | None, password: str | None, ca_file: Path) -> str:
-    """What the broker says to somebody who wants in."""
+def test_no_phone_takes_the_machine_s_place_by_coming_under_its_name(
+    secured: Secured, link: Link, cook: Watcher
+) -> None:
+    cook.until_topic(f"{BASE}/$state", "ready")
+    login = secured.login(COOK)
+    assert answer_of_broker(secured.port, COOK, login.password, login.ca_file, DEVICE) == "Success"
+    cook.send(SET, "pause")
+    assert verbs_until(link, cook, "pause") == [Verb.PAUSE]
+    states = [seen.payload for seen in cook.seen if seen.topic == f"{BASE}/$state"]
+    assert "lost" not in states
+
+
+def test_certificates_that_are_out_of_date_keep_no_machine_away(
+    executable: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A board may come up in any year, and knows its broker by the authority alone."""
+    monkeypatch.setattr(broker_setup, "wall_time", lambda: datetime(2010, 1, 1, tzinfo=UTC))
+    old = Secured(executable)
+    old.start()
+    link, _ = make(old.settings)
+    link._closing.set()  # noqa: SLF001 - to leave at once when it is let in
+    link._leave_by_s = process_s() + FAR_S  # noqa: SLF001
+    link._serve()  # noqa: SLF001 - in this thread: it raises when it isn't let in
+    old.kill()
+
+
+def answer_of_broker(
+    port: int, user: str | None, password: str | None, ca_file: Path, name: str = ""
+) -> str:
+    """What the broker says to somebody who wants in, under a name of theirs."""
     said: list[str] = []
-    client = Client(CallbackAPIVersion.VERSION2, reconnect_on_failure=False)
+    client = Client(CallbackAPIVersion.VERSION2, client_id=name, reconnect_on_failure=False)
     client.tls_set_context(ssl.create_default_context(cafile=str(ca_file)))
     if user is not None:
         client.username_pw_set(user, password)

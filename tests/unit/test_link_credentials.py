@@ -9,7 +9,7 @@ from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 
 from controller.errors import AccessError, Exit, MachineFileError
-from controller.link.credentials import password, signing_key, tls_context
+from controller.link.credentials import client_id, password, signing_key, tls_context
 from controller.link.settings import LinkSettings, Remote, Tls
 from controller.service.certificates import Certificates, issue
 
@@ -116,3 +116,28 @@ def test_a_signing_key_that_keeps_nobody_out_is_told_at_once(tmp_path: Path) -> 
         signing_key(LinkSettings(remote=Remote.SIGNED))
     with pytest.raises(AccessError, match=r"signing key file .* can't be read"):
         signing_key(LinkSettings(remote=Remote.SIGNED, signing_key_file=tmp_path / "none"))
+
+
+def test_a_machine_without_a_secret_comes_under_its_plain_name() -> None:
+    assert client_id(LinkSettings(device_id="kitchen"), None) == "kitchen"
+
+
+def test_a_machine_s_name_is_always_the_same_and_only_its_secret_gives_it(tmp_path: Path) -> None:
+    by_password = LinkSettings(device_id="kitchen", username="cook")
+    by_key = LinkSettings(device_id="kitchen", tls=tls(tmp_path, key=ISSUED.device.key))
+    names = [
+        client_id(by_password, "one"),
+        client_id(by_password, "two"),
+        client_id(by_key, None),
+        client_id(LinkSettings(device_id="kitchen-try", tls=by_key.tls), None),
+    ]
+    assert len(set(names)) == len(names)
+    assert all(name.startswith("kitchen-") for name in names)
+    assert client_id(by_key, None) == names[2]
+    assert max(map(len, names[:3])) <= 23  # which every broker takes: MQTT 3.1.1, section 3.1.3.1
+
+
+def test_a_key_that_can_t_be_read_is_told(tmp_path: Path) -> None:
+    settings = LinkSettings(tls=Tls(ca_file=tmp_path, key_file=tmp_path / "none"))
+    with pytest.raises(AccessError, match=r"key .*none can't be read"):
+        client_id(settings, None)
