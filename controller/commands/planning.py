@@ -4,8 +4,10 @@ Responsible for files, options and the local clock; not for any figure (controll
 """
 
 import argparse
+import math
 import sys
 from collections.abc import Mapping
+from contextlib import suppress
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -120,7 +122,7 @@ def hours_of(told: Mapping[str, str], plan: Plan, now: datetime) -> Hours:
     likely_s = plan.done_s if is_done else plan.course.ready_s
     late_s = plan.done_p90_s if is_done else plan.course.ready_p90_s
     wish = f"{'done' if is_done else 'ready'} by {hour_text(meant, now)}"
-    if not late_s < float("inf"):
+    if not math.isfinite(late_s):
         return Hours(wish=wish, sure="", even="", at=lambda _: "")
     sure = _later(meant, -late_s)
     late = ""
@@ -153,6 +155,8 @@ def _write(path: Path, page: str) -> None:
         beside.write_text(page, encoding="utf-8")
         beside.replace(path)
     except OSError as error:
+        with suppress(OSError):
+            beside.unlink()
         raise AccessError(
             f"The sheet {path} can't be written ({error.strerror}); name another with --sheet."
         ) from error

@@ -12,6 +12,7 @@ from controller.commands.main import main
 from controller.commands.options import parser
 from controller.commands.planning import planned
 from controller.errors import BainwardError, Exit
+from controller.files.machine_file import bench_machine_path
 from controller.files.profile_file import shipped_profiles
 
 README = Path(__file__).resolve().parents[2] / "README.md"
@@ -150,6 +151,17 @@ def test_an_hour_that_is_too_near_says_what_can_still_be_had() -> None:
     assert re.search(r"Begun now, it is likely at 1[23]:\d\d, nine times in ten by 13:\d\d", text)
 
 
+def test_what_can_t_be_reached_has_no_hours_but_a_reason(tmp_path: Path) -> None:
+    path = tmp_path / "cold.toml"
+    text = bench_machine_path("weak-heater").read_text(encoding="utf-8")
+    path.write_text(text.replace('heater = "200 W"', 'heater = "100 W"'), encoding="utf-8")
+    cold = ["--machine", str(path), "--room", "8 C"]
+    plan = page("--batch", "1 kg", "--by", "tomorrow 15:00", *cold)
+    assert "done by 15:00 tomorrow" in plan.replace("\n", " ")
+    assert "None can be told. 48.0 °C won't be reached" in plan
+    assert "Begin" not in plan
+
+
 def test_summer_time_is_minded(monkeypatch: pytest.MonkeyPatch) -> None:
     import time  # noqa: PLC0415 - the zone alone, no clock is read
 
@@ -177,6 +189,7 @@ def test_the_sheet_is_written_where_it_is_wanted_and_printed(
     folder.mkdir()
     assert main(["plan", "--batch", "1 kg", "--sheet", str(folder)]) == Exit.NO_PERMISSION
     assert "can't be written" in capsys.readouterr().err
+    assert sorted(one.name for one in tmp_path.iterdir()) == ["folder", "sheet.txt"]
 
 
 def without_hours(text: str) -> list[str]:

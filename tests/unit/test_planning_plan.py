@@ -46,6 +46,8 @@ def test_the_batch_is_what_the_order_of_use_asks_for(machine: Machine) -> None:
     assert sticks_first.batch_kg == pytest.approx(1.5)
     assert sticks_first.better_kg == pytest.approx(1.24)
     assert [use.name for use in sticks_first.better] == ["egg", "pieces"]
+    assert "In another order 1.24 kg would do: egg, then 48 pieces." in sheet(sticks_first)
+    assert "In another order" not in sheet(egg_first)
 
 
 def test_a_batch_that_is_told_wins_and_what_it_lacks_is_said(machine: Machine) -> None:
@@ -99,6 +101,10 @@ def test_a_swap_that_the_run_works_out_is_worked_out_the_same_way(machine: Machi
     assert (cold.swap.water_c, warm.swap.water_c) == (12.0, 18.0)
     assert 0.3 < cold.swap.swap_kg < warm.swap.swap_kg <= 2.7  # never more than 90 % of 3 kg
     assert warm.ice_kg == 0.0
+    assert "The run works it out again" in sheet(planned(machine, profile="dark", tap="12 C"))
+    by_tap = sheet(planned(machine, tap="10 C"))
+    assert "of tap water at 10.0 °C do the same" in by_tap
+    assert "The run works it out again" not in by_tap
 
 
 def test_a_tap_too_warm_for_any_profile_is_helped_with_ice(machine: Machine) -> None:
