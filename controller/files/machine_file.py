@@ -126,6 +126,17 @@ def _certificates_are_whole(table: MachineTable) -> str | None:
     return None
 
 
+def _access_list_knows_names(table: MachineTable) -> str | None:
+    """A broker that lets us in without a name lets in everybody else, too."""
+    mqtt = table.mqtt
+    if mqtt is None or mqtt.remote is not Remote.ACCESS_LIST or mqtt.username or mqtt.certificate:
+        return None
+    return (
+        '"access-list" trusts a broker that knows who is who; write username or certificate, '
+        'or remote = "signed"'
+    )
+
+
 def _signing_has_a_key(table: MachineTable) -> str | None:
     mqtt = table.mqtt
     if mqtt is None or (mqtt.remote is Remote.SIGNED) == (mqtt.signing_key is not None):
@@ -240,6 +251,7 @@ MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
     ("mqtt · password_file", _password_stands_once),
     ("mqtt", _certificates_are_whole),
     ("mqtt · signing_key", _signing_has_a_key),
+    ("mqtt · remote", _access_list_knows_names),
     ("guard", _guard_lines_have_places),
     ("guard", _guard_lines_differ),
     ("guard", _real_heat_has_a_guard),

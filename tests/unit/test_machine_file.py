@@ -120,6 +120,15 @@ BAD = [
         'write "off"',
     ),
     (
+        "an access list of nobody",
+        [
+            ("[mqtt]", '[mqtt]\nremote = "access-list"'),
+            ('username = "cook"\npassword_file = "secret"\n', ""),
+        ],
+        "mqtt · remote",
+        "write username or certificate",
+    ),
+    (
         "signed with nothing",
         [("[mqtt]", '[mqtt]\nremote = "signed"')],
         "mqtt · signing_key",
