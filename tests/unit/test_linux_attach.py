@@ -232,3 +232,45 @@ def test_a_bus_that_hangs_at_the_start_holds_the_start_up_no_longer_than_it_may(
 def _hang(go: threading.Event, _folder: Path) -> Reading:
     go.wait(LONG_S)
     return Reading(45.0)
+
+
+PUMPED = replace(ONE_WIRE, cooling_line="GPIO23")
+
+
+def test_a_cooling_output_has_a_line_of_its_own_which_is_let_go_of_in_the_end(
+    root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(threading.Thread, "start", lambda _: None)
+    monkeypatch.setattr(linux, "FIRST_ROUND_S", 0.0)
+    lines: dict[str, Line] = {}
+    machine = LinuxMachine(
+        PUMPED,
+        heater=GUARD,
+        permit=None,
+        clock_s=lambda: 0.0,
+        root=root,
+        open_line=lambda name: lines.setdefault(name, Line(name)),
+    )
+    assert list(lines) == ["GPIO27", "GPIO23"]
+    with machine:
+        assert machine.devices.cooler is not None
+        machine.devices.cooler.drive(on=True, now_s=1.0)
+        machine.devices.cooler.drive(on=False, now_s=2.0)
+    assert lines["GPIO23"].driven == [True, False]
+    assert [line.closings for line in lines.values()] == [1, 1]
+    assert machine_on(root, ONE_WIRE).devices.cooler is None
+
+
+def test_the_stirrers_line_is_let_go_of_where_the_other_can_not_be_had(root: Path) -> None:
+    first = Line("GPIO27")
+
+    def take(name: str) -> Line:
+        if name != first.name:
+            raise AttachError("taken")
+        return first
+
+    with pytest.raises(AttachError, match="taken"):
+        LinuxMachine(
+            PUMPED, heater=GUARD, permit=None, clock_s=lambda: 0.0, root=root, open_line=take
+        )
+    assert first.closings == 1
