@@ -125,7 +125,7 @@ def rates_of(belief: Belief, machine: Machine, about_c: float, share: float) -> 
     """The machine as believed; losses as at a bath of `about_c`, `share` of the bowl to melt."""
     mean, prior = belief.mean, belief.prior
     now, other = math.exp(mean[LN_K]), math.exp(belief.other_transfer[0])
-    k = now if belief.is_stirred else other
+    k = now if belief.is_stirred or not machine.has_stirrer else other
     about_c = max(about_c, prior.room_c + LEVER_MIN_K)
     loss = mean[LOSS] * loss_k_per_s(prior, about_c) / (about_c - prior.room_c)
     return Rates(

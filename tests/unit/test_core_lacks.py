@@ -4,6 +4,7 @@ import math
 
 import pytest
 
+from controller.core.course import rates_of
 from controller.core.estimate import Belief
 from controller.core.lacks import MODES, Lack, lacks_of, mode_text, sentences, widened
 from controller.core.machine import Machine
@@ -69,6 +70,14 @@ def test_without_a_stirrer_every_phase_has_a_wider_band() -> None:
     ]
     loaded = [load_profile("dark", one).phases[2].tolerance_k for one in (machine(), LIMP)]
     assert loaded == pytest.approx([0.3, 0.8])
+
+
+def test_the_forecast_of_an_unstirred_machine_counts_on_no_stirring() -> None:
+    standing = belief(30.0, 30.0, LIMP)
+    assert not standing.is_stirred
+    still, whole = (rates_of(standing, one, 40.0, 0.0) for one in (LIMP, machine()))
+    assert still.k_per_s == still.still_k_per_s
+    assert whole.k_per_s > 2.0 * whole.still_k_per_s
 
 
 def test_measured_where_there_is_a_thermometer_and_stood_in_for_where_there_is_none() -> None:
