@@ -3,6 +3,7 @@
 import gc
 import socket
 import threading
+import warnings
 from collections.abc import Callable
 from pathlib import Path
 
@@ -165,6 +166,9 @@ def test_no_thread_to_be_had_is_no_trouble_for_the_loop(monkeypatch: pytest.Monk
 
 
 def test_closing_twice_and_with_a_silent_broker_leaves_nothing_open() -> None:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", ResourceWarning)
+        gc.collect()  # what other tests left open is not asked here
     came = threading.Event()
     server = Scripted(seen(came))
     link, lines = make(LinkSettings(port=server.port))
