@@ -41,6 +41,7 @@ GROWN_OFF = 0.4  # of it may be wrong, and no more: else, in days, it would wand
 GROWN_MAX_W = 20.0
 GROWS_UNDER_K = 1.0  # a bath that leads by more is warming the bowl, and drowns what they give
 MELTING_WANDERS = 160.0  # so many times faster while a good share is solid
+SEEDED_WANDERS = 40.0  # the same of seed that stays set, of which little melts
 MELTING_SHARE = 0.05
 MIXING_K2_PER_S = 4e-4  # how fast a bowl may change while what was added mixes in
 MELTED_BELOW = 0.02  # still solid: little enough to begin to learn the bowl's size
@@ -179,7 +180,8 @@ def _moved(belief: Belief, on: float) -> list[list[float]]:
         moved[index][index] += rate * span_s
     wander = DRIFT_W2_PER_S / belief.prior.bowl_j_per_k**2
     if belief.solid > 0.0:
-        wander *= 1.0 + MELTING_WANDERS * min(1.0, belief.solid / MELTING_SHARE)
+        times = SEEDED_WANDERS if belief.has_melted else MELTING_WANDERS
+        wander *= 1.0 + times * min(1.0, belief.solid / MELTING_SHARE)
     elif belief.mean[BATH] - belief.mean[BOWL] < GROWS_UNDER_K:
         grown = min(max(belief.mean[DRIFT], 0.0), GROWN_MAX_W / belief.prior.bowl_j_per_k)
         if spread[DRIFT][DRIFT] < GROWN_OFF * GROWN_OFF * grown * grown:

@@ -27,6 +27,7 @@ from controller.core.thermal import (
     prior_of,
 )
 from tests.helpers.lumped import Loop, Lumped
+from tests.helpers.records import replace
 from tests.helpers.scene import machine, phase, profile, question
 
 NAN = math.nan
@@ -153,6 +154,17 @@ def test_what_was_learned_of_stirred_chocolate_outlasts_a_pause_of_the_stirrer()
     again = stir(still, is_stirred=True)
     assert again.mean[LN_K] == learned.mean[LN_K]
     assert sd(again, LN_K) == pytest.approx(sd(learned, LN_K))
+
+
+def test_seed_that_stays_set_is_thought_to_change_less_than_chocolate_that_melts() -> None:
+    def grown(*, has_melted: bool) -> float:
+        belief = replace(believed(31.5, 31.5), solid=0.1, has_melted=has_melted)
+        after = belief
+        for _ in range(5):
+            after = follow(after, NAN, NAN, was_on=False, dt_s=1.0)
+        return after.spread[DRIFT][DRIFT] - belief.spread[DRIFT][DRIFT]
+
+    assert 0.0 < 2.0 * grown(has_melted=True) < grown(has_melted=False)
 
 
 def test_heat_of_crystals_is_thought_to_change_the_faster_the_more_there_is_of_it() -> None:
