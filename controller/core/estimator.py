@@ -56,6 +56,8 @@ OFF_MAX_K = 120.0  # more would only cost digits
 SHARED = 0.5  # how much of a surprise is the body's rather than its probe's
 SOLID_ENDS = 1e-4  # less is none
 LOCKED = (LN_R, LN_B, APART)  # not learned before the chocolate has melted
+LOCKED_FALLING = (LN_R, DRIFT, LN_B)  # nor while it falls: walls and films come between
+FALLS_FROM_K = 4.0
 KEEP_MAX = 0.8  # of a difference may go in one span
 
 
@@ -264,6 +266,15 @@ def _words(belief: Belief) -> tuple[Word | None, Word | None]:
     return bath, bowl
 
 
+def _locked(belief: Belief) -> tuple[int, ...]:
+    """What is not to be learned now."""
+    if not belief.has_melted or belief.is_pausing:
+        return LOCKED
+    if belief.mean[BOWL] - belief.mean[BATH] > FALLS_FROM_K:
+        return LOCKED_FALLING
+    return ()
+
+
 def _corrected(belief: Belief, on: float) -> Belief:
     """Move the covariance up to now, and take in what the probes said since the last time."""
     prior, has_melted = belief.prior, belief.has_melted
@@ -273,12 +284,11 @@ def _corrected(belief: Belief, on: float) -> Belief:
     spread = _taken_in(spread, heard)
     for _, gains, off_k in heard:
         mean = [value + gain * off_k for value, gain in zip(mean, gains, strict=True)]
-    if not has_melted or belief.is_pausing:
-        # Schmidt's way: what is not learned now stays as it is, and as uncertain.
-        for one in LOCKED:
-            mean[one] = before[one]
-            for other in LOCKED:
-                spread[one][other] = wide[one][other]
+    # Schmidt's way: what is not learned now stays as it is, and as uncertain.
+    for one in (locked := _locked(belief)):
+        mean[one] = before[one]
+        for other in locked:
+            spread[one][other] = wide[one][other]
     melts_now = (
         not has_melted
         and belief.solid < MELTED_BELOW
