@@ -270,7 +270,9 @@ def _locked(belief: Belief) -> tuple[int, ...]:
     """What is not to be learned now."""
     if not belief.has_melted or belief.is_pausing:
         return LOCKED
-    if belief.mean[BOWL] - belief.mean[BATH] > FALLS_FROM_K:
+    unsure = (2.0 * DRIFT_W / belief.prior.bowl_j_per_k) ** 2
+    is_known = belief.solid <= 0.0 and belief.spread[DRIFT][DRIFT] <= unsure
+    if is_known and belief.mean[BOWL] - belief.mean[BATH] > FALLS_FROM_K:
         return LOCKED_FALLING
     return ()
 

@@ -8,7 +8,7 @@ import pytest
 from controller.core.chocolate import LATENT_J_PER_KG, content_of, solid_share
 from controller.core.estimate import Belief
 from controller.core.estimator import follow, stir
-from controller.core.hands import MIXING_S, answered
+from controller.core.hands import MIXING_S, answered, water_swapped
 from controller.core.machine import Machine
 from controller.core.profile import Action, Kind, Question
 from controller.core.sizing import at_once, estimate_of
@@ -17,6 +17,7 @@ from controller.core.thermal import (
     BOWL,
     DRIFT,
     LEVER_MIN_K,
+    LN_B,
     LN_K,
     LN_P,
     LN_R,
@@ -165,6 +166,31 @@ def test_seed_that_stays_set_is_thought_to_change_less_than_chocolate_that_melts
         return after.spread[DRIFT][DRIFT] - belief.spread[DRIFT][DRIFT]
 
     assert 0.0 < 2.0 * grown(has_melted=True) < grown(has_melted=False)
+
+
+def test_a_bowl_that_falls_after_a_swap_teaches_nothing_of_size_lag_and_heat() -> None:
+    loop = Loop(plant=Lumped(bath_c=45.5, bowl_c=45.0))
+    loop.run(45.0, 1500.0)
+    loop.plant.bath_c = 20.0
+    loop.state = replace(loop.state, belief=water_swapped(loop.belief, 0.8, 14.0))
+    before = loop.belief
+    loop.run(28.0, 60.0)
+    after = loop.belief
+    assert after.mean[BOWL] < before.mean[BOWL] - 3.0
+    for one in (LN_R, LN_B, DRIFT):
+        assert after.mean[one] == before.mean[one]
+        assert sd(after, one) >= sd(before, one)
+
+
+def test_what_is_not_known_at_all_is_learned_from_a_falling_bowl_too() -> None:
+    belief = replace(believed(20.0, 40.0), is_stirred=True)
+    unsure = [list(row) for row in belief.spread]
+    unsure[DRIFT][DRIFT] *= 400.0
+    belief = replace(belief, spread=tuple(map(tuple, unsure)))
+    after = belief
+    for second in range(30):
+        after = follow(after, 20.0, 40.0 - 0.3 * second, was_on=False, dt_s=1.0)
+    assert after.mean[DRIFT] != belief.mean[DRIFT]
 
 
 def test_heat_of_crystals_is_thought_to_change_the_faster_the_more_there_is_of_it() -> None:
