@@ -14,7 +14,7 @@ from controller.core.records import replace
 from controller.core.signals import Quality, Reading
 from controller.core.thermal import APART, BATH, BOWL, DRIFT, LN_K, LN_R, LOSS
 
-Look = tuple[float, float, float]  # moment, bath and bowl
+Look = tuple[float, float, float, float]  # moment, bath and bowl, on-time of the heater so far
 
 _GOOD = Quality.GOOD  # looking up a member of an enumeration takes longer than all the rest
 _LOOKS = round(th.LOOK_BACK_S / th.LOOK_EVERY_S) + 1
@@ -22,6 +22,7 @@ _LOADS = 3  # the present one and the two before it
 _LEARNED_SD = 0.1  # of the bowl's size as a logarithm: no better known, it says nothing
 _BESIDE_K = 0.3  # two thermometers may differ by that
 _SURE_SD = 3.0  # by so many deviations what is learned must differ
+_LIKE_SHARE = 0.25  # of what is unlike: up to here the machine is as it was, and learned
 
 
 class Learned(Struct, frozen=True):
@@ -53,6 +54,7 @@ class Consistency(Struct, frozen=True, kw_only=True):
     fell_from_c: float = math.nan
     fell_k: float = 0.0  # under where the bowl was before it fell alone; 0 once it is back
     moved_k: float = 0.0  # what the bowl did within the last minute that the bath did not do to it
+    crossed_k: float = 0.0  # by which the bowl answered the heat over all that the bath was
     load_share: float = 1.0  # to two looks before
     demand_share: float = 1.0  # heat for the bath's losses, over what they needed
     amount_share: float = 1.0  # of the batch in the machine file
@@ -130,17 +132,20 @@ def _guards(seen: Consistency, sight: Sight) -> Consistency:
 
 def _moves(seen: Consistency, sight: Sight) -> Consistency:
     """What the bowl did within the last minute, beside what the bath could do to it."""
-    now = (sight.now_s, sight.bath_c, sight.bowl_c)
+    now = (sight.now_s, sight.bath_c, sight.bowl_c, sight.asked_s)
     since_s = sight.now_s - th.LOOK_BACK_S - 0.5 * th.LOOK_EVERY_S
     looks = (*(look for look in seen.looks if look[0] >= since_s), now)
     if not _is_quiet(seen, sight):
-        return replace(seen, looks=looks, moved_k=0.0, fell_from_c=math.nan, fell_k=0.0)
+        return replace(
+            seen, looks=looks, moved_k=0.0, crossed_k=0.0, fell_from_c=math.nan, fell_k=0.0
+        )
     bowl_c = sight.bowl_c
     moved_k = bowl_c - looks[0][2]
     baths = [look[1] for look in looks]
     alone = (
         bowl_c < min(baths) - _BESIDE_K if moved_k < 0.0 else bowl_c > max(baths) + th.ROSE_OVER_K
     )
+    is_cold = sight.asked_s - looks[0][3] < th.CROSSED_HEAT_S or moved_k < th.CROSSED_K
     moved_k = moved_k if alone else 0.0
     fell_from_c = seen.fell_from_c
     if -moved_k > th.FELL_K and math.isnan(fell_from_c):
@@ -152,6 +157,7 @@ def _moves(seen: Consistency, sight: Sight) -> Consistency:
     return replace(
         seen,
         looks=looks,
+        crossed_k=0.0 if is_cold or sight.stirring_s > 0.0 else max(0.0, bowl_c - max(baths)),
         moved_k=moved_k if sight.stirring_s >= th.STIRRED_S else 0.0,
         fell_from_c=fell_from_c,
         fell_k=0.0 if math.isnan(fell_from_c) else fell_from_c - bowl_c,
@@ -191,10 +197,11 @@ def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consisten
     if sight.in_first_phase or not sight.is_there:
         unlike_k = 0.0  # on the way it is learned, not judged
     unsure_k = th.UNLIKE_PER_LEAD * abs(lead_k)
+    unsure_k += th.UNLIKE_W / (math.exp(mean[LN_K]) * belief.prior.bath_j_per_k)
     more = mean[LOSS] - learned.loss_share
     is_sure = abs(more) > _SURE_SD * loss_sd
     share = th.LOOK_EVERY_S / th.LEARNING_S
-    is_like = abs(unlike_k) < 0.5 * (th.UNLIKE_K + unsure_k)
+    is_like = abs(unlike_k) < _LIKE_SHARE * (th.UNLIKE_K + unsure_k)
     return replace(
         seen,
         unlike_k=unlike_k,

@@ -40,6 +40,17 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         sees="a frozen thermometer of the guard",
     ),
     Interlock(
+        cause=Cause.PROBES_CROSSED,
+        safe=lambda e: e.seen.crossed_k <= th.CROSSED_K,
+        trip_after_s=after(th.START_WAIT_S),
+        what=lambda e: (
+            f"The bowl answers the heat by {e.seen.crossed_k:.1f} K over the bath, which does not."
+        ),
+        action="Put each thermometer into its own place, bath and bowl, then start again.",
+        compares="which thermometer answers the first heat",
+        limit=f"the bowl by {th.CROSSED_K:g} K over all that the bath was",
+    ),
+    Interlock(
         cause=Cause.BOWL_UNLIKE_BATH,
         safe=lambda e: e.seen.unlike_least_k <= e.seen.unlike_k <= e.seen.unlike_most_k,
         trip_after_s=after(th.UNLIKE_TRIP_S),
@@ -49,7 +60,7 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         ),
         action="See that the bowl sits in the bath and both probes in their places; start again.",
         compares="the bath's lead over the bowl with the machine as learned",
-        limit=f"{th.UNLIKE_K:g} K over, {th.UNLIKE_COLD_K:g} K under, and its doubt",
+        limit=f"{th.UNLIKE_K:g} K over, {th.UNLIKE_COLD_K:g} K under, and what an open lid takes",
     ),
     Interlock(
         cause=Cause.BOWL_FELL_ALONE,

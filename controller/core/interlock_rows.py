@@ -51,6 +51,7 @@ class Cause(StrEnum):
     GUARD_SILENT = "guard-silent"
     GUARD_PROBE_FROZEN = "guard-probe-frozen"
     BATH_PROBES_DISAGREE = "bath-probes-disagree"
+    PROBES_CROSSED = "probes-crossed"
     BOWL_UNLIKE_BATH = "bowl-unlike-bath"
     BOWL_FELL_ALONE = "bowl-fell-alone"
     BOWL_DISTURBED = "bowl-disturbed"

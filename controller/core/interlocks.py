@@ -337,7 +337,7 @@ def judge(
         known = latched | {trip.cause for trip in trips}
         if row.cause in known:
             continue
-        if after[index] >= row.trip_after_s(profile):
+        if after[index] >= _wait_s(row, profile, now_s):
             what = row.what(evidence)
             trips.append(Trip(cause=row.cause, at_s=now_s, what=what, action=row.action))
         elif after[index] >= th.TELL_AFTER_S:
@@ -351,3 +351,9 @@ def judge(
 
 
 _JUST_NOW_S = 1e-9
+
+
+def _wait_s(row: Interlock, profile: Profile, now_s: float) -> float:
+    """How long a row may be unsafe before it trips, s: as a run begins a defect soon ends it."""
+    wait_s = row.trip_after_s(profile)
+    return min(wait_s, th.START_WAIT_S) if now_s <= th.START_S and wait_s < math.inf else wait_s

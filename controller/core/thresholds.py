@@ -52,6 +52,8 @@ VERIFY_FROM_SHARE = 0.3  # of full power; under it a fall of the bath is no sign
 SETTLING_S = 60.0
 FALL_K = 1.0  # within STUCK_STEP_S: only cold water does that, told or not
 
+START_S = 30.0  # as long as a run counts as beginning: no wait is then longer than this
+START_WAIT_S = 5.0
 TELL_AFTER_S = 5.0  # what is unsafe for less is no alarm
 
 FORGIVEN_PER_S = 0.2  # s of unsafe time that one safe second undoes
@@ -79,7 +81,12 @@ APART_K = 2.0  # between two thermometers in the bath
 APART_TRIP_S = 60.0
 GUARD_FROZEN_S = 600.0
 STIRRED_S = 120.0  # the bowl must have been stirred for so long to be judged as one body
-UNLIKE_K = 1.5  # of the bath's lead over the bowl that the machine as learned doesn't explain
+UNLIKE_W = (
+    18.0  # what an open lid takes from the bowl, so many K of the bath's lead on each machine
+)
+UNLIKE_K = (
+    1.0  # besides, of the bath's lead over the bowl that the machine as learned doesn't explain
+)
 UNLIKE_COLD_K = 6.0  # the same of a bath that is too cold: chocolate that sets gives heat off
 UNLIKE_PER_LEAD = 0.15  # more of it for each K of lead: what was learned is that uncertain
 UNLIKE_TRIP_S = 60.0
@@ -93,6 +100,8 @@ FELL_TRIP_S = 300.0
 DIPPED_K = 0.6  # the same, told to whoever may have added something
 ROSE_K = 0.75
 ROSE_OVER_K = 1.2  # over the warmest that the bath was meanwhile
+CROSSED_K = 1.0  # by which the bowl answers heat over all that the bath was, before it is stirred
+CROSSED_HEAT_S = 25.0  # on-time within LOOK_BACK_S
 UNLOADED_SHARE = 0.5  # of the stirrer's load two looks before
 UNLOADED_TRIP_S = 5.0  # a stirrer that stands has a row of its own, if its shaft is seen
 LOAD_JUMP = 3.0  # times the load two looks before

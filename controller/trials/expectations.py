@@ -120,7 +120,9 @@ EXPECTATIONS: Mapping[B, Expectation] = {
     B.BOWL_PROBE_WET: _sure("bowl-probe-jumping bowl-probe-missing bowl-fell-alone"),
     B.BOWL_PROBE_OUT: _BOWL_OFF,
     B.BOWL_PROBE_AT_WALL: _perhaps("bowl-unlike-bath bowl-disturbed"),
-    B.PROBES_SWAPPED: _perhaps("bath-probes-disagree bowl-unlike-bath bath-over-limit"),
+    B.PROBES_SWAPPED: _perhaps(
+        "probes-crossed bath-probes-disagree bowl-unlike-bath bath-over-limit"
+    ),
     B.GUARD_PROBE_OPEN: _sure("guard-latched"),
     B.GUARD_PROBE_FROZEN: _sure("guard-probe-frozen bath-probes-disagree"),
     B.GUARD_PROBE_OUT: _sure("bath-probes-disagree guard-latched"),

@@ -105,7 +105,7 @@ def lost(rig: Rig, seconds: int, **changes: Any) -> None:  # noqa: ANN401 - any 
 
 
 def test_heat_that_is_held_back_for_five_seconds_is_told_with_what_to_do() -> None:
-    rig = heating()
+    rig = heating().run(30)
     lost(rig, 5)
     early = rig.state.notices
     lost(rig, 1)
@@ -135,7 +135,7 @@ def test_once_tripped_nothing_more_is_raised() -> None:
 
 
 def test_acknowledging_tells_that_somebody_knows_and_permits_no_heat() -> None:
-    rig = heating()
+    rig = heating().run(30)
     lost(rig, 6)
     events = rig.step(asks(Verb.ACKNOWLEDGE), bowl=missing(Fault.NO_ANSWER))
     assert EventName.ALARM_ACKNOWLEDGED in names(events)

@@ -13,7 +13,18 @@ from controller.core.consistency import Consistency, Sight, consider, learned_lo
 from controller.core.estimate import Belief
 from controller.core.profile import Kind
 from controller.core.signals import Reading, missing
-from controller.core.thermal import BATH, BOWL, DRIFT, LN_K, LN_R, LOSS, begin, prior_of
+from controller.core.thermal import (
+    BATH,
+    BOWL,
+    DRIFT,
+    LN_K,
+    LN_R,
+    LOSS,
+    STILL_SHARE,
+    TRANSFER_W_PER_K,
+    begin,
+    prior_of,
+)
 from tests.helpers.records import replace
 from tests.helpers.scene import machine
 
@@ -169,6 +180,35 @@ def test_a_look_waits_for_good_values_of_both_thermometers() -> None:
     assert looks([sight(1005.0, bath_c=NAN)], seen) is seen
 
 
+# As the first heat comes, before the chocolate is soft enough to stir
+
+
+def crossed(
+    baths: Sequence[float], bowls: Sequence[float], heat_s: float = 30.0, stirring_s: float = 0.0
+) -> float:
+    """By how much the bowl answered some seconds of heat over all that the bath was."""
+    span = len(baths) - 1
+    steps = paths(baths, bowls, stirring_s=stirring_s)
+    heated = [replace(one, asked_s=heat_s * n / span) for n, one in enumerate(steps)]
+    return looks(heated).crossed_k
+
+
+def test_a_bowl_that_answers_the_heat_in_the_place_of_the_bath_is_the_bath() -> None:
+    assert crossed([20.0, 20.0, 20.1], [20.0, 20.6, 21.3]) == pytest.approx(1.2)
+
+
+def test_a_bowl_that_warms_behind_its_bath_is_the_bowl() -> None:
+    assert crossed([40.0, 40.5, 41.0], [20.0, 20.6, 21.3]) == 0.0
+    assert crossed([22.0, 20.5, 20.0], [20.0, 20.6, 21.3]) == 0.0  # the bath was warmer
+
+
+def test_without_heat_or_a_rise_and_once_stirred_nothing_is_said_of_it() -> None:
+    baths, bowls = [20.0, 20.0, 20.1], [20.0, 20.6, 21.3]
+    assert crossed(baths, bowls, heat_s=24.9) == 0.0
+    assert crossed([20.0] * 3, [21.9, 22.4, 22.8]) == 0.0
+    assert crossed(baths, bowls, stirring_s=1.0) == 0.0
+
+
 # The stirrer's load
 
 
@@ -244,8 +284,9 @@ def test_a_machine_that_is_as_it_was_is_like_it() -> None:
 def test_heat_that_no_more_reaches_the_bowl_is_a_lead_without_a_cause() -> None:
     seen = looks([sight(1005.0)], known(), believed(bath=4.0, ln_k=-math.log(2.0)))
     assert seen.unlike_k == pytest.approx(2.5, abs=1e-6)  # half of a lead of 5 K
-    assert seen.unlike_most_k == pytest.approx(1.5 + 0.15 * 5.0)
-    assert seen.unlike_least_k == pytest.approx(-6.0 - 0.15 * 5.0)
+    lid_k = 18.0 / (0.5 * STILL_SHARE * TRANSFER_W_PER_K)  # an open lid
+    assert seen.unlike_most_k == pytest.approx(1.0 + 0.15 * 5.0 + lid_k)
+    assert seen.unlike_least_k == pytest.approx(-6.0 - 0.15 * 5.0 - lid_k)
 
 
 def test_heat_that_vanishes_in_the_bowl_counts_as_a_lead_too() -> None:

@@ -38,16 +38,22 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
         (seen(guard_frozen_s=600.0),),
     ),
     (
+        Cause.PROBES_CROSSED,
+        5.0,
+        (seen(crossed_k=1.01), seen(crossed_k=NAN)),
+        (seen(crossed_k=1.0),),
+    ),
+    (
         Cause.BOWL_UNLIKE_BATH,
         60.0,
         (
-            seen(unlike_k=1.51),
+            seen(unlike_k=1.01),
             seen(unlike_k=-6.01),
             seen(unlike_k=NAN),
             seen(unlike_k=2.0, unlike_most_k=1.9),
             seen(unlike_k=-6.6, unlike_least_k=-6.5),
         ),
-        (seen(unlike_k=1.5), seen(unlike_k=-6.0), seen(unlike_k=2.0, unlike_most_k=2.0)),
+        (seen(unlike_k=1.0), seen(unlike_k=-6.0), seen(unlike_k=2.0, unlike_most_k=2.0)),
     ),
     (Cause.BOWL_FELL_ALONE, 300.0, (seen(fell_k=0.1), seen(fell_k=NAN)), (seen(fell_k=0.0),)),
     (
