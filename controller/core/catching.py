@@ -13,7 +13,7 @@ from controller.core.estimate import Belief, Row
 from controller.core.thermal import APART, BATH, BOWL, DRIFT, LN_H, LN_K, LN_P, LN_R, Q
 
 # Own engineering values, tuned on the bench, not published.
-UNDER_K = 0.0  # under the target that the predicted trough may be
+OVER_K = 0.1  # over the target that the predicted trough is to be: the cascade does the rest
 SURE_SD = 1.5  # deviations of the prediction that are kept free over it
 LATE_S = 12.0  # the bowl's probe may be so much later than believed, which no smooth fall shows
 FALLS_FROM_K = 0.4  # over the target: nearer, the cascade has it
@@ -60,4 +60,4 @@ def must_catch(belief: Belief, target_c: float, sd_k: float) -> bool:
     lumps = lumps_of(belief, belief.mean, target_c)
     ahead_k = LATE_S * lumps.kr_per_s * max(0.0, lumps.under_k)
     trough = trough_c(lumps._replace(bowl_c=lumps.bowl_c - ahead_k))
-    return trough - SURE_SD * sd_k < target_c - UNDER_K
+    return trough - SURE_SD * sd_k < target_c + OVER_K
