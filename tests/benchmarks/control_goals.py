@@ -17,7 +17,7 @@ MET: Mapping[str, tuple[bool, ...]] = {
     "rewarm-time": (True, True),
     "hold": (False, False, False),
     "relay": (False, False),
-    "cooling": (True, False),
+    "cooling": (True, True),
     "stirrer": (False,),
     "gain": (False,),
     "addition": (False,),
