@@ -81,12 +81,8 @@ APART_K = 2.0  # between two thermometers in the bath
 APART_TRIP_S = 60.0
 GUARD_FROZEN_S = 600.0
 STIRRED_S = 120.0  # the bowl must have been stirred for so long to be judged as one body
-UNLIKE_W = (
-    18.0  # what an open lid takes from the bowl, so many K of the bath's lead on each machine
-)
-UNLIKE_K = (
-    1.0  # besides, of the bath's lead over the bowl that the machine as learned doesn't explain
-)
+UNLIKE_W = 18.0  # that an open lid takes from the bowl; over the transfer it is a lead in K
+UNLIKE_K = 1.0  # besides, of the lead that the machine as learned does not explain
 UNLIKE_COLD_K = 6.0  # the same of a bath that is too cold: chocolate that sets gives heat off
 UNLIKE_PER_LEAD = 0.15  # more of it for each K of lead: what was learned is that uncertain
 UNLIKE_TRIP_S = 60.0

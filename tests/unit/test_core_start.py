@@ -53,6 +53,13 @@ def test_a_defect_at_the_start_gets_no_heat_and_ends_the_run_within_seconds(
     assert rig.state.mode in {Mode.ABORTING, Mode.ABORTED}
 
 
+def test_a_run_counts_as_beginning_for_half_a_minute() -> None:
+    rig = heating(profile=PATIENT).run(10)
+    for _ in range(6):
+        rig.step(bath=missing())
+    assert [trip.cause for trip in rig.state.trips] == [Cause.BATH_PROBE_MISSING]
+
+
 def test_once_a_run_has_begun_a_lost_probe_has_the_profile_s_wait_again() -> None:
     rig = heating(profile=PATIENT).run(30)
     for _ in range(29):
