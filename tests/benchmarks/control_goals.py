@@ -11,12 +11,12 @@ from tests.benchmarks.control_table import Line
 
 # By the words of lines, for each of its goals whether it is met; taken from what --check prints.
 MET: Mapping[str, tuple[bool, ...]] = {
-    "melt": (True, False),
+    "melt": (False, False),
     "rewarm": (True, True),
-    "melt-time": (False, False),
+    "melt-time": (True, False),
     "rewarm-time": (True, True),
     "hold": (False, False, False),
-    "relay": (False, False),
+    "relay": (True, False),
     "cooling": (True, True),
     "stirrer": (False,),
     "gain": (False,),
