@@ -13,7 +13,7 @@ from tests.benchmarks.control_table import Line
 MET: Mapping[str, tuple[bool, ...]] = {
     "melt": (False, False),
     "rewarm": (True, True),
-    "melt-time": (True, False),
+    "melt-time": (False, False),
     "rewarm-time": (True, True),
     "hold": (False, False, False),
     "relay": (True, False),
