@@ -11,7 +11,8 @@ from controller.errors import Exit
 from tests.helpers.process import end
 from tests.helpers.sweep_process import start_sweep
 
-MACHINES = ("--machines", "6")
+# So many that a sweep is not over before it is cut off.
+MACHINES = ("--machines", "30")
 
 
 @pytest.fixture(scope="module")
@@ -20,12 +21,12 @@ def plain(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     folder = tmp_path_factory.mktemp("plain")
     code, out, err = end(start_sweep(folder, "t.csv", *MACHINES, "--processes", "1"))
     assert (code, err) == (Exit.DONE, "")
-    assert "6 machines of seed 1" in out
+    assert "30 machines of seed 1" in out
     return (folder / "t.csv").read_bytes()
 
 
 def first_line(process: subprocess.Popen[str]) -> str:
-    """What it says once the first machine is done."""
+    """What it says once the first machines are done."""
     assert process.stdout is not None
     return process.stdout.readline()
 
@@ -52,7 +53,7 @@ def test_a_sweep_that_is_cut_off_goes_on_to_the_same_table(
 ) -> None:
     words = ("t.csv", *MACHINES, "--processes", processes)
     process = start_sweep(tmp_path, *words)
-    assert first_line(process).startswith("1 of 6 machines")
+    assert first_line(process).startswith("3 of 30 machines")
     process.send_signal(number)
     code, out, _ = end(process)
     if number is signal.SIGKILL:
@@ -64,14 +65,14 @@ def test_a_sweep_that_is_cut_off_goes_on_to_the_same_table(
 
     code, out, err = end(start_sweep(tmp_path, *words))
     assert (code, err) == (Exit.DONE, "")
-    assert " of 6 machines are done already." in out
+    assert " of 30 machines are done already." in out
     assert (tmp_path / "t.csv").read_bytes() == plain
     assert sorted(path.name for path in tmp_path.iterdir()) == ["brief.toml", "t.csv"]
 
 
 def test_a_killed_worker_loses_nothing(plain: bytes, tmp_path: Path) -> None:
     process = start_sweep(tmp_path, "t.csv", *MACHINES, "--processes", "2")
-    assert first_line(process).startswith("1 of 6 machines")
+    assert first_line(process).startswith("3 of 30 machines")
     os.kill(next(filter(is_sweeping, children(process))), signal.SIGKILL)
     code, _, err = end(process)
     assert (code, err) == (Exit.DONE, "")
@@ -81,8 +82,8 @@ def test_a_killed_worker_loses_nothing(plain: bytes, tmp_path: Path) -> None:
 def test_what_is_left_of_a_sweep_serves_a_larger_one_but_no_other_seed(
     plain: bytes, tmp_path: Path
 ) -> None:
-    process = start_sweep(tmp_path, "t.csv", "--machines", "4", "--processes", "1")
-    assert first_line(process).startswith("1 of 4 machines")
+    process = start_sweep(tmp_path, "t.csv", "--machines", "20", "--processes", "1")
+    assert first_line(process).startswith("2 of 20 machines")
     process.send_signal(signal.SIGINT)
     assert end(process)[0] == Exit.STOPPED
 
@@ -92,5 +93,5 @@ def test_what_is_left_of_a_sweep_serves_a_larger_one_but_no_other_seed(
 
     code, out, _ = end(start_sweep(tmp_path, "t.csv", *MACHINES, "--processes", "1"))
     assert code == Exit.DONE
-    assert " of 6 machines are done already." in out
+    assert " of 30 machines are done already." in out
     assert (tmp_path / "t.csv").read_bytes() == plain
