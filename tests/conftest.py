@@ -1,12 +1,18 @@
 """What every test gets.
 
-Responsible for no test leaving its logging to the next one; not for anything of a single test.
+Responsible for no test leaving its logging to the next one, and for Ctrl-C reaching what tests
+start; not for anything of a single test.
 """
 
+import signal
 from collections.abc import Iterator
 
 import pytest
 import structlog
+
+# A shell's background jobs ignore Ctrl-C, and so would whatever a test starts and cuts off.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @pytest.fixture(autouse=True)
