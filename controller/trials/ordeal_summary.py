@@ -6,7 +6,7 @@ Responsible for the text and for the bound on false trips; not for trying anythi
 import math
 import shlex
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from controller.report.table import MACHINE, Row
@@ -199,12 +199,3 @@ def _at_most(count: int, mean: float) -> float:
     return math.fsum(
         math.exp(n * math.log(mean) - mean - math.lgamma(n + 1)) for n in range(count + 1)
     )
-
-
-def summary_rows(tried: Sequence[Tried]) -> Mapping[str, tuple[str, ...]]:
-    """The figures by fault, of those that what is fitted can see."""
-    by_fault: dict[str, list[Tried]] = defaultdict(list)
-    for one in tried:
-        if one.is_due:
-            by_fault[one.found.fault].append(one)
-    return {fault: cells(by_fault[fault]) for fault in sorted(by_fault)}
