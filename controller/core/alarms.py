@@ -10,7 +10,7 @@ from collections.abc import Mapping
 
 from controller.core.interlock_rows import Interlock, Priority
 from controller.core.records import replace
-from controller.core.state import Alarm, Event, EventName, Notice
+from controller.core.state import Alarm, Event, EventName, Notice, Trip
 
 # Own engineering value, not published: what comes and goes within it is one alarm.
 RETURNS_AFTER_S = 30.0
@@ -18,6 +18,31 @@ RETURNS_AFTER_S = 30.0
 _RANK = {Priority.HIGH: 0, Priority.MEDIUM: 1, Priority.LOW: 2}
 _UNTIL_THEN = (", then start again.", "; start again.")
 Active = Mapping[str, tuple[Interlock, str]]  # by cause: its row, and what was seen
+
+
+def noticed(
+    notices: tuple[Notice, ...],
+    trips: tuple[Trip, ...],
+    active: Active,
+    now_s: float,
+    *,
+    is_steered: bool,
+) -> tuple[tuple[Notice, ...], tuple[Event, ...]]:
+    """The alarms after this tick. What a machine does once it has tripped is no news.
+
+    Nor is advice of any use then, or in a run that is over; what was raised of it returns.
+    """
+    if trips:
+        latched = {trip.cause for trip in trips}
+        notices = tuple(notice for notice in notices if notice.cause not in latched)
+        active = {}
+    told: tuple[Event, ...] = ()
+    if trips or not is_steered:
+        told = tuple(_returned(one) for one in notices if one.is_advice and is_present(one))
+        notices = tuple(notice for notice in notices if not notice.is_advice)
+        active = {cause: seen for cause, seen in active.items() if not seen[0].advice}
+    notices, changes = followed(notices, active, now_s)
+    return notices, told + changes
 
 
 def followed(

@@ -42,6 +42,10 @@ class ProbeEvidence(Struct, frozen=True, kw_only=True):
 Look = tuple[float, float, float, float]  # time, bath, expected rise, on-time asked
 
 
+Low = tuple[float, float, float]  # the coldest bath since, and what was given and lost till then
+NO_LOW: Low = (math.inf, 0.0, 0.0)
+
+
 class HeatMemory(Struct, frozen=True, kw_only=True):
     """Heat asked of the element against what the bath did. `_k` are rises of the bath alone."""
 
@@ -54,6 +58,7 @@ class HeatMemory(Struct, frozen=True, kw_only=True):
     anchor_c: float = math.nan  # bath at the last confirmation
     given_s: float = 0.0  # full-power seconds since then
     lost_k: float = 0.0  # what losses have taken meanwhile
+    low: Low = NO_LOW
     trail: tuple[Look, ...] = ()
     expected_k: float = 0.0  # running: rise from heat asked and flux out of a warmer bowl
     asked_s: float = 0.0  # running: on-time asked
@@ -104,9 +109,18 @@ class Evidence(Struct, frozen=True, kw_only=True):
 
 
 def probe_evidence(
-    memory: ProbeMemory, reading: Reading, offset_k: float, now_s: float, dt_s: float
+    memory: ProbeMemory,
+    reading: Reading,
+    offset_k: float,
+    now_s: float,
+    dt_s: float,
+    *,
+    may_fall: bool = False,
 ) -> tuple[ProbeMemory, ProbeEvidence]:
-    """Judge one thermometer: a jump is rejected until it has come three times in a row."""
+    """Judge one thermometer: a jump is rejected until it has come three times in a row.
+
+    One downwards is believed at once where it `may_fall`, since somebody said why.
+    """
     raw_c = reading.value
     jumps = memory.jumps
     if jumps and jumps[0] < now_s - th.JUMP_WINDOW_S:
@@ -117,7 +131,7 @@ def probe_evidence(
     value_c = raw_c + offset_k
     unchanged_s = memory.unchanged_s + dt_s if raw_c == memory.code_c else 0.0
     jumped = abs(value_c - memory.value_c) > th.JUMP_K
-    if jumped:
+    if jumped and not (may_fall and value_c < memory.value_c):
         rejected = memory.rejected + 1
         jumps = (*jumps, now_s)[-(th.JUMPS_MAX + 1) :]
         if rejected < th.JUMP_BELIEVED_AFTER:
@@ -205,11 +219,12 @@ def _weigh(
     loss_k, flux_k = _taken(bath_c, bowl.value_c, machine, dt_s)
     loss_k *= loss_share
     warmed_k = th.TRANSFER_MAX_W_PER_K * -flux_k if flux_k < 0.0 else 0.0  # by the bowl, at most
-    anchor_c, given_s, lost_k = bath_c, 0.0, 0.0
+    anchor_c, given_s, lost_k, low = bath_c, 0.0, 0.0, NO_LOW
     if settling_s <= 0.0 and lagged >= _COLD_ELEMENT:
-        lost_k = memory.lost_k + _least_lost_k(loss_k, flux_k)
-        due = (memory.given_s + lagged * dt_s, lost_k, lagged)
-        anchor_c, given_s, lost_k = _account(memory.anchor_c, bath_c, due, full_k_per_s)
+        least_k = _least_lost_k(loss_k, flux_k)
+        anchor_c, given_s, lost_k, low = _account(
+            memory, bath_c, (lagged, lagged * dt_s, least_k), full_k_per_s
+        )
     now = (now_s, bath_c, memory.expected_k + heat_k + warmed_k, memory.asked_s + on_s)
     trail, stuck_hits = _judge_stuck(memory, now, full_k_per_s, settling=settling_s > 0.0)
     net_k = heat_k - loss_k - th.TRANSFER_W_PER_K * flux_k
@@ -226,6 +241,7 @@ def _weigh(
         anchor_c=anchor_c,
         given_s=given_s,
         lost_k=lost_k,
+        low=low,
         trail=trail,
         expected_k=now[2],
         asked_s=now[3],
@@ -235,18 +251,34 @@ def _weigh(
 
 
 def _account(
-    anchor_c: float, bath_c: float, due: tuple[float, float, float], full_k_per_s: float
-) -> tuple[float, float, float]:
-    """Anchor, full-power seconds and lost K after a tick; anew where the bath answered the heat.
+    memory: HeatMemory, bath_c: float, due: tuple[float, float, float], full_k_per_s: float
+) -> tuple[float, float, float, Low]:
+    """Anchor, full-power seconds, lost K and coldest after a tick; anew where heat was answered.
 
-    `due` is full-power seconds and lost K so far, and the share of full power now.
+    `due` is the share of full power now, and this tick's full-power seconds and least lost K.
     """
-    given_s, lost_k, lagged = due
-    if lagged < th.VERIFY_FROM_SHARE:  # a bath that cools while little heat is given proves nothing
+    given_s, lost_k = memory.given_s + due[1], memory.lost_k + due[2]
+    anchor_c = memory.anchor_c
+    if due[0] < th.VERIFY_FROM_SHARE:  # a bath that cools while little heat is given proves nothing
         anchor_c = min(anchor_c, bath_c + lost_k)
+    low = memory.low if memory.low[0] < bath_c else (bath_c, given_s, lost_k)
+    if _is_answered(anchor_c, low, (bath_c, given_s, lost_k), full_k_per_s):
+        return bath_c, 0.0, 0.0, NO_LOW
+    return anchor_c, given_s, lost_k, low
+
+
+def _is_answered(anchor_c: float, low: Low, now: Low, full_k_per_s: float) -> bool:
+    """Whether the bath has answered the heat: since the anchor, or clearly since its coldest.
+
+    Cold water that nobody told of, before a thermometer too slow to show it as a fall, leaves the
+    anchor far above what heat can reach soon. A bath over a dead heater is ever at its coldest.
+    """
+    bath_c, given_s, lost_k = now
     if _is_proven(bath_c - anchor_c + lost_k, given_s, full_k_per_s):
-        return bath_c, 0.0, 0.0
-    return anchor_c, given_s, lost_k
+        return True
+    low_c, given_then_s, lost_then_k = low
+    risen_k = bath_c - low_c + lost_k - lost_then_k - th.RISEN_K
+    return _is_proven(risen_k, given_s - given_then_s, full_k_per_s)
 
 
 def _since(probe: ProbeMemory, seconds: float, rise_k: float) -> tuple[float, float]:

@@ -23,7 +23,7 @@ from controller.core.evidence import (
 )
 from controller.core.interlocks import judge
 from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C, Machine
-from controller.core.profile import Kind, Profile
+from controller.core.profile import Action, Kind, Profile
 from controller.core.records import replace
 from controller.core.selfcheck import compare_clocks, is_intact, seal
 from controller.core.sequencer import is_overdue
@@ -106,7 +106,14 @@ def _look(
     """What is remembered after this tick's readings, and what the two probes are worth."""
     now_s = state.run_s + dt_s
     old = state.watch.memory
-    bath, bath_now = probe_evidence(old.bath, readings.bath, machine.bath_offset_k, now_s, dt_s)
+    bath, bath_now = probe_evidence(
+        old.bath,
+        readings.bath,
+        machine.bath_offset_k,
+        now_s,
+        dt_s,
+        may_fall=_is_water_swapped(state, now_s),
+    )
     bowl, bowl_now = probe_evidence(old.bowl, readings.bowl, machine.bowl_offset_k, now_s, dt_s)
     heat = heat_evidence(
         old.heat,
@@ -133,6 +140,13 @@ def _look(
         sight = _sight(state, profile, readings, temps_c, heat.asked_s, now_s)
         memory = replace(memory, seen=consider(memory.seen, sight, state.belief))
     return memory, (bath_now, bowl_now)
+
+
+def _is_water_swapped(state: State, now_s: float) -> bool:
+    """Whether somebody is asked to pour cold water in, or has just said that they did."""
+    ask, memory = state.progress.ask, state.watch.memory
+    is_asked = ask is not None and ask.action is Action.SWAP_WATER
+    return is_asked or memory.touched or now_s - memory.seen.touched_s < th.SETTLING_S
 
 
 def _seen(state: State, heat: HeatMemory, *, disturbed: bool, now_s: float) -> Consistency:

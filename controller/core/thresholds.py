@@ -26,6 +26,9 @@ FROZEN_MODEL_K = 1.0
 FROZEN_MIN_S = 45.0
 FROZEN_BATH_S = 480.0  # a bath made to sway changes a live probe many times in this span
 FROZEN_BOWL_S = 900.0
+NUDGE_AFTER_S = 450.0  # a held bowl that has shown one value for so long is asked for
+NUDGE_K = 0.1  # so much more, a step of a coarse thermometer,
+NUDGE_S = 240.0  # for so long
 # The bowl must follow the bath: by this much at the least, in the slowest bowl, or it is frozen.
 FROZEN_BOWL_MODEL_K = 2.0
 FROZEN_BOWL_MIN_S = 120.0
@@ -46,6 +49,7 @@ STUCK_HITS = 3
 UNVERIFIED_BUDGET_S = 135.0
 VERIFIED_FRACTION = 0.15
 VERIFY_AFTER_S = 30.0
+RISEN_K = 0.25  # four steps of a common thermometer, so that noise about the coldest is no rise
 VERIFY_FROM_SHARE = 0.3  # of full power; under it a fall of the bath is no sign of a dead heater
 
 # After somebody changed bath or bowl, seen or said, the probes need this long to show it all.

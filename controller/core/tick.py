@@ -8,7 +8,7 @@ import math
 from collections.abc import Callable
 
 from controller.core import thresholds as th
-from controller.core.alarms import acknowledged, followed
+from controller.core.alarms import acknowledged, noticed
 from controller.core.asking import Cooling
 from controller.core.blind_spots import declared
 from controller.core.by_bath import regulate_by_bath
@@ -21,6 +21,7 @@ from controller.core.interlocks import Cause
 from controller.core.lacks import lacks_of
 from controller.core.machine import Machine
 from controller.core.moves import Trigger, move
+from controller.core.nudging import nudged_c
 from controller.core.outlook import Obstacle
 from controller.core.profile import Action, Profile, StopStirrer
 from controller.core.records import replace
@@ -38,13 +39,11 @@ from controller.core.state import (
     Event,
     EventName,
     Mode,
-    Notice,
     Progress,
     RelayMemory,
     State,
-    Trip,
 )
-from controller.core.surveillance import Survey, bath_cut_c, survey
+from controller.core.surveillance import bath_cut_c, survey
 from controller.core.thermal import BATH, filled_at, prior_of
 from controller.core.thermal import begin as begin_belief
 from controller.core.words import obstacle_text
@@ -125,7 +124,11 @@ def _judge(
         for trip in survey_.new_trips
     ]
     trips = state.trips + survey_.new_trips
-    notices = _noticed(state, trips, survey_, state.run_s + dt_s, events)
+    notices = state.notices
+    if notices or survey_.active:
+        steered, now_s = state.mode in STEERED, state.run_s + dt_s
+        notices, told = noticed(notices, trips, survey_.active, now_s, is_steered=steered)
+        events += told
     return State(
         run_s=state.run_s + dt_s,
         mode=(move(state.mode, Trigger.TRIP) or state.mode) if trips else state.mode,
@@ -148,19 +151,6 @@ def _judge(
         ended_s=state.ended_s + dt_s if state.mode in ENDED else 0.0,
         heat_j=state.heat_j + (machine.heater_w * dt_s if state.relay.on else 0.0),
     )
-
-
-def _noticed(
-    state: State, trips: tuple[Trip, ...], survey_: Survey, now_s: float, events: list[Event]
-) -> tuple[Notice, ...]:
-    """Alarms that are no trips. What a machine does once it has tripped is no news."""
-    if not (state.notices or survey_.active):
-        return state.notices
-    latched = {trip.cause for trip in trips}
-    notices = tuple(notice for notice in state.notices if notice.cause not in latched)
-    notices, told = followed(notices, {} if trips else survey_.active, now_s)
-    events += told
-    return notices
 
 
 def _estimate(
@@ -271,6 +261,7 @@ def _regulate(state: State, profile: Profile, machine: Machine, dt_s: float) -> 
         setpoint_c = phase.pause_at_c
     else:
         setpoint_c = bowl_setpoint(phase, state.progress.start_bowl_c, state.progress.phase_s)
+    setpoint_c = nudged_c(setpoint_c, state.watch.memory.bowl)
     ceiling_c = ceiling_of(phase.bath_ceiling_c, setpoint_c, machine)
     law = regulate if machine.has_bowl else regulate_by_bath
     regulation = law(

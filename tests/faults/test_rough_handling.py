@@ -33,3 +33,9 @@ def test_cold_water_that_nobody_announced_trips_nothing_and_hides_no_dead_heater
     assert run.outcome.lasted_s > run.since("hold", 600.0)
     assert run.cause == (None if fault is None else Cause.HEAT_WITHOUT_EFFECT)
     assert len(run.outcome.trips) == len(broken)
+
+
+def test_cold_water_before_a_slow_thermometer_that_never_shows_a_fall_trips_nothing() -> None:
+    told = ("water-swapped:12%@melt+933s",)  # a drawn machine that once tripped by it
+    run = run_trial(Trial(profile="dark", machine="drawn-77-46", fitted=(), faults=told))
+    assert run.trips == ()

@@ -5,13 +5,13 @@ from typing import Any
 
 import pytest
 
-from controller.core.alarms import Active, acknowledged, followed
+from controller.core.alarms import Active, acknowledged, followed, noticed
 from controller.core.blind_spots import BLIND_SPOTS, unseen_without
 from controller.core.detector_rows import DETECTOR_ROWS
 from controller.core.interlock_rows import Cause, Need, Priority
 from controller.core.interlocks import INTERLOCKS
 from controller.core.signals import Fault, Reading, Verb, missing
-from controller.core.state import Alarm, Event, EventName, Notice
+from controller.core.state import Alarm, Event, EventName, Notice, Trip
 from controller.core.words import headline, notice_sentence
 from tests.helpers.scene import STILL, Rig, asks, heating, machine, names, profile
 
@@ -70,6 +70,31 @@ def test_a_reason_that_comes_back_wants_to_be_acknowledged_anew() -> None:
     again, said = after(gone, DISTURBED, 60.0)
     assert states(again) == {Cause.BOWL_DISTURBED: Alarm.UNACKNOWLEDGED}
     assert names(tuple(said)) == [EventName.ALARM_RAISED]
+
+
+TRIP = Trip(cause=Cause.LEVEL_LOST, at_s=5.0, what="It is so.", action="Do it.")
+LOST = Cause.BOWL_PROBE_MISSING
+
+
+@pytest.mark.parametrize(("trips", "is_steered"), [((TRIP,), True), ((), False)])
+def test_advice_ends_with_the_run_and_none_is_raised_after_it(
+    trips: tuple[Trip, ...], is_steered: bool
+) -> None:
+    active: Active = {**DISTURBED, LOST: SEEN[LOST]}
+    before, _ = noticed((), (), active, 10.0, is_steered=True)
+    assert set(states(before)) == {Cause.BOWL_DISTURBED, LOST}
+    after_it, told = noticed(before, trips, active, 11.0, is_steered=is_steered)
+    assert set(states(after_it)) == {LOST}
+    assert [(event.name, event.facts["cause"]) for event in told] == [
+        (EventName.ALARM_RETURNED, Cause.BOWL_DISTURBED)
+    ]
+    assert noticed((), trips, DISTURBED, 12.0, is_steered=is_steered) == ((), ())
+
+
+def test_advice_that_had_returned_is_not_said_to_return_again_as_the_run_ends() -> None:
+    raised, _ = after((), DISTURBED, 10.0)
+    gone, _ = after(raised, {}, 50.0)
+    assert noticed(gone, (TRIP,), {}, 60.0, is_steered=True) == ((), ())
 
 
 def test_the_most_pressing_alarm_comes_first() -> None:

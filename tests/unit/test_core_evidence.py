@@ -4,7 +4,6 @@ The simulated bath is a lump of water with a constant heater and loss: enough to
 """
 
 import math
-from dataclasses import dataclass
 
 import pytest
 
@@ -16,12 +15,11 @@ from controller.core.evidence import (
     late_memory,
     probe_evidence,
 )
-from controller.core.machine import Machine
 from controller.core.signals import Fault, Reading, missing
+from tests.helpers.heated import OWN, Bath
 from tests.helpers.records import replace
-from tests.helpers.scene import CODE_K, ROOM_C, machine
+from tests.helpers.scene import machine
 
-OWN = machine()
 K_PER_S = OWN.heater_w / OWN.bath_j_per_k
 
 
@@ -70,6 +68,16 @@ def test_a_jump_is_believed_when_it_comes_three_times_in_a_row() -> None:
     assert seen[3][1].value_c == 40.0
     assert seen[3][0].rejected == 0
     assert [evidence.jumps for _, evidence in seen] == [0, 1, 2, 3, 3]
+
+
+def test_a_fall_that_somebody_told_of_is_believed_at_once_and_a_rise_is_not() -> None:
+    memory, _ = listen(said(40.0))[-1]
+    fallen, evidence = probe_evidence(memory, Reading(30.0), 0.0, 9.0, 1.0, may_fall=True)
+    assert (evidence.value_c, evidence.jumps) == (30.0, 0)
+    assert fallen.stepped
+    _, evidence = probe_evidence(memory, Reading(50.0), 0.0, 9.0, 1.0, may_fall=True)
+    assert math.isnan(evidence.value_c)
+    assert evidence.jumps == 1
 
 
 def test_a_reading_that_comes_back_after_two_wild_ones_is_no_step() -> None:
@@ -139,51 +147,6 @@ def test_an_unchanged_code_is_counted_from_its_first_reading() -> None:
 def test_a_rejected_reading_counts_as_a_change_of_code() -> None:
     seen = listen(said(30.0, 30.0, 40.0, 40.0))
     assert [evidence.unchanged_s for _, evidence in seen] == [0.0, 1.0, 0.0, 1.0]
-
-
-@dataclass(kw_only=True)
-class Bath:
-    """Water with a heater of full power, its loss, and a bowl that only matters if told so."""
-
-    bath_c: float = 40.0
-    bowl_c: float = 40.0
-    heat_share: float = 1.0  # what the element makes of full power
-    is_welded: bool = False
-    transfer_w_per_k: float = 10.0
-    machine: Machine = OWN
-    memory: HeatMemory = HeatMemory()  # noqa: RUF009 - frozen: sharing it is harmless
-    was_c: float = math.nan
-    now_s: float = 0.0
-
-    def step(self, *, on: bool, disturbed: bool = False) -> HeatMemory:
-        """One second of physics, then the account of it."""
-        lead_w = self.transfer_w_per_k * (self.bath_c - self.bowl_c)
-        heat_w = self.machine.heater_w * self.heat_share if on or self.is_welded else 0.0
-        loss_w = self.machine.loss_w_per_k * (self.bath_c - ROOM_C)
-        self.bath_c += (heat_w - loss_w - lead_w) / self.machine.bath_j_per_k
-        self.bowl_c += lead_w / 2600.0
-        code_c = round(self.bath_c / CODE_K) * CODE_K
-        changed = code_c != self.was_c
-        self.was_c = code_c
-        self.memory = heat_evidence(
-            self.memory,
-            bath=ProbeMemory(
-                value_c=code_c, code_c=code_c, unchanged_s=0.0 if changed else self.memory.now_s
-            ),
-            bowl=ProbeMemory(value_c=self.bowl_c, code_c=self.bowl_c),
-            was_on=on,
-            disturbed=disturbed,
-            machine=self.machine,
-            dt_s=1.0,
-        )
-        return self.memory
-
-    def run(self, seconds: int, *, on: bool) -> int:
-        """Seconds until the hits would make a trip, or all of them."""
-        for second in range(seconds):
-            if self.step(on=on).stuck_hits >= 3:
-                return second
-        return seconds
 
 
 def test_heat_that_warms_the_bath_is_confirmed_again_and_again() -> None:

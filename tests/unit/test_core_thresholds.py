@@ -22,6 +22,9 @@ GOLDEN = {
     "FROZEN_MIN_S": 45.0,
     "FROZEN_BATH_S": 480.0,
     "FROZEN_BOWL_S": 900.0,
+    "NUDGE_AFTER_S": 450.0,
+    "NUDGE_K": 0.1,
+    "NUDGE_S": 240.0,
     "FROZEN_BOWL_MODEL_K": 2.0,
     "FROZEN_BOWL_MIN_S": 120.0,
     # 46 kJ/kg of latent heat over some 10 K, and 1600 J/(kg K): Beckett, 4th ed., pp. 667-668
@@ -38,6 +41,7 @@ GOLDEN = {
     "UNVERIFIED_BUDGET_S": 135.0,
     "VERIFIED_FRACTION": 0.15,
     "VERIFY_AFTER_S": 30.0,
+    "RISEN_K": 0.25,
     "VERIFY_FROM_SHARE": 0.3,
     "SETTLING_S": 60.0,
     "FALL_K": 1.0,
