@@ -17,7 +17,7 @@ LATENT_J_PER_KG = 45_000.0  # Chevalley 1970, in Beckett, p. 668: dark 46, milk 
 SOLID_AT = ((20.0, 1.0), (25.0, 0.92), (30.0, 0.59), (35.0, 0.013), (36.5, 0.0))
 MELT_LAG_S = 90.0  # own engineering value, not published: the study has about 40 s
 # Milk fat softens cocoa butter; own engineering values, not published.
-SOFTER_K = {Kind.DARK: 0.0, Kind.MILK: 1.5, Kind.WHITE: 2.5, Kind.WATER: 0.0}
+SOFTER_K = {Kind.DARK: 0.0, Kind.MILK: 1.5, Kind.WHITE: 2.5, Kind.COMPOUND: 0.0, Kind.WATER: 0.0}
 
 
 class Content(Struct, frozen=True, kw_only=True):

@@ -14,6 +14,7 @@ class Kind(StrEnum):
     DARK = "dark"
     MILK = "milk"
     WHITE = "white"
+    COMPOUND = "compound"  # a coating of another fat than cocoa butter, which needs no tempering
     WATER = "water"
 
 
@@ -83,6 +84,7 @@ class Choice(Struct, frozen=True, kw_only=True):
     adds_energy: bool
     then: Then = Then.CONTINUE
     verdict: Verdict = Verdict.NONE
+    at_machine: bool = False  # only somebody who stands there can say so
 
 
 class Question(Struct, frozen=True, kw_only=True):
@@ -140,3 +142,12 @@ class Profile(Struct, frozen=True, kw_only=True):
     power_back: PowerBack
     lost_probe_wait_s: float  # heat is withheld at once; after this the run trips
     notes: str = ""  # what else a reader should know
+
+    @property
+    def aims_at_temper(self) -> bool:
+        """Whether the batch is meant to be in temper at the end: then a set test is asked for."""
+        return any(
+            question.action is Action.SET_TEST
+            for phase in self.phases
+            for question in phase.questions
+        )

@@ -74,6 +74,10 @@ def _consider_answer(request: Request, mode: Mode, progress: Progress) -> Outcom
     if choice is None:
         words = ", ".join(one.word for one in ask.choices)
         return _refused(request, mode, progress, f"the choices are {words}")
+    is_near = request.source is Source.LOCAL
+    if choice.at_machine and not is_near:
+        reason = f"{choice.word} is taken only at the machine"
+        return _refused(request, mode, progress, reason)
     if choice.adds_energy and request.source not in _MAY_WARM:
         reason = f"{choice.word} adds energy and is taken only at the machine"
         return _refused(request, mode, progress, reason)

@@ -7,6 +7,7 @@ from controller.core.blind_spots import BLIND_SPOTS, unseen_without
 from controller.core.lacks import lacks_of, sentences
 from controller.core.machine import Machine
 from controller.core.profile import (
+    Choice,
     LateAction,
     Phase,
     PowerBack,
@@ -45,11 +46,14 @@ def _when_text(question: Question, *, fahrenheit: bool) -> str:
     }.get(question.when, question.when)
 
 
+def _choice_text(choice: Choice) -> str:
+    known = (("adds energy", choice.adds_energy), ("only at the machine", choice.at_machine))
+    told = ", ".join(words for words, is_so in known if is_so)
+    return f"{choice.word} ({told})" if told else choice.word
+
+
 def _question_lines(phase: Phase, question: Question, *, fahrenheit: bool) -> list[str]:
-    words = ", ".join(
-        f"{choice.word} (adds energy)" if choice.adds_energy else choice.word
-        for choice in question.choices
-    )
+    words = ", ".join(map(_choice_text, question.choices))
     silence = "waits for an answer"
     if question.unanswered_s is not None:
         silence = f"takes {question.unanswered} after {duration_text(question.unanswered_s)}"

@@ -13,7 +13,7 @@ from controller.files.rule_cases import SLACK, PhaseCase, at_least, at_most
 from controller.files.temperatures import duration_text
 
 # The bath drags the chocolate along: what control may ask of it (own engineering value).
-BATH_LIMITS_C = {Kind.DARK: 58.0, Kind.MILK: 52.0, Kind.WHITE: 52.0}
+BATH_LIMITS_C = {Kind.DARK: 58.0, Kind.MILK: 52.0, Kind.WHITE: 52.0, Kind.COMPOUND: 52.0}
 # The last phase lasts for hours, so its chocolate drifts up to the bath (own engineering value).
 LAST_PHASE_BATH_K = 2.0
 # So far the cut stands above what control asks for, or control would trip itself (own

@@ -20,11 +20,13 @@ from controller.files.rule_cases import (
 from controller.files.temperatures import quoted
 
 # Milk proteins grain above 50 °C (McGee, On Food and Cooking, 2004); 58 °C is the highest melt
-# temperature in use for dark chocolate (a fact of the trade, common practice, no source).
-BOWL_LIMITS_C = {Kind.DARK: 58.0, Kind.MILK: 50.0, Kind.WHITE: 50.0}
+# temperature in use for dark chocolate (a fact of the trade, common practice, no source). Compound
+# coatings hold milk or whey powder, too, and get milk's limit (own engineering value).
+BOWL_LIMITS_C = {Kind.DARK: 58.0, Kind.MILK: 50.0, Kind.WHITE: 50.0, Kind.COMPOUND: 50.0}
 # Cocoa butter's form V melts at 33.8 °C: Wille & Lutton, J. Am. Oil Chem. Soc. 43:491 (1966).
 # Handbooks round it to 34; we keep to the figure, for seed at 34 °C is already melting.
 FORM_V_MELTS_C = 33.8
+UNTEMPERED = frozenset({Kind.COMPOUND, Kind.WATER})  # neither is seeded nor tested for temper
 MOST_SEED = 0.5  # the trade seeds with 10 to 33 % of the batch (common practice, no source)
 
 ProfileRule = Callable[[ProfileCase], str | None]
@@ -103,14 +105,15 @@ def _late_seed_survives(case: ProfileCase) -> str | None:
     )
 
 
-def _water_is_not_chocolate(case: ProfileCase) -> str | None:
-    if case.profile.kind is not Kind.WATER:
+def _only_chocolate_is_tempered(case: ProfileCase) -> str | None:
+    kind = case.profile.kind
+    if kind not in UNTEMPERED:
         return None
     chocolate_only = {Action.ADD_SEED, Action.SET_TEST}
     odd = next((one for one in questions(case.profile) if one.action in chocolate_only), None)
     if odd is None:
         return None
-    return f"water can't do {odd.action} ({quoted(odd.id)}); leave it out or write another kind"
+    return f"{kind} can't do {odd.action} ({quoted(odd.id)}); leave it out or write another kind"
 
 
 def _held_below_melting(case: ProfileCase) -> str | None:
@@ -134,7 +137,7 @@ PROFILE_RULES: tuple[tuple[str, ProfileRule], ...] = (
     ("question · share", _seed_is_a_part),
     ("question · bowl", _late_seed_survives),
     ("phase · bowl", _held_below_melting),
-    ("kind", _water_is_not_chocolate),
+    ("kind", _only_chocolate_is_tempered),
 )
 
 

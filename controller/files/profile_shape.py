@@ -54,11 +54,16 @@ class ChoiceTable(Table):
     adds_energy: bool = Field(examples=["false"])
     then: Then = Field(Then.CONTINUE, strict=False)
     verdict: Verdict = Field(Verdict.NONE, strict=False)
+    at_machine: bool = False
 
     def core(self) -> Choice:
         """The core's choice."""
         return Choice(
-            word=self.word, adds_energy=self.adds_energy, then=self.then, verdict=self.verdict
+            word=self.word,
+            adds_energy=self.adds_energy,
+            then=self.then,
+            verdict=self.verdict,
+            at_machine=self.at_machine,
         )
 
 

@@ -143,6 +143,14 @@ def _silence_adds_no_energy(case: QuestionCase) -> str | None:
     return "nobody's silence may add energy; write a choice with adds_energy = false"
 
 
+def _silence_is_nobody_there(case: QuestionCase) -> str | None:
+    question = case.question
+    taken = (choice for choice in question.choices if choice.word == question.unanswered)
+    if not any(choice.at_machine for choice in taken):
+        return None
+    return "nobody's silence can stand at the machine; write a choice without at_machine"
+
+
 QUESTION_RULES: tuple[tuple[str, QuestionRule], ...] = (
     ("bowl", _bowl_goes_with_when),
     ("bowl", _bowl_comes_down_so_far),
@@ -159,4 +167,5 @@ QUESTION_RULES: tuple[tuple[str, QuestionRule], ...] = (
     ("unanswered_choice", _silence_is_whole),
     ("unanswered_choice", _silence_is_a_choice),
     ("unanswered_choice", _silence_adds_no_energy),
+    ("unanswered_choice", _silence_is_nobody_there),
 )

@@ -161,7 +161,7 @@ def _both(sides: tuple[object | None, object | None], field: str) -> Values:
 
 def _chocolate_lines(pair: Pair, *, fahrenheit: bool) -> Iterator[Line]:
     """What the set test said, and what only a bench can know: no line where neither run knows."""
-    if all(summary.profile_kind == Kind.WATER for summary in pair):
+    if all(summary.profile_kind in {Kind.COMPOUND, Kind.WATER} for summary in pair):
         return
     yield word_line("Set test", (verdict_text(pair[0].verdict), verdict_text(pair[1].verdict)))
     found = (pair[0].crystals, pair[1].crystals)

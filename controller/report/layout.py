@@ -112,7 +112,7 @@ def _hold(summary: Summary, *, fahrenheit: bool) -> str:
 
 
 def _chocolate_rows(summary: Summary) -> tuple[Row, ...]:
-    if summary.profile_kind == Kind.WATER:
+    if summary.profile_kind in {Kind.COMPOUND, Kind.WATER}:
         return ()
     test = ("Set test", verdict_text(summary.verdict))
     found = summary.crystals

@@ -126,4 +126,5 @@ class Watch:
 
 def melts_out_c(kind: Kind) -> float:
     """Where a tempered batch loses its crystals, °C; infinite where there are none."""
-    return math.inf if kind is Kind.WATER else FORM_V_MELTS_C - content_of(kind).softer_k
+    no_crystals = kind in {Kind.COMPOUND, Kind.WATER}
+    return math.inf if no_crystals else FORM_V_MELTS_C - content_of(kind).softer_k

@@ -26,6 +26,7 @@ MISTAKEN_FOR = {
     Kind.DARK: Kind.MILK,
     Kind.MILK: Kind.DARK,
     Kind.WHITE: Kind.DARK,
+    Kind.COMPOUND: Kind.DARK,
     Kind.WATER: Kind.DARK,
 }
 TIMES = {Part.CLOCK, Part.SLEEP}

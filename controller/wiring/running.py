@@ -117,7 +117,7 @@ def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -
     if is_cut:
         failure = None if journal is None else _break_off(journal)
         return Result(state=state, truth=truth, outcome=Exit.STOPPED, journal_failure=failure)
-    outcome = outcome_of(state, truth)
+    outcome = outcome_of(state, truth if order.profile.aims_at_temper else None)
     failure = None if journal is None else _finish(journal, truth, outcome, order)
     if link is not None:
         link.close()

@@ -118,7 +118,7 @@ class Bench:
     def _verdict(self) -> Verdict:
         """What a set test would show."""
         plant = self._plant
-        if not plant.filling.fat:
+        if not plant.filling.tempers:
             return Verdict.NONE
         low, high = IN_TEMPER_V
         if low <= plant.form_v <= high and plant.unstable <= IN_TEMPER_UNSTABLE:

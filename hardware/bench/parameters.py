@@ -4,7 +4,7 @@ Responsible for every physical number in which machines differ, its source and i
 the laws between them.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from controller.ports import Kind
 from hardware.bench.quantity import quantity
@@ -186,6 +186,7 @@ class Filling:
     probe_lag_s: float  # of the bowl's thermometer in it
     stirrer_w: float  # stirrer load at `stirred_rpm`, 1.5 kg; chocolate: tempered, at 31.5 °C
     latent_ratio: float = 1.0  # of a machine's own batch over the table's
+    tempers: bool = True  # has an opinion in a set test
 
     @property
     def latent_j_per_kg(self) -> float:
@@ -247,5 +248,14 @@ WATER = Filling(
     plastic_pa_s=0.001,  # water at 20 °C: 1.00 mPa s (from memory, not checked)
     probe_lag_s=5.0,  # own engineering value, not published
     stirrer_w=0.02,  # own engineering value, not published
+    tempers=False,
 )
-FILLINGS = {Kind.DARK: DARK, Kind.MILK: MILK, Kind.WHITE: WHITE, Kind.WATER: WATER}
+# A coating's fat is another's: it melts in the same range, and crystals of it don't matter here.
+COMPOUND = replace(MILK, shift_k=0.0, tempers=False)  # own engineering value, not published
+FILLINGS = {
+    Kind.DARK: DARK,
+    Kind.MILK: MILK,
+    Kind.WHITE: WHITE,
+    Kind.COMPOUND: COMPOUND,
+    Kind.WATER: WATER,
+}

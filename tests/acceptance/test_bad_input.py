@@ -10,6 +10,7 @@ import pytest
 from controller.commands.main import main
 from controller.errors import Exit
 from controller.files.machine_file import bench_machine_path
+from controller.files.profile_file import shipped_profiles
 from tests.helpers.brokers import free_port
 from tests.helpers.process import COMMAND, end, environment, start
 
@@ -162,7 +163,7 @@ def test_profiles_lists_every_shipped_profile(capsys: pytest.CaptureFixture[str]
 
     out = capsys.readouterr().out
     assert code == Exit.DONE
-    for name in ("dark", "dark-seeded", "milk", "white", "water-trial"):
+    for name in shipped_profiles():
         assert f"{name} " in out
 
 

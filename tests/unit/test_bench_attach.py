@@ -175,8 +175,9 @@ def test_in_temper_is_half_to_four_percent_of_form_v_and_no_unstable_fat(
     assert a_bench().truth().verdict is verdict
 
 
-def test_water_has_no_temper() -> None:
-    assert a_bench(kind=Kind.WATER).truth().verdict is Verdict.NONE
+@pytest.mark.parametrize("kind", [Kind.WATER, Kind.COMPOUND])
+def test_water_and_compound_coatings_have_no_temper(kind: Kind) -> None:
+    assert a_bench(kind=kind).truth().verdict is Verdict.NONE
 
 
 LEAVE_A_TRACE = {BenchFault.STIRRER_BLOCKED}  # the lump stays in

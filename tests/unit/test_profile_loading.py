@@ -43,8 +43,28 @@ def refusal(name_or_path: str) -> str:
     return str(caught.value)
 
 
-def test_the_shipped_profiles_are_the_five_promised() -> None:
-    assert shipped_profiles() == ("dark", "dark-seeded", "milk", "water-trial", "white")
+SHIPPED = (
+    "compound-coat",
+    "dark",
+    "dark-seeded",
+    "hold-liquid",
+    "melt-only",
+    "milk",
+    "milk-seeded",
+    "reset",
+    "water-trial",
+    "white",
+    "white-seeded",
+)
+
+
+def test_the_shipped_profiles_are_those_promised() -> None:
+    assert shipped_profiles() == SHIPPED
+
+
+def test_the_list_of_profiles_tells_of_each_that_is_shipped() -> None:
+    listed = Path("profiles/README.md").read_text(encoding="utf-8").split("## ")[0]
+    assert [name for name in SHIPPED if f"`{name}`" not in listed] == []
 
 
 @pytest.mark.parametrize("name", shipped_profiles())
@@ -115,7 +135,7 @@ def test_an_unknown_name_is_answered_with_the_nearest_shipped_one() -> None:
 
 def test_a_name_like_none_is_answered_with_all_shipped_ones() -> None:
     said = refusal("xyzzy")
-    assert "shipped are dark, dark-seeded, milk, water-trial, white" in said
+    assert "shipped are " + ", ".join(SHIPPED) in said
     assert "./mine.toml" in said
 
 

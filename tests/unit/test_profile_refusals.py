@@ -107,6 +107,7 @@ BAD = [
         "question · bowl",
         'when = "bowl-at-most"',
     ),
+    ("a seeded coating", [('"dark"', '"compound"')], "kind", "compound can't do add-seed"),
     ("seeded water", [('"dark"', '"water"')], "kind", "leave it out or write another kind"),
     # one phase
     ("target over never", [('"50 C"', '"54.8 C"')], f"{MELT}bowl", 'at most "54.5 C"'),
@@ -220,6 +221,18 @@ BAD = [
         [('"skipped"\nadds_energy = false', '"skipped"\nadds_energy = true')],
         f"{SWAP}unanswered_choice",
         "write a choice with adds_energy = false",
+    ),
+    (
+        "a silence that stands at the machine",
+        [('"skipped"\nadds_energy = false', '"skipped"\nadds_energy = false\nat_machine = true')],
+        f"{SWAP}unanswered_choice",
+        "write a choice without at_machine",
+    ),
+    (
+        "a word for where somebody stands",
+        [('"skipped"\nadds_energy = false', '"skipped"\nadds_energy = false\nat_machine = "no"')],
+        "at_machine",
+        "true or false",
     ),
 ]
 
