@@ -11,7 +11,9 @@ from hardware.bench.laws import LAWS
 
 
 @pytest.mark.parametrize("law", sorted(LAWS))
-@pytest.mark.parametrize("profile", ["dark", "milk", "white", "dark-seeded", "milk-seeded", "white-seeded"])
+@pytest.mark.parametrize(
+    "profile", ["dark", "milk", "white", "dark-seeded", "milk-seeded", "white-seeded"]
+)
 def test_the_trade_s_temperatures_temper_chocolate_under_either_law(profile: str, law: str) -> None:
     # McGee, On Food and Cooking, 2004, and a chef's table (see test_profile_temperatures): these
     # temperatures give tempered chocolate. In temper: 0.5 to 4 % of the fat in form V and at most
