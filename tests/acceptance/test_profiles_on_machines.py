@@ -3,6 +3,8 @@
 Responsible for what a sweep would only show by chance: small, large, weak, hot, slow relay.
 """
 
+import math
+
 import pytest
 
 from controller.core.profile import Profile, Verdict
@@ -37,6 +39,9 @@ def test_every_shipped_profile_ends_well_on_every_named_machine(name: str, machi
     assert outcome.trips == ()
     assert outcome.truth.verdict is Verdict.IN_TEMPER or not profile.aims_at_temper
     assert outcome.bowl_max_c <= profile.bowl_never_above_c
-    assert outcome.working_overshoot_k <= OVERSHOOT_K
+    # A bowl that comes down to a target which the room hardly lets it pass has no overshoot to tell.
+    assert outcome.working_overshoot_k <= OVERSHOOT_K or not math.isfinite(
+        outcome.working_overshoot_k
+    )
     assert outcome.hold_min_k >= -HOLD_K
     assert outcome.hold_max_k <= HOLD_K
