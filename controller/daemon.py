@@ -16,6 +16,7 @@ from controller.core.recovery import FRESH, Beginning
 from controller.core.signals import Reading, Readings, Request, Verb
 from controller.core.state import ENDED, State
 from controller.core.tick import initial_state, tick
+from controller.core.vitals import Vitals
 from controller.errors import CrashError
 from controller.ports import Devices, Moment, Panel, Sensor, Teller
 from controller.sequence import Step, TickOrder
@@ -28,6 +29,7 @@ class Crew:
     panels: Sequence[Panel]
     tellers: Sequence[Teller]
     feed: Callable[[], object] = lambda: None  # a watchdog, after each complete tick
+    vitals: Callable[[], Vitals | None] = lambda: None  # the newest look at ourselves; no waiting
 
 
 def next_due(due_s: float, now_s: float, period_s: float) -> float:
@@ -163,6 +165,7 @@ class Daemon:
             shaft=_maybe(devices.shaft, now_s),
             load=_maybe(devices.load, now_s),
             permit=None if devices.permit is None else devices.permit.read(now_s),
+            vitals=self._crew.vitals(),
             late_s=late_s,
             ahead_s=ahead_s,
             requests=tuple(requests),

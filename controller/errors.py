@@ -16,7 +16,7 @@ class Exit(IntEnum):
     TRIPPED = 4  # an interlock ended the run, or a trip is still latched
     STOPPED = 5  # a person or a signal stopped the run
     BAD_FILE = 6  # a profile, machine or plan file, record or table is missing, unreadable or wrong
-    BUSY = 7  # another daemon runs this machine, or a port is taken
+    BUSY = 7  # another daemon runs this machine, a port is taken, or the computer is too busy
     NO_PERMISSION = 8  # a file or folder can't be read or written
     HARDWARE = 9  # a device can't be attached
 

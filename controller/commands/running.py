@@ -54,7 +54,10 @@ from controller.wiring import (
     execute,
     guarded,
     identity,
+    lateness_s,
     machine_meant,
+    real_sources,
+    refuse_unless_sound,
 )
 
 BROKER_PORT = 1883
@@ -107,6 +110,7 @@ def run_profile(options: argparse.Namespace) -> Exit:
     profile = load_profile(options.profile, machine_file.machine)
     folder = options.journal_dir or machine_file.journal_dir or state_folder() / "runs"
     link = None if options.no_broker else _named_broker(options, machine_file.link)
+    refuse_unless_sound(real_sources(made(folder)), lateness_s)
     name = machine_file.machine.name
     with signals_watched() as watcher, MachineLock(state_folder(), name), ExitStack() as stack:
         scene = _Scene(
@@ -229,6 +233,7 @@ def _order(
         beginning=beginning,
         feed=notify.alive if scene.is_real else _nobody,
         stamp=read_stamp if scene.is_real else None,
+        looks_at=real_sources(scene.path.parent) if scene.is_real else None,
         ended_by=scene.watcher.signal,
     )
     return order if bench is None else staged(order, bench, scene.plans, broker=scene.broker)

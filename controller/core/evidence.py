@@ -14,6 +14,7 @@ from controller.core.machine import Machine
 from controller.core.records import replace
 from controller.core.selfcheck import ClockMemory
 from controller.core.signals import Fault, Permit, Reading
+from controller.core.vitals import Vitals
 
 
 class ProbeMemory(Struct, frozen=True, kw_only=True):
@@ -106,6 +107,7 @@ class Evidence(Struct, frozen=True, kw_only=True):
     phase_s: float
     phase_is_overdue: bool
     seen: Consistency
+    vitals: Vitals | None
 
 
 def probe_evidence(

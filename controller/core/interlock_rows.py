@@ -59,6 +59,15 @@ class Cause(StrEnum):
     LOAD_JUMPED = "load-jumped"
     HEAT_DEMAND_CHANGED = "heat-demand-changed"
     AMOUNT_UNLIKELY = "amount-unlikely"
+    MEMORY_SHORT = "memory-short"
+    MEMORY_GROWING = "memory-growing"
+    PART_ENDED = "part-ended"
+    PARTS_PILING_UP = "parts-piling-up"
+    COMPUTER_BUSY = "computer-busy"
+    DISK_FULL = "disk-nearly-full"
+    RECORD_BROKEN_OFF = "record-broken-off"
+    CLOCK_JUMPED = "clock-jumped"
+    SELF_WATCH_SILENT = "self-watch-silent"
 
 
 class Need(StrEnum):

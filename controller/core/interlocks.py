@@ -25,6 +25,7 @@ from controller.core.interlock_rows import (
 )
 from controller.core.machine import Machine
 from controller.core.profile import Profile
+from controller.core.self_rows import WARNINGS
 from controller.core.signals import NOT_LATCHED, Quality
 from controller.core.state import Trip
 
@@ -288,6 +289,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         limit=f"{th.GUARD_SILENT_S:g} s",
     ),
     *DETECTOR_ROWS,
+    *WARNINGS,
 )
 
 

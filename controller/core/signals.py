@@ -9,6 +9,7 @@ from enum import StrEnum
 from msgspec import Struct
 
 from controller.core.announcement import Announcement
+from controller.core.vitals import Vitals
 
 
 class Fault(StrEnum):
@@ -115,6 +116,7 @@ class Readings(Struct, frozen=True, kw_only=True):
     shaft: Reading | None = None  # stirrer shaft, rpm
     load: Reading | None = None  # stirrer load, W at the shaft
     permit: Permit | None = None  # of the guard; heat goes through it
+    vitals: Vitals | None = None  # of computer and process; None where nobody looks, as on a bench
     late_s: float = 0.0
     ahead_s: float = 0.0  # how much longer the tick was by a second clock
     requests: tuple[Request, ...] = ()

@@ -97,6 +97,7 @@ def _evidence(
         phase_s=state.progress.phase_s,
         phase_is_overdue=state.mode is Mode.RUNNING and is_overdue(state.progress, phase),
         seen=memory.seen,
+        vitals=readings.vitals,
     )
 
 

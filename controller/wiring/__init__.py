@@ -14,6 +14,7 @@ from controller.wiring.running import (
     identity,
     outcome_of,
 )
+from controller.wiring.self_watch import lateness_s, real_sources, refuse_unless_sound
 from hardware.bench.draws import NUMBER_MOST
 from hardware.bench.faults import BY_WORD, BenchFault
 from hardware.bench.faults import Size as FaultSize
@@ -36,7 +37,10 @@ __all__ = [
     "execute",
     "guarded",
     "identity",
+    "lateness_s",
     "machine_meant",
     "outcome_of",
     "persisting_outputs",
+    "real_sources",
+    "refuse_unless_sound",
 ]

@@ -17,6 +17,7 @@ from controller.core.profile import Profile, Verdict
 from controller.core.recovery import FRESH, Beginning
 from controller.core.signals import Request, Verb
 from controller.core.state import Mode, State
+from controller.core.vitals import Vitals
 from controller.daemon import Crew, Daemon
 from controller.errors import Exit
 from controller.journal.records import Identity, Stamp, header_of
@@ -25,6 +26,7 @@ from controller.link.link import Link
 from controller.link.settings import LinkSettings
 from controller.ports import Panel, Question, Teller, Truth
 from controller.wiring.attaching import Attached
+from controller.wiring.self_watch import SelfWatch, Sources
 
 SIMULATED_PATIENCE_S = 60.0
 OUTCOMES = {Mode.ABORTED: Exit.TRIPPED, Mode.STOPPED: Exit.STOPPED}
@@ -61,6 +63,7 @@ class Order:
     beginning: Beginning = FRESH
     feed: Callable[[], object] = lambda: None  # the service manager's watchdog
     stamp: Callable[[], Stamp] | None = None  # the computer's other clocks, for the record
+    looks_at: Sources | None = None  # the computer; None where nobody looks, as on a bench
     keeper: Callable[..., Journal] = Journal  # makes the record; a trial's disk may fail
     ended_by: Callable[[], str] = lambda: ""  # the signal that has come, for the record
     log: FilteringBoundLogger
@@ -110,9 +113,14 @@ def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -
         link.start()
         panels = (*panels, link)
         tellers = (*tellers, link)
+    self_watch = _self_watch(order, journal)
+    crew = Crew(panels=panels, tellers=tellers, feed=order.feed, vitals=self_watch.read)
     # A crash, or a simulated power cut, leaves both as they are: the record unfinished, and the
     # broker to say `lost`.
-    state, is_cut = _run(order, Crew(panels=panels, tellers=tellers, feed=order.feed), watch)
+    try:
+        state, is_cut = _run(order, crew, watch)
+    finally:
+        self_watch.stop()
     truth = order.attached.truth() if order.attached.truth else None
     if is_cut:
         failure = None if journal is None else _break_off(journal)
@@ -122,6 +130,31 @@ def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -
     if link is not None:
         link.close()
     return Result(state=state, truth=truth, outcome=outcome, journal_failure=failure)
+
+
+class _Nobody:
+    """Looks at nothing."""
+
+    def read(self) -> Vitals | None:
+        """Nothing."""
+        return None
+
+    def stop(self) -> None:
+        """Nothing began."""
+
+
+def _self_watch(order: Order, journal: Journal | None) -> SelfWatch | _Nobody:
+    """Who looks at the computer, once journal and link have their threads."""
+    if order.looks_at is None:
+        return _Nobody()
+
+    def fault() -> str:
+        failure = None if journal is None else journal.failure
+        return "" if failure is None else str(failure.strerror or failure)
+
+    self_watch = SelfWatch(order.looks_at, fault)
+    self_watch.start()
+    return self_watch
 
 
 def _journal(order: Order) -> Journal | None:

@@ -26,7 +26,20 @@ CODE = [*SOURCES, *sorted((ROOT / "tests").rglob("*.py"))]
 MAX_LINES = 440  # "about 400"
 MAX_FUNCTION_LINES = 45
 UNITS = (
-    *("_c", "_k", "_k_per_min", "_w", "_w_per_k", "_j", "_j_per_k", "_kg", "_s", "_rpm", "_kpa"),
+    *(
+        "_c",
+        "_k",
+        "_k_per_min",
+        "_w",
+        "_w_per_k",
+        "_j",
+        "_j_per_k",
+        "_kg",
+        "_s",
+        "_rpm",
+        "_kpa",
+        "_mb",
+    ),
     "_share",
 )
 # Numbers without a unit, or whose unit is in their description.
@@ -152,6 +165,7 @@ def test_every_dependency_is_reasoned() -> None:
         ("topics", docs.topic_table()),
         ("interlocks", docs.interlock_table()),
         ("blind spots", docs.blind_table()),
+        ("self-watch", docs.self_table()),
     ],
     ids=lambda value: value[:12],
 )

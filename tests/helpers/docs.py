@@ -10,6 +10,7 @@ import sys
 from controller.core.blind_spots import BLIND_SPOTS
 from controller.core.interlock_rows import Effect, Interlock, probe_wait
 from controller.core.interlocks import INTERLOCKS
+from controller.core.self_rows import SELF_ROWS, WARNINGS
 from controller.guard.decision import Cause as GuardCause
 from controller.guard.words import WORDS
 from controller.link.homie import Rhythm
@@ -27,6 +28,7 @@ def interlock_table() -> str:
         f"| `{row.cause}` | {row.compares} | {row.limit} | {_delay(row)} | {row.priority} "
         f"| {row.needs or ''} | {row.action} |"
         for row in INTERLOCKS
+        if row not in WARNINGS  # a table of their own
     ]
     return "\n".join(lines)
 
@@ -47,6 +49,20 @@ def blind_table() -> str:
     """What no sensor that can be fitted sees for certain."""
     lines = ["| what | why | what to do about it |", "|---|---|---|"]
     lines += [f"| {spot.what} | {spot.why} | {spot.instead} |" for spot in BLIND_SPOTS]
+    return "\n".join(lines)
+
+
+def self_table() -> str:
+    """What makes a run refuse to start, and what it only warns of."""
+    lines = [
+        "| cause | what is looked at | no run starts | a run warns | priority | what to do |",
+        "|---|---|---|---|---|---|",
+    ]
+    lines += [
+        f"| `{row.cause}` | {row.compares} | {row.start_limit or 'never'} "
+        f"| {row.run_limit or 'never'} | {row.priority} | {row.action} |"
+        for row in SELF_ROWS
+    ]
     return "\n".join(lines)
 
 
@@ -81,5 +97,5 @@ def guard_table() -> str:
 
 
 if __name__ == "__main__":
-    tables = (interlock_table(), blind_table(), guard_table(), topic_table())
+    tables = (interlock_table(), blind_table(), self_table(), guard_table(), topic_table())
     sys.stdout.write("\n\n".join(tables) + "\n")

@@ -190,6 +190,7 @@ def evidence(**changes: Any) -> Evidence:  # noqa: ANN401 - any field of the dat
         phase_s=600.0,
         phase_is_overdue=False,
         seen=Consistency(),
+        vitals=None,
     )
     return replace(given, **changes)
 
