@@ -87,6 +87,15 @@ def _bowl_loss_k_per_s(belief: Belief, mean: Row, target_c: float) -> float:
     return now * 0.5 * (1.0 + then)
 
 
+class Pace(NamedTuple):
+    """Where two lumps settle under steady heat, °C, and how fast, 1/s, wherever they begin."""
+
+    bath_end_c: float
+    bowl_end_c: float
+    quick: float
+    slow: float
+
+
 class Modes(NamedTuple):
     """Two lumps under steady heat: bath and bowl settle as the sum of two decays.
 
@@ -98,16 +107,23 @@ class Modes(NamedTuple):
     slow: tuple[float, float, float]
 
 
-def modes_of(lumps: Lumps, heat_k_per_s: float) -> Modes:
-    """How they settle; the eigenvectors of d(bath) = k (bowl - bath) - l bath, and the bowl's."""
+def pace_of(lumps: Lumps, heat_k_per_s: float) -> Pace:
+    """What does not hang on where they begin: to be worked out once for many beginnings."""
     k, kr, loss = lumps.k_per_s, lumps.kr_per_s, max(lumps.loss_per_s, LEAST_LOSS_PER_S)
     lead_k = lumps.bowl_loss_k_per_s / kr
     bath_end = lumps.room_c + (heat_k_per_s - k * lead_k) / loss
-    bowl_end = bath_end + lumps.apart_k - lead_k
     half = 0.5 * (k + loss + kr)
     root = math.sqrt(max(half * half - loss * kr, 0.0))
-    quick, slow = -half - root, -loss * kr / (half + root)
-    bath, bowl = lumps.bath_c - bath_end, lumps.bowl_c - bowl_end
+    return Pace(
+        bath_end, bath_end + lumps.apart_k - lead_k, -half - root, -loss * kr / (half + root)
+    )
+
+
+def begun(lumps: Lumps, pace: Pace, bath_c: float, bowl_c: float) -> Modes:
+    """How they settle from there; the eigenvectors of d(bath) = k (bowl - bath) - l bath."""
+    k, kr, loss = lumps.k_per_s, lumps.kr_per_s, max(lumps.loss_per_s, LEAST_LOSS_PER_S)
+    bath_end, bowl_end, quick, slow = pace
+    bath, bowl = bath_c - bath_end, bowl_c - bowl_end
     bath_rate, bowl_rate = k * (bowl - bath) - loss * bath, kr * (bath - bowl)
     apart = quick - slow
     return Modes(
@@ -115,6 +131,11 @@ def modes_of(lumps: Lumps, heat_k_per_s: float) -> Modes:
         (quick, (bath_rate - slow * bath) / apart, (bowl_rate - slow * bowl) / apart),
         (slow, (quick * bath - bath_rate) / apart, (quick * bowl - bowl_rate) / apart),
     )
+
+
+def modes_of(lumps: Lumps, heat_k_per_s: float) -> Modes:
+    """How they settle from where they are."""
+    return begun(lumps, pace_of(lumps, heat_k_per_s), lumps.bath_c, lumps.bowl_c)
 
 
 def _at(modes: Modes, span_s: float) -> tuple[float, float]:
@@ -128,18 +149,17 @@ def after(lumps: Lumps, heat_k_per_s: float, span_s: float) -> tuple[float, floa
     return _at(modes_of(lumps, heat_k_per_s), span_s)
 
 
-def ready_for_heat(lumps: Lumps) -> Lumps:
-    """The same with the heat that the element has still to take, or to give, counted in the bath.
+def ready_c(lumps: Lumps, bath_c: float, element_share: float) -> float:
+    """A bath with the heat that the element has still to take, or to give, counted in it, °C.
 
     Full power from now on then reaches it at once.
     """
-    lacks_k = lumps.p_k_per_s * lumps.lag_s * (1.0 - lumps.element_share)
-    return lumps._replace(bath_c=lumps.bath_c - lacks_k)
+    return bath_c - lumps.p_k_per_s * lumps.lag_s * (1.0 - element_share)
 
 
-def turn_s(lumps: Lumps, modes: Modes) -> float:
-    """When a falling bowl turns; 0 where it does not fall, infinite where it goes on falling."""
-    lead_k = lumps.bath_c + lumps.apart_k - lumps.bowl_c
+def turn_s(lumps: Lumps, modes: Modes, bath_c: float, bowl_c: float) -> float:
+    """When a bowl that falls from there turns; 0 where it does not fall, infinite where for ever."""
+    lead_k = bath_c + lumps.apart_k - bowl_c
     if lead_k >= lumps.bowl_loss_k_per_s / lumps.kr_per_s:
         return 0.0
     _, (quick, bath_q, bowl_q), (slow, bath_s, bowl_s) = modes
@@ -151,9 +171,14 @@ def turn_s(lumps: Lumps, modes: Modes) -> float:
 
 def trough_c(lumps: Lumps) -> float:
     """The coldest that the bowl gets if heat is full from now on, °C; minus infinity for no end."""
-    begin = ready_for_heat(lumps)
-    modes = modes_of(begin, lumps.p_k_per_s)
-    span_s = turn_s(begin, modes)
+    bath_c = ready_c(lumps, lumps.bath_c, lumps.element_share)
+    return _trough_c(lumps, pace_of(lumps, lumps.p_k_per_s), bath_c, lumps.bowl_c)
+
+
+def _trough_c(lumps: Lumps, heated: Pace, bath_c: float, bowl_c: float) -> float:
+    """The same from a bath and a bowl, the bath ready for heat."""
+    modes = begun(lumps, heated, bath_c, bowl_c)
+    span_s = turn_s(lumps, modes, bath_c, bowl_c)
     return _at(modes, span_s)[1] if span_s < math.inf else -math.inf
 
 
@@ -164,22 +189,22 @@ def caught_after_s(lumps: Lumps, least_c: float) -> float:
     """
     if trough_c(lumps) < least_c:
         return -1.0
+    unheated, heated = modes_of(lumps, 0.0), pace_of(lumps, lumps.p_k_per_s)
+
+    def is_in_time(span_s: float) -> bool:
+        bath_c, bowl_c = _at(unheated, span_s)
+        return _trough_c(lumps, heated, ready_c(lumps, bath_c, 0.0), bowl_c) >= least_c
+
     low_s, high_s = 0.0, HORIZON_S
-    if trough_c(_later(lumps, high_s)) >= least_c:
+    if is_in_time(high_s):
         return math.inf
     for _ in range(HALVINGS):
         middle_s = 0.5 * (low_s + high_s)
-        if trough_c(_later(lumps, middle_s)) >= least_c:
+        if is_in_time(middle_s):
             low_s = middle_s
         else:
             high_s = middle_s
     return low_s
-
-
-def _later(lumps: Lumps, span_s: float) -> Lumps:
-    """The same after so long without heat."""
-    bath_c, bowl_c = after(lumps, 0.0, span_s)
-    return lumps._replace(bath_c=bath_c, bowl_c=bowl_c, element_share=0.0)
 
 
 def arrival_s(lumps: Lumps, high_c: float, least_c: float) -> float:
@@ -193,18 +218,21 @@ def arrival_s(lumps: Lumps, high_c: float, least_c: float) -> float:
     if waits_s < 0.0:
         return math.inf
     free_s = min(waits_s, HORIZON_S)
-    if after(lumps, 0.0, free_s)[1] <= high_c:
-        return _crossing_s(lumps, 0.0, high_c, free_s)
+    unheated = modes_of(lumps, 0.0)
+    bath_c, bowl_c = _at(unheated, free_s)
+    if bowl_c <= high_c:
+        return _crossing_s(unheated, high_c, free_s)
     if waits_s == math.inf:
         return math.inf
-    begin = ready_for_heat(_later(lumps, free_s))
-    span_s = turn_s(begin, modes_of(begin, lumps.p_k_per_s))
-    return free_s + _crossing_s(begin, lumps.p_k_per_s, high_c, min(span_s, HORIZON_S))
+    bath_c = ready_c(lumps, bath_c, 0.0)
+    heated = begun(lumps, pace_of(lumps, lumps.p_k_per_s), bath_c, bowl_c)
+    span_s = turn_s(lumps, heated, bath_c, bowl_c)
+    return free_s + _crossing_s(heated, high_c, min(span_s, HORIZON_S))
 
 
-def _crossing_s(lumps: Lumps, heat_k_per_s: float, high_c: float, most_s: float) -> float:
+def _crossing_s(modes: Modes, high_c: float, most_s: float) -> float:
     """When a falling bowl passes `high_c`, at most `most_s` from now."""
-    modes, low_s, high_s = modes_of(lumps, heat_k_per_s), 0.0, most_s
+    low_s, high_s = 0.0, most_s
     for _ in range(HALVINGS):
         middle_s = 0.5 * (low_s + high_s)
         if _at(modes, middle_s)[1] > high_c:
