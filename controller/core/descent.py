@@ -92,8 +92,8 @@ class Pace(NamedTuple):
 
     bath_end_c: float
     bowl_end_c: float
-    quick: float
-    slow: float
+    quick_per_s: float
+    slow_per_s: float
 
 
 class Modes(NamedTuple):
@@ -158,7 +158,7 @@ def ready_c(lumps: Lumps, bath_c: float, element_share: float) -> float:
 
 
 def turn_s(lumps: Lumps, modes: Modes, bath_c: float, bowl_c: float) -> float:
-    """When a bowl that falls from there turns; 0 where it does not fall, infinite where for ever."""
+    """When a bowl that falls from there turns; 0 where it does not fall, infinite where always."""
     lead_k = bath_c + lumps.apart_k - bowl_c
     if lead_k >= lumps.bowl_loss_k_per_s / lumps.kr_per_s:
         return 0.0
