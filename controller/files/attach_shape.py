@@ -3,23 +3,16 @@
 Responsible for keys, single values and what they become; not for opening what they name.
 """
 
-import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import Field
 
 from controller.files.shapes import AnswerAfter, Sentence, Table, Word
-from controller.files.temperatures import quoted
-from controller.files.toml_file import beside
+from controller.files.thermometer_shape import ThermometerAt, ThermometerTable, without_place
 
 _MOST_SEED = 2**32 - 1
-# Family 28 and six bytes: how the kernel names the 12 bit thermometers of a 1-wire bus, after
-# drivers/w1/w1.c (the name is "%02x-%012llx") and drivers/w1/slaves/w1_therm.c of Linux.
-_ONE_WIRE_ID = re.compile(r"28-[0-9a-f]{12}")
-# Dashes, white space and "*" can't be in the name of a hwmon chip: Documentation/hwmon of Linux.
-_HWMON_NAME = re.compile(r"[A-Za-z0-9_.]{1,32}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,14 +26,6 @@ class BenchAttach:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ThermometerAt:
-    """Where a thermometer is found."""
-
-    kind: Literal["1-wire", "hwmon"]
-    place: str  # 1-wire: its id; hwmon: the chip's name, or the whole path of a file
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class LinuxAttach:
     """An attachment to a real machine, through the kernel's interfaces."""
 
@@ -48,24 +33,6 @@ class LinuxAttach:
     bowl: ThermometerAt | None
     stirrer_line: str | None
     cooling_line: str | None = None
-
-
-def _one_wire_id(raw: object) -> str:
-    if not isinstance(raw, str) or not _ONE_WIRE_ID.fullmatch(raw):
-        raise ValueError(
-            f"{quoted(raw)} is no id of a 1-wire thermometer; write a folder's name from "
-            '/sys/bus/w1/devices, like "28-000005e2fdc3"'
-        )
-    return raw
-
-
-def _hwmon_name(raw: object) -> str:
-    if not isinstance(raw, str) or not _HWMON_NAME.fullmatch(raw):
-        raise ValueError(
-            f"{quoted(raw)} is no name of a hwmon chip; write what a file "
-            '/sys/class/hwmon/hwmon0/name holds, like "tmp102"'
-        )
-    return raw
 
 
 class BenchTable(Table):
@@ -87,30 +54,6 @@ class BenchTable(Table):
         )
 
 
-class OneWireTable(Table):
-    """A thermometer on a 1-wire bus."""
-
-    kind: Literal["1-wire"] = Field(examples=['"1-wire"'])
-    id: Annotated[str, BeforeValidator(_one_wire_id)] = Field(examples=['"28-000005e2fdc3"'])
-
-    def at(self, _folder: Path) -> ThermometerAt:
-        """Where it is."""
-        return ThermometerAt(kind=self.kind, place=self.id)
-
-
-class HwmonTable(Table):
-    """A thermometer with a driver of the kernel: by the chip's name, or by its file."""
-
-    kind: Literal["hwmon"] = Field(examples=['"hwmon"'])
-    name: Annotated[str, BeforeValidator(_hwmon_name)] | None = Field(None, examples=['"tmp102"'])
-    path: Sentence | None = Field(None, examples=['"/sys/class/hwmon/hwmon0/temp1_input"'])
-
-    def at(self, folder: Path) -> ThermometerAt:
-        """Where it is; a relative path lies beside the machine file."""
-        place = self.name if self.path is None else str(beside(folder, self.path))
-        return ThermometerAt(kind=self.kind, place=place or "")
-
-
 class StirrerTable(Table):
     """`[attach.stirrer]`: the line that switches the motor, on when high."""
 
@@ -127,12 +70,8 @@ class LinuxTable(Table):
     """`[attach]` with `kind = "linux"`: a real machine. Its heater is the guard's."""
 
     kind: Literal["linux"] = Field(examples=['"linux"'])
-    bath: OneWireTable | HwmonTable | None = Field(
-        None, discriminator="kind", examples=["[attach.bath]"]
-    )
-    bowl: OneWireTable | HwmonTable | None = Field(
-        None, discriminator="kind", examples=["[attach.bowl]"]
-    )
+    bath: ThermometerTable | None = Field(None, discriminator="kind", examples=["[attach.bath]"])
+    bowl: ThermometerTable | None = Field(None, discriminator="kind", examples=["[attach.bowl]"])
     stirrer: StirrerTable | None = Field(None, examples=["[attach.stirrer]"])
 
     cooling: CoolingLineTable | None = Field(None, examples=["[attach.cooling]"])
@@ -150,17 +89,17 @@ class LinuxTable(Table):
 AttachTable = Annotated[BenchTable | LinuxTable, Field(discriminator="kind")]
 
 
-def thermometer_without_place(table: LinuxTable) -> str | None:
-    """What is wrong with a hwmon thermometer that says nowhere, or twice, where it is."""
-    for key, one in (("bath", table.bath), ("bowl", table.bowl)):
-        if isinstance(one, HwmonTable) and (one.name is None) == (one.path is None):
-            found = "neither name nor path" if one.name is None else "both name and path"
-            return f'{key} has {found}; kind = "hwmon" wants one of them, like name = "tmp102"'
-    return None
-
-
 def thermometer_twice(table: LinuxTable) -> str | None:
     """What is wrong when bath and bowl are the same thermometer."""
     if table.bath is None or table.bath != table.bowl:
         return None
     return "bath and bowl are the same thermometer; give each its own"
+
+
+def thermometer_without_place(table: LinuxTable) -> str | None:
+    """What is wrong with a thermometer that says nowhere, or twice, where it is."""
+    for key, one in (("bath", table.bath), ("bowl", table.bowl)):
+        wrong = None if one is None else without_place(one)
+        if wrong is not None:
+            return f"{key} {wrong}"
+    return None

@@ -29,6 +29,10 @@ _POWERS = {"W": (0.0, 1.0)}
 _CAPACITIES = {"J/K": (0.0, 1.0)}
 _CONDUCTANCES = {"W/K": (0.0, 1.0)}
 _SPEEDS = {"rpm": (0.0, 1.0)}
+_RESISTANCES = {
+    unit: (0.0, scale) for unit, scale in (("ohm", 1.0), ("Ω", 1.0), ("kohm", 1e3), ("kΩ", 1e3))
+}
+_VOLTAGES = {"V": (0.0, 1.0), "mV": (0.0, 1e-3)}
 _SHARES = {"%": (0.0, 0.01)}
 
 _NUMBER = r"[+-]?[0-9]{1,9}(?:\.[0-9]{1,9})?"
@@ -129,6 +133,16 @@ def parse_conductance_w_per_k(text: object) -> float:
 def parse_speed_rpm(text: object) -> float:
     """A speed such as "30 rpm", in rpm. ValueError as above."""
     return _parse(text, _SPEEDS, '"30 rpm"')
+
+
+def parse_resistance_ohm(text: object) -> float:
+    """A resistance such as "100 ohm" or "10 kohm", in ohm. ValueError as above."""
+    return _parse(text, _RESISTANCES, '"100 ohm" or "10 kohm"')
+
+
+def parse_voltage_v(text: object) -> float:
+    """A voltage such as "3.3 V", in V. ValueError as above."""
+    return _parse(text, _VOLTAGES, '"3.3 V"')
 
 
 def parse_share(text: object) -> float:

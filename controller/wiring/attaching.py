@@ -5,16 +5,17 @@ Responsible for choosing parts and standing the guard before the heater; not for
 
 from collections.abc import Callable
 from contextlib import ExitStack
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import Protocol
 
 from controller.clock import Clock
 from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.errors import HardwareError, MachineFileError
-from controller.files.attach_shape import BenchAttach, LinuxAttach, ThermometerAt
+from controller.files.attach_shape import BenchAttach, LinuxAttach
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import seed_share
+from controller.files.thermometer_shape import PlatinumMade, ThermistorMade, ThermometerAt
 from controller.guard.beside import GuardBeside
 from controller.guard.client import GuardedHeater
 from controller.ports import Devices, Panel, Sensor, Truth
@@ -22,7 +23,14 @@ from hardware.absent import NoStirrer, NoThermometer
 from hardware.bench.attach import Bench
 from hardware.bench.attach import attach as open_bench
 from hardware.bench.laws import FIRST
-from hardware.linux.attach import AttachError, LinuxMachine, LinuxPlan, ThermometerPlan
+from hardware.linux.attach import (
+    AttachError,
+    LinuxMachine,
+    LinuxPlan,
+    Platinum,
+    Thermistor,
+    ThermometerPlan,
+)
 
 __all__ = ["Attached", "Bench", "attach", "attach_bench", "guarded"]
 
@@ -88,7 +96,15 @@ def _attach_linux(plan: LinuxAttach, machine_file: MachineFile, clock: Clock) ->
 
 
 def _thermometer(at: ThermometerAt | None) -> ThermometerPlan | None:
-    return None if at is None else ThermometerPlan(kind=at.kind, place=at.place)
+    if at is None:
+        return None
+    plan = ThermometerPlan(kind=at.kind, place=at.place)
+    if isinstance(at.made, PlatinumMade):
+        return replace(plan, platinum=Platinum(**asdict(at.made)))
+    if isinstance(at.made, ThermistorMade):
+        numbers = asdict(at.made)
+        return replace(plan, channel=numbers.pop("channel"), thermistor=Thermistor(**numbers))
+    return plan
 
 
 def attach_bench(

@@ -9,33 +9,34 @@ from collections import defaultdict
 from collections.abc import Callable
 from contextlib import ExitStack, closing
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from types import TracebackType
-from typing import Literal, Self
+from typing import Self
 
-from controller.ports import Devices, Heater, Permission, Reading, Sensor
+from controller.ports import Devices, Heater, Permission, Sensor
 from hardware.absent import NoStirrer, NoThermometer
-from hardware.linux import hwmon, one_wire
 from hardware.linux.bus import Bus, Thermometer
 from hardware.linux.errors import AttachError
 from hardware.linux.gpio import Output, open_output
 from hardware.linux.kernel import persisting_outputs
+from hardware.linux.platinum import Platinum
+from hardware.linux.thermistor import Thermistor
+from hardware.linux.thermometers import ThermometerPlan, place_of
 
-__all__ = ["AttachError", "LinuxMachine", "LinuxPlan", "ThermometerPlan", "persisting_outputs"]
+__all__ = [
+    "AttachError",
+    "LinuxMachine",
+    "LinuxPlan",
+    "Platinum",
+    "Thermistor",
+    "ThermometerPlan",
+    "persisting_outputs",
+]
 
 ROOT = Path("/")
 # The first tick should see values: two conversions of 0.75 s on one bus, and as much again. Own
 # engineering value, not published.
 FIRST_ROUND_S = 3.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ThermometerPlan:
-    """Where a thermometer is found."""
-
-    kind: Literal["1-wire", "hwmon"]
-    place: str  # 1-wire: its id; hwmon: the chip's name, or the whole path of a file
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,7 +110,7 @@ class LinuxMachine:
             if one is None:
                 sensors.append(NoThermometer())
                 continue
-            place = _place(one, root)
+            place = place_of(one, root)
             thermometer = Thermometer(place.measure, clock_s)
             buses[place.bus].append(thermometer)
             sensors.append(thermometer)
@@ -159,26 +160,3 @@ def _taken(
             for name in names
         ]
         return taken.pop_all(), lines
-
-
-@dataclass(frozen=True, slots=True)
-class _Place:
-    measure: Callable[[], Reading]
-    bus: Path  # what is the same for all that share a bus
-
-
-def _place(plan: ThermometerPlan, root: Path) -> _Place:
-    if plan.kind == "1-wire":
-        folder = root / one_wire.DEVICES / plan.place
-        return _Place(partial(one_wire.measure, folder), folder.resolve().parent)
-    if plan.place.startswith("/"):
-        path = root / plan.place.lstrip("/")
-        return _Place(partial(hwmon.measure, path), path.resolve().parent)
-    found = hwmon.chips_named(root, plan.place)
-    if len(found) > 1:
-        raise AttachError(
-            f'There are {len(found)} hwmon chips named "{plan.place}"; write in the machine file '
-            f'path = "{found[0] / hwmon.INPUT}" instead, or the path of the right one.'
-        )
-    chip = found[0].resolve() if found else root / hwmon.CHIPS / plan.place
-    return _Place(partial(hwmon.measure_named, root, plan.place), chip)

@@ -1,6 +1,6 @@
 """Reading one small file of the kernel: its content, or why there is none.
 
-Responsible for errors, emptiness and size; not for what the content means.
+Responsible for finding it, errors, emptiness and size; not for what the content means.
 """
 
 import errno
@@ -22,6 +22,16 @@ _GONE = {
 }
 _THOUSANDTHS = re.compile(rb"-?[0-9]{1,6}\n?")
 _PER_DEGREE = 1000.0
+
+
+def find(place: Path) -> Path | Fault:
+    """The only file or folder at a path in which a * stands for a number that may change."""
+    if "*" not in str(place):
+        return place
+    found = list(Path(place.anchor).glob(str(place.relative_to(place.anchor))))
+    if len(found) > 1:
+        return Fault.DEVICE  # which of them is ours?
+    return found[0] if found else Fault.NO_ANSWER
 
 
 def read_bytes(path: Path) -> bytes | Fault:

@@ -17,6 +17,10 @@ STEP_C = 0.0625
 LOWEST_C = -55.0
 HIGHEST_C = 125.0
 POWER_ON_C = 85.0
+# Its table of the configuration register, byte 4: 0 R1 R0 1 1 1 1 1. With 9, 10 and 11 bits the
+# lowest 3, 2 and 1 bits of the temperature are undefined.
+_CONFIGURED = 4
+_RESOLUTION_AT, _RESOLUTION_MASK = 5, 0b11
 _CRC_POLYNOMIAL = 0x8C  # x⁸ + x⁵ + x⁴ + 1, lowest bit first: the same datasheet
 _NOBODY = 0xFF  # what a bus reads that nobody pulls low
 _SLAVE = re.compile(rb"((?:[0-9a-f]{2} ){9}): crc=[0-9a-f]{2} (YES|NO)\n[^\n]* t=-?[0-9]+\n?")
@@ -40,7 +44,9 @@ def temperature(scratchpad: bytes) -> Reading:
         return missing(Fault.NO_ANSWER)
     if crc8(scratchpad[:-1]) != scratchpad[-1]:
         return missing(Fault.CHECKSUM)
-    return _believable(int.from_bytes(scratchpad[:2], "little", signed=True) * STEP_C)
+    undefined = _RESOLUTION_MASK - (scratchpad[_CONFIGURED] >> _RESOLUTION_AT & _RESOLUTION_MASK)
+    code = int.from_bytes(scratchpad[:2], "little", signed=True) >> undefined << undefined
+    return _believable(code * STEP_C)
 
 
 def measure(folder: Path) -> Reading:

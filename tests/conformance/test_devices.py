@@ -16,7 +16,7 @@ import pytest
 
 from controller.ports import Devices, Fault, Kind, Quality, Reading, Sensor
 from hardware.bench.attach import Bench, BenchFault, attach
-from hardware.linux.attach import LinuxMachine, LinuxPlan, ThermometerPlan
+from hardware.linux.attach import LinuxMachine, LinuxPlan, Platinum, ThermometerPlan
 from tests.helpers import kernel_tree
 from tests.helpers.kernel_tree import BATH_ID, BOWL_ID
 
@@ -109,6 +109,8 @@ def _linux(folder: Path, plan: LinuxPlan) -> Rig:
         kernel_tree.one_wire(folder, BOWL_ID, 504) / "w1_slave",
         kernel_tree.hwmon(folder, 0, "tmp102", 45_000) / "temp1_input",
         kernel_tree.hwmon(folder, 1, "lm75", 31_500) / "temp1_input",
+        kernel_tree.ratio_converter(folder, 0, 9625) / "in_temp_raw",
+        kernel_tree.thermocouple(folder, 1, 31.5) / "in_temp_raw",
     ]
     moment, meter = [0.0], Meter()
     machine = LinuxMachine(
@@ -155,6 +157,18 @@ RIGS: dict[str, Callable[[Path], Rig]] = {
             bowl=ThermometerPlan(kind="1-wire", place=BOWL_ID),
             stirrer_line="GPIO27",
             cooling_line="GPIO23",
+        ),
+    ),
+    "linux with converters": partial(
+        _linux,
+        plan=LinuxPlan(
+            bath=ThermometerPlan(
+                kind="platinum",
+                place="max31865",
+                platinum=Platinum(zero_ohm=100.0, reference_ohm=400.0),
+            ),
+            bowl=ThermometerPlan(kind="iio", place="max31856"),
+            stirrer_line="GPIO27",
         ),
     ),
     "linux with hwmon": partial(

@@ -38,3 +38,25 @@ def hwmon(root: Path, number: int, name: str, value_mc: int) -> Path:
     (folder / "name").write_text(f"{name}\n", encoding="ascii")
     (folder / "temp1_input").write_text(f"{value_mc}\n", encoding="ascii")
     return folder
+
+
+def iio(root: Path, number: int, name: str, **files: str) -> Path:
+    """A converter with an IIO driver; the folder it lies in, with those files in it."""
+    folder = root / f"sys/bus/iio/devices/iio:device{number}"
+    folder.mkdir(parents=True, exist_ok=True)
+    for file, text in {"name": name, **files}.items():
+        (folder / file).write_text(f"{text}\n", encoding="ascii")
+    return folder
+
+
+def ratio_converter(root: Path, number: int, code: int, name: str = "max31865") -> Path:
+    """A converter of platinum thermometers; the folder it lies in."""
+    files = {"in_temp_raw": str(code), "in_temp_scale": "31.250000", "fault_ovuv": "0"}
+    return iio(root, number, name, **files)
+
+
+def thermocouple(root: Path, number: int, value_c: float) -> Path:
+    """A converter of thermocouples; the folder it lies in."""
+    code = round(value_c * 128)
+    files = {"in_temp_raw": str(code), "in_temp_scale": "7.812500", "fault_oc": "0"}
+    return iio(root, number, "max31856", **files)

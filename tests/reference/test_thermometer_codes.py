@@ -39,6 +39,24 @@ def test_every_code_of_the_datasheet_is_its_temperature(code: int, value_c: floa
     assert temperature(whole(code)) == Reading(value_c)
 
 
+# The datasheet's configuration register, byte 4: 0 R1 R0 1 1 1 1 1, and its note that the lowest 3,
+# 2 and 1 bits are undefined with 9, 10 and 11 bits.
+@pytest.mark.parametrize(
+    ("configured", "value_c"), [(0x1F, 25.5), (0x3F, 25.75), (0x5F, 25.875), (0x7F, 25.9375)]
+)
+def test_bits_that_a_coarse_resolution_leaves_undefined_are_not_believed(
+    configured: int, value_c: float
+) -> None:
+    rest = REST[:2] + bytes([configured]) + REST[3:]
+    assert temperature(whole(0x019F, rest)) == Reading(value_c)
+
+
+def test_the_checksum_of_a_whole_memory_that_others_print_comes_out() -> None:
+    # Bytes of a reading of 23.125 °C, and of one of 20.375 °C, that public pages print.
+    assert crc8(bytes.fromhex("72014b467fff0e10")) == 0x57
+    assert crc8(bytes.fromhex("46014b467fff0a10")) == 0x85
+
+
 def test_zero_degrees_are_a_temperature_when_the_other_bytes_are_there() -> None:
     # The same table: 0000 is 0 °C.
     assert temperature(whole(0x0000)) == Reading(0.0)

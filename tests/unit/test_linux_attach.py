@@ -151,6 +151,35 @@ def test_chips_of_hwmon_do_not_wait_for_each_other(
     assert buses_of(machine_on(root, HWMON), monkeypatch) == ["bus hwmon0", "bus hwmon1"]
 
 
+def test_what_hangs_on_one_bus_of_the_board_shares_a_thread_whatever_its_driver(
+    root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # As the kernel lays it out: the classes hold links into the folders of the buses.
+    bus_folder = root / "sys/devices/platform/soc/i2c-1"
+    kernel_tree.iio(root, 0, "mcp9600", in_temp_raw="5000", in_temp_scale="6.25")
+    for link, device in (
+        ("sys/class/hwmon/hwmon0", "1-0048/hwmon/hwmon0"),
+        ("sys/bus/iio/devices/iio:device0", "1-0060/iio:device0"),
+    ):
+        (bus_folder / device).parent.mkdir(parents=True)
+        (root / link).rename(bus_folder / device)
+        (root / link).symlink_to(bus_folder / device)
+    plan = replace(HWMON, bowl=ThermometerPlan(kind="iio", place="mcp9600"))
+    assert buses_of(machine_on(root, plan), monkeypatch) == ["bus i2c-1"]
+    machine = machine_on(root, plan)
+    machine.take()
+    assert machine.devices.bath.read(100.0).value == 45.0
+    assert machine.devices.bowl.read(100.0).value == 31.25
+
+
+def test_a_name_that_stands_for_two_converters_is_refused(root: Path) -> None:
+    for number in (0, 1):
+        kernel_tree.thermocouple(root, number, 45.0)
+    plan = replace(HWMON, bath=ThermometerPlan(kind="iio", place="max31856"))
+    with pytest.raises(AttachError, match='more than one IIO device at "max31856"; write'):
+        machine_on(root, plan)
+
+
 @pytest.mark.parametrize("plan", [ONE_WIRE, HWMON])
 def test_a_thermometer_that_is_not_there_yet_is_no_answer_and_comes_when_plugged(
     tmp_path: Path, plan: LinuxPlan

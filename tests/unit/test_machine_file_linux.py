@@ -9,9 +9,10 @@ import pytest
 
 from controller.core.lacks import Lack, lacks_of, sentences
 from controller.errors import MachineFileError
-from controller.files.attach_shape import LinuxAttach, ThermometerAt
+from controller.files.attach_shape import LinuxAttach
 from controller.files.explain import explain_machine
 from controller.files.machine_file import MachineFile, load_machine_file
+from controller.files.thermometer_shape import ThermometerAt
 
 README = Path(__file__).resolve().parents[2] / "hardware" / "README.md"
 

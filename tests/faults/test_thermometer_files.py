@@ -1,0 +1,140 @@
+"""Every way in which a thermometer's file fails, injected into the file under the real loop.
+
+Responsible for what the loop makes of it: the fault's name, heat off, and the cause of the trip
+within its time; not for files that block.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+from controller.core.signals import Fault, Reading
+from controller.ports import Moment
+from hardware.bench.kernel_files import ONE_WIRE_IDS
+from hardware.linux.attach import Platinum, ThermometerPlan
+from tests.helpers import kernel_tree
+from tests.helpers.file_machine import HWMON, ONE_WIRE, FileMachine
+
+BEGINS_S = 60  # heat is on all the time by then
+WAIT_S = 30  # after so long without a value a run ends: the profile's wait for a lost thermometer
+PT100 = Platinum(zero_ohm=100.0, reference_ohm=400.0)
+PLATINUM = (
+    ThermometerPlan(kind="platinum", place="bath-pt100", platinum=PT100),
+    ThermometerPlan(kind="platinum", place="bowl-pt100", platinum=PT100),
+)
+W1 = f"sys/bus/w1/devices/{ONE_WIRE_IDS['bath']}/w1_slave"
+W1_BOWL = f"sys/bus/w1/devices/{ONE_WIRE_IDS['bowl']}/w1_slave"
+INPUT = "sys/class/hwmon/hwmon0/temp1_input"
+ALARM = "sys/class/hwmon/hwmon0/temp1_fault"
+CODE = "sys/bus/iio/devices/iio:device0/in_temp_raw"
+REGISTER = "sys/bus/iio/devices/iio:device0/fault_ovuv"
+ZEROS = kernel_tree.slave_text(bytes(9))
+GONE = kernel_tree.slave_text(b"\xff" * 9, verdict="NO")
+
+
+class Case(NamedTuple):
+    """One failure of a file, what it is called, and what the run ends with."""
+
+    name: str
+    kind: tuple[ThermometerPlan, ThermometerPlan]
+    file: str
+    breaks: Callable[[Path], None]
+    fault: Fault
+
+    @property
+    def which(self) -> str:
+        """Whose thermometer it is."""
+        return "bowl" if self.file == W1_BOWL else "bath"
+
+
+def holds(text: str) -> Callable[[Path], None]:
+    """The file with another content."""
+
+    def breaks(path: Path) -> None:
+        path.unlink(missing_ok=True)
+        path.write_text(text, encoding="ascii")
+
+    return breaks
+
+
+def error(path: Path) -> None:
+    """A true EIO."""
+    path.unlink()
+    path.symlink_to("/proc/self/mem")
+
+
+def unplug(path: Path) -> None:
+    """The whole folder goes, as the kernel does it."""
+    path.parent.rename(path.parents[1].with_name("unplugged"))
+
+
+def spoilt(code: int) -> str:
+    """A reading with one wrong byte."""
+    return kernel_tree.slave_text(kernel_tree.scratchpad(code)[:8] + b"\x01", verdict="NO")
+
+
+def told(code: int) -> str:
+    """A whole reading of that code."""
+    return kernel_tree.slave_text(kernel_tree.scratchpad(code))
+
+
+CASES = [
+    Case("1-wire: an empty read", ONE_WIRE, W1, holds(""), Fault.NO_ANSWER),
+    Case("1-wire: no presence", ONE_WIRE, W1, holds(GONE), Fault.NO_ANSWER),
+    Case("1-wire: pulled", ONE_WIRE, W1, unplug, Fault.NO_ANSWER),
+    Case("1-wire: checksum", ONE_WIRE, W1, holds(spoilt(720)), Fault.CHECKSUM),
+    Case("1-wire: all zero", ONE_WIRE, W1, holds(ZEROS), Fault.ALL_ZERO),
+    Case("1-wire: power-on value", ONE_WIRE, W1, holds(told(85 * 16)), Fault.POWER_ON_VALUE),
+    Case("1-wire: -109.9 °C", ONE_WIRE, W1, holds(told(-1758)), Fault.DEVICE),
+    Case("1-wire: the bowl's, empty", ONE_WIRE, W1_BOWL, holds(""), Fault.NO_ANSWER),
+    Case("hwmon: pulled", HWMON, INPUT, unplug, Fault.NO_ANSWER),
+    Case("hwmon: an error", HWMON, INPUT, error, Fault.DEVICE),
+    Case("hwmon: sensor open", HWMON, ALARM, holds("1\n"), Fault.DEVICE),
+    Case("hwmon: never measured", HWMON, INPUT, holds("0\n"), Fault.ALL_ZERO),
+    Case("platinum: open", PLATINUM, CODE, holds("32767\n"), Fault.NO_ANSWER),
+    Case("platinum: shorted", PLATINUM, CODE, holds("3\n"), Fault.DEVICE),
+    Case("platinum: overdriven", PLATINUM, REGISTER, holds("1\n"), Fault.DEVICE),
+]
+
+
+@dataclass(slots=True)
+class Story:
+    """What a run was like."""
+
+    moments: list[Moment]
+    seen: dict[float, Reading]  # of the thermometer in question, by the second
+
+
+def told_by(case: Case, root: Path) -> Story:
+    """The run with that failure, which stays."""
+    machine, seen = FileMachine(root, case.kind), dict[float, Reading]()
+    sensor = machine.linux.devices.bath if case.which == "bath" else machine.linux.devices.bowl
+
+    def due(now_s: float) -> None:
+        if now_s <= BEGINS_S:
+            machine.files.show(now_s)
+        if now_s == BEGINS_S:
+            case.breaks(root / case.file)
+        if now_s == BEGINS_S + WAIT_S + 5:
+            machine.halt()
+        machine.linux.take()
+        seen[now_s] = sensor.read(now_s)
+
+    return Story(machine.run(due), seen)
+
+
+@pytest.mark.parametrize("case", CASES, ids=[case.name for case in CASES])
+def test_a_file_that_fails_ends_in_its_named_cause_in_time_and_heat_is_off_at_once(
+    tmp_path: Path, case: Case
+) -> None:
+    story = told_by(case, tmp_path)
+    assert story.moments[BEGINS_S - 1].heater_on
+    assert (story.seen[BEGINS_S].fault, story.seen[BEGINS_S].age_s) == (case.fault, 0.0)
+    assert not any(moment.heater_on for moment in story.moments[BEGINS_S:])
+    trips = story.moments[-1].state.trips
+    assert trips[0].cause == f"{case.which}-probe-missing"
+    assert f"({case.fault})" in trips[0].what
+    assert trips[0].at_s <= BEGINS_S + WAIT_S + 1
