@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from msgspec import Struct, field
 
+from controller.core.batches import UNJUDGED, TemperState
 from controller.core.estimate import NOTHING, Belief, Estimate
 from controller.core.evidence import Memory
 from controller.core.lacks import Lack
@@ -168,6 +169,7 @@ class State(Struct, frozen=True, kw_only=True):
     belief: Belief | None = None  # begins with the first pair of good readings
     estimate: Estimate = NOTHING
     outlook: Outlook = UNKNOWN
+    temper: TemperState = UNJUDGED
     hands: Hands = field(default_factory=Hands)
     relay: RelayMemory = field(default_factory=RelayMemory)
     cooling: RelayMemory = field(default_factory=RelayMemory)  # of the cooling output

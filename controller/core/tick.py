@@ -44,6 +44,7 @@ from controller.core.state import (
     State,
 )
 from controller.core.surveillance import bath_cut_c, survey
+from controller.core.temper import judge_temper
 from controller.core.thermal import BATH, filled_at, prior_of
 from controller.core.thermal import begin as begin_belief
 from controller.core.words import obstacle_text
@@ -93,6 +94,9 @@ def tick(
     outlook = foresee(state, profile, machine)
     if outlook is not state.outlook:
         state = replace(state, outlook=outlook)
+    temper = judge_temper(state, profile, machine, readings)
+    if temper is not state.temper:
+        state = replace(state, temper=temper)
     _report(before, state, events)
     return state, commands, tuple(events)
 
@@ -140,6 +144,7 @@ def _judge(
         belief=state.belief,
         estimate=state.estimate,
         outlook=state.outlook,
+        temper=state.temper,
         hands=state.hands,
         relay=state.relay,
         cooling=state.cooling,

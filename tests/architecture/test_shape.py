@@ -43,7 +43,10 @@ UNITS = (
     "_share",
 )
 # Numbers without a unit, or whose unit is in their description.
-PLAIN = {"duty", "share", "age_s", "value", "lagged", "melted", "solid", "in_bowl"}
+PLAIN = {"duty", "share", "age_s", "value", "lagged", "melted", "solid", "in_bowl"} | {
+    *("confidence", "unstable", "growth", "births", "chopped", "thickens", "off"),  # of temper
+    *("excess", "level", "slope", "var_level", "cov", "var_slope"),  # of logarithms of a load
+}
 
 
 def functions(path: Path) -> Iterator[ast.FunctionDef | ast.AsyncFunctionDef]:

@@ -1,0 +1,350 @@
+"""The estimate of temper: what the crystals are by the temperatures the batch had, and by evidence.
+
+Responsible for following the possible batches through temperatures, seed and stirring, for moving
+them by the stirrer's load and weighing them by the heat that crystals give, and for saying when
+nothing can be known; not for one batch's course (crystallising) nor for what is called in temper
+(tempering). Looked at every half minute of the run, or ten seconds where things move fast.
+"""
+
+import math
+
+from controller.core.batches import COUNT, EVEN, NO_SPREAD, QUIET_W, TRAITS, UNJUDGED, TemperState
+from controller.core.crystallising import LUMP_SOLID, Crystals, grown, joined
+from controller.core.estimate import Belief
+from controller.core.load_evidence import MELTED_FROM_C, excess, filled, learned
+from controller.core.machine import Machine
+from controller.core.profile import Action, Profile, Verdict
+from controller.core.records import replace
+from controller.core.seeding import WAIT_S, awaited, is_doubted, led
+from controller.core.signals import Quality, Readings
+from controller.core.state import State
+from controller.core.tempering import (
+    LEAST_V,
+    MELTING,
+    MOST_UNSTABLE,
+    MOST_V,
+    UNSURE,
+    Temper,
+    Unseen,
+    chances_of,
+    has_arrived,
+    has_temper,
+    spread_of,
+    unseen_text,
+    verdict_of,
+    why_text,
+)
+from controller.core.thermal import BATH, BOWL, DRIFT
+
+# Own engineering values, not published.
+LOOK_S, LOOK_SOON_S = 30.0, 10.0
+LONGEST_S = 30.0  # one step of a batch's course
+STEPS_MOST = 20  # no run has a longer gap between two ticks
+SOON_FROM_C = 33.0  # on dark chocolate's scale: form V may be melting
+MELTED_C = 42.0  # warmer, and whatever was not known of it no longer matters
+BLIND_MOST_S = 120.0
+SEED_SHOWS = 1e-3  # lumps or crystals that would spoil what is learned of the melt
+LOAD_LAG_S = 45.0
+JUMP = 0.6  # of the load's logarithm between two looks
+QUIET_SD_W = 1.5
+LEADS_MOST_K = 3.0
+HEAT_MEMORY_S = 900.0  # heat in no model stays wrong for so long, if it is wrong
+EVEN_SHARE = 0.01  # of the weights goes back to even at each look
+TEST_S = 600.0  # a set test says for so long what it is
+TEST_TRUST = 0.97
+TEST_DOUBT = 0.05  # weight left to batches that a test speaks against
+INSIDE = 0.15  # batches that a clean test proves wrong are put so far inside the limits
+TESTED_SITES = 0.6
+LEAST_LEFT = 0.02
+
+
+def judge_temper(
+    state: State, profile: Profile, machine: Machine, readings: Readings
+) -> TemperState:
+    """What is known of temper after a tick: as before, or a new look where it is time for one."""
+    before, belief = state.temper, state.belief
+    if belief is None:
+        return before
+    if (
+        state.run_s < before.due_s
+        and belief.in_bowl == before.in_bowl
+        and state.progress.ask is before.ask
+        and state.progress.verdict is before.test
+    ):
+        return before
+    if before is UNJUDGED or math.isnan(before.dark_c):
+        return _begun(state, profile, machine, belief, before)
+    return _looked(before, state, profile, belief, readings)
+
+
+def _begun(
+    state: State, profile: Profile, machine: Machine, belief: Belief, before: TemperState
+) -> TemperState:
+    """The first look. A run that begins beyond its first phase has a history that nobody saw."""
+    unseen = before.unseen
+    if not has_temper(profile):
+        return TemperState(due_s=math.inf, in_bowl=belief.in_bowl, test=state.progress.verdict)
+    if not machine.has_bowl:
+        unseen = Unseen.NO_PROBE
+    elif not machine.has_stirrer:
+        unseen = Unseen.NO_STIRRER
+    elif before is UNJUDGED and state.progress.phase > 0:
+        unseen = Unseen.CUT
+    begun = replace(
+        before,
+        unseen=unseen,
+        at_s=state.run_s,
+        dark_c=_dark_c(belief),
+        in_bowl=belief.in_bowl,
+        solid=belief.solid,
+    )
+    return _said(begun, state, profile)
+
+
+def _dark_c(belief: Belief) -> float:
+    """The bowl on the scale of dark chocolate: where dark would be as near to melting."""
+    return belief.mean[BOWL] + belief.prior.content.softer_k
+
+
+def _looked(
+    before: TemperState, state: State, profile: Profile, belief: Belief, readings: Readings
+) -> TemperState:
+    """A new look: course, what came in, the load, the heat, the set test, the verdict."""
+    dark_c, span_s = _dark_c(belief), state.run_s - before.at_s
+    is_stirred = state.stirrer_rpm > 0.0
+    bank = _followed(before, 0.5 * (before.dark_c + dark_c), span_s, is_stirred=is_stirred)
+    weights = _weighed(before, belief, bank, span_s)
+    after = _seed_weighed(replace(before, bank=bank, weights=weights), state, belief, span_s)
+    after = _filled(after, state, belief)
+    bank = after.bank
+    if state.progress.phase == 0:  # what there was before the batch was melted no longer counts
+        bank = tuple((*one[:4], 0.0) for one in bank)
+    blind_s = before.blind_s + (span_s if belief.blind_s > 0.0 else 0.0)
+    unseen = before.unseen
+    if unseen is Unseen.NOTHING and blind_s > BLIND_MOST_S:
+        unseen = Unseen.BLIND
+    if dark_c >= MELTED_C and unseen in _UNTIL_MELTED:
+        unseen, blind_s = Unseen.NOTHING, 0.0
+    after = replace(
+        after,
+        ask=state.progress.ask,
+        bank=bank,
+        unseen=unseen,
+        at_s=state.run_s,
+        dark_c=dark_c,
+        in_bowl=belief.in_bowl,
+        solid=belief.solid,
+        blind_s=blind_s,
+    )
+    after = _tested(_loaded(after, state, belief, readings, span_s), state)
+    return _said(after, state, profile)
+
+
+def _filled(temper: TemperState, state: State, belief: Belief) -> TemperState:
+    """After what came into the bowl since the last look."""
+    part = 1.0 - temper.in_bowl / belief.in_bowl
+    if not part > 0.0:
+        return temper
+    bank, seed = temper.bank, temper.seed
+    is_set = belief.solid > temper.solid
+    if is_set:
+        seed = seed or awaited(belief, part * belief.in_bowl, state.bowl_c)
+        seed = None if seed is None else replace(seed, until_s=state.run_s + WAIT_S)
+    if not (is_set and temper.doubts_seed):
+        bank = tuple(joined(one, part, is_set=is_set) for one in bank)
+    return replace(
+        temper, bank=bank, unseeded=temper.bank, seed=seed, melt=filled(temper.melt, part)
+    )
+
+
+def _seed_weighed(before: TemperState, state: State, belief: Belief, span_s: float) -> TemperState:
+    """After a look at seed that was announced: it came, it didn't, or it is too soon to say."""
+    if before.seed is None:
+        ask = state.progress.ask
+        if ask is None or ask.action is not Action.ADD_SEED:
+            return before
+        return replace(before, seed=awaited(belief, ask.share or 0.0, belief.mean[BOWL]))
+    check = led(before.seed, belief, span_s)
+    if state.run_s < check.until_s:
+        return replace(before, seed=check)
+    if not is_doubted(check, belief.mean[BOWL]):
+        return replace(before, seed=None)
+    return replace(before, seed=None, doubts_seed=True, bank=before.unseeded or before.bank)
+
+
+_UNTIL_MELTED = frozenset({Unseen.BLIND, Unseen.CUT, Unseen.LOAD, Unseen.TEST})
+
+
+def _followed(
+    before: TemperState, dark_c: float, span_s: float, *, is_stirred: bool
+) -> tuple[Crystals, ...]:
+    """All batches after a span at a temperature."""
+    if not span_s > 0.0:
+        return before.bank
+    steps = min(math.ceil(span_s / LONGEST_S), STEPS_MOST)
+    bank = before.bank
+    for _ in range(steps):
+        bank = tuple(
+            grown(one, trait, dark_c, span_s / steps, is_stirred=is_stirred)
+            for one, trait in zip(bank, TRAITS, strict=True)
+        )
+    return bank
+
+
+def _weighed(
+    before: TemperState, belief: Belief, bank: tuple[Crystals, ...], span_s: float
+) -> tuple[float, ...]:
+    """Weights after the heat that is in no model: crystals that grow give some."""
+    weights, lead_k = before.weights, belief.mean[BATH] - belief.mean[BOWL]
+    hears = (
+        belief.has_melted
+        and belief.is_stirred
+        and belief.solid == 0.0
+        and belief.mixing_s == 0.0
+        and belief.blind_s == 0.0
+        and abs(lead_k) < LEADS_MOST_K
+    )
+    if not (hears and span_s > 0.0):
+        return weights
+    per_s = belief.prior.content.latent_k / LUMP_SOLID / span_s
+    warming = [
+        (new[0] + new[1] - old[0] - old[1]) * per_s
+        for new, old in zip(bank, before.bank, strict=True)
+    ]
+    bowl_j = belief.prior.bowl_j_per_k
+    seen = belief.mean[DRIFT] - QUIET_W / bowl_j
+    variance = belief.spread[DRIFT][DRIFT] + (QUIET_SD_W / bowl_j) ** 2
+    by = 0.5 * min(1.0, span_s / HEAT_MEMORY_S) / variance
+    offs = [by * (seen - one) ** 2 for one in warming]
+    least = min(offs)
+    found = [
+        weight * math.exp(least - off) + EVEN_SHARE * even
+        for weight, off, even in zip(weights, offs, EVEN, strict=True)
+    ]
+    total = sum(found)
+    return tuple(weight / total for weight in found)
+
+
+def _loaded(
+    temper: TemperState, state: State, belief: Belief, readings: Readings, span_s: float
+) -> TemperState:
+    """After the stirrer's load: of a melt it is learned, of anything else it moves the batches."""
+    load, rpm, bowl_c = readings.load, state.stirrer_rpm, belief.mean[BOWL]
+    if load is None or load.quality is not Quality.GOOD or rpm <= 0.0 or load.value <= 0.0:
+        return replace(temper, excess=math.nan) if temper.excess == temper.excess else temper
+    if _is_melted(temper, belief):
+        melt = learned(temper.melt, load.value, bowl_c, rpm)
+        return replace(temper, melt=melt, excess=math.nan)
+    found = excess(temper.melt, load.value, bowl_c, rpm)
+    if found is None:
+        return temper
+    over, sd = found
+    if abs(over - temper.excess) > JUMP and temper.unseen is Unseen.NOTHING:
+        temper = replace(temper, unseen=Unseen.LOAD)
+    share = -math.expm1(-span_s / LOAD_LAG_S)
+    bank = tuple(
+        _moved(one, max(0.0, over - trait.off * sd) / trait.thickens, share)
+        for one, trait in zip(temper.bank, TRAITS, strict=True)
+    )
+    return replace(temper, bank=bank, weights=EVEN, excess=over, by_load=True)
+
+
+def _is_melted(temper: TemperState, belief: Belief) -> bool:
+    return (
+        belief.has_melted
+        and temper.dark_c >= MELTED_FROM_C
+        and all(one[0] + one[3] < SEED_SHOWS for one in temper.bank)
+    )
+
+
+def _moved(crystals: Crystals, solid: float, share: float) -> Crystals:
+    """A batch moved so large a `share` of the way to having so much solid beside its lumps."""
+    form_v, unstable, sites, lumps, most = crystals
+    total = form_v + unstable
+    wanted = total + share * (solid - total)
+    if total > 0.0:
+        form_v, unstable = form_v * wanted / total, unstable * wanted / total
+    else:
+        form_v = wanted
+    return form_v, unstable, sites, lumps, max(most, form_v + lumps)
+
+
+def _tested(temper: TemperState, state: State) -> TemperState:
+    """After a set test: it overrules whatever was thought."""
+    test = state.progress.verdict
+    if test is temper.test:
+        return temper
+    temper = replace(temper, test=test, tested_s=state.run_s)
+    if test is Verdict.NONE:
+        return temper
+    inside = [LEAST_V < v < MOST_V and u < MOST_UNSTABLE for v, u, *_ in temper.bank]
+    if test is Verdict.IN_TEMPER:
+        bank = tuple(
+            one if fits else _inside(one, at)
+            for at, (one, fits) in enumerate(zip(temper.bank, inside, strict=True))
+        )
+        is_lost = temper.unseen in _UNTIL_MELTED
+        return replace(
+            temper, bank=bank, unseen=Unseen.NOTHING if is_lost else temper.unseen, blind_s=0.0
+        )
+    left = [
+        weight * (TEST_DOUBT if fits else 1.0)
+        for weight, fits in zip(temper.weights, inside, strict=True)
+    ]
+    total = sum(left)
+    is_seen = total - TEST_DOUBT * (1.0 - total) / (1.0 - TEST_DOUBT) > LEAST_LEFT
+    if not is_seen and temper.unseen is Unseen.NOTHING:
+        return replace(temper, unseen=Unseen.TEST)
+    return replace(temper, weights=tuple(weight / total for weight in left))
+
+
+def _inside(crystals: Crystals, at: int) -> Crystals:
+    """A batch that is in temper instead: each of the bank's another, evenly between the limits."""
+    _, unstable, _, lumps, most = crystals
+    share = INSIDE + (1.0 - 2.0 * INSIDE) * (at + 0.5) / COUNT
+    form_v = LEAST_V * (MOST_V / LEAST_V) ** share
+    return form_v, min(unstable, 0.5 * MOST_UNSTABLE), TESTED_SITES, lumps, max(most, form_v)
+
+
+def _said(temper: TemperState, state: State, profile: Profile) -> TemperState:
+    """The verdict of this look, and when to look again."""
+    is_soon = temper.dark_c >= SOON_FROM_C and state.progress.phase > 0
+    is_soon = is_soon or any(one[3] > 0.0 for one in temper.bank)
+    form_v, unstable = spread_of(temper.bank, temper.weights)
+    verdict, confidence, why = _verdict(temper, state, profile, form_v, unstable)
+    is_seen = temper.unseen is Unseen.NOTHING
+    return replace(
+        temper,
+        verdict=verdict,
+        confidence=confidence,
+        why=why,
+        form_v=form_v if is_seen else NO_SPREAD,
+        unstable=unstable if is_seen else math.nan,
+        due_s=state.run_s + (LOOK_SOON_S if is_soon else LOOK_S),
+    )
+
+
+def _verdict(
+    temper: TemperState,
+    state: State,
+    profile: Profile,
+    form_v: tuple[float, float, float],
+    unstable: float,
+) -> tuple[Temper, float, str]:
+    """Verdict, confidence and why."""
+    progress = state.progress
+    if temper.unseen is not Unseen.NOTHING:
+        return Temper.UNKNOWN, 0.0, unseen_text(temper.unseen)
+    if progress.phase == 0:
+        return Temper.NOT_YET, 1.0 - UNSURE, MELTING
+    is_there = progress.reached or progress.settled_s > 0.0
+    arrived = has_arrived(profile, progress.phase, is_there=is_there)
+    verdict, confidence = verdict_of(chances_of(temper.bank, temper.weights, arrived=arrived))
+    if temper.test is Verdict.IN_TEMPER and state.run_s - temper.tested_s < TEST_S:
+        verdict, confidence = Temper.IN_TEMPER, max(TEST_TRUST, confidence)
+    doubts = temper.doubts_seed and verdict is not Temper.IN_TEMPER
+    return (
+        verdict,
+        confidence,
+        why_text(verdict, form_v, unstable, by_load=temper.by_load, doubts_seed=doubts),
+    )

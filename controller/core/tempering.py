@@ -1,0 +1,181 @@
+"""What is called in temper, and the words for it.
+
+Responsible for verdicts, their limits and the sentence why; not for following crystals (temper).
+"""
+
+import math
+from bisect import bisect_left
+from collections.abc import Sequence
+from enum import StrEnum
+from itertools import accumulate
+
+from controller.core.crystallising import Crystals
+from controller.core.profile import Kind, Profile, Verdict
+
+# The literature spans 0.5 to 4 % of the fat (from memory, not checked); a share of unstable forms
+# that shows is an own engineering value, not published.
+LEAST_V, MOST_V = 0.005, 0.04
+MOST_UNSTABLE = 0.002
+EDGE_LN = 0.18  # own engineering values: how blurred the limits are, in logarithms
+EDGE_UNSTABLE_LN = 0.35
+BLUR = 1.7  # a logistic so much narrower is nearly the normal distribution
+UNSURE = 0.03  # of every verdict: something that nobody thought of
+LEAST_CONFIDENCE = 0.55  # less is no verdict
+QUANTILES = (0.1, 0.5, 0.9)
+NEAR_K = 0.3  # a phase so near to the last one's target works at the same temperature
+
+
+class Temper(StrEnum):
+    """What the crystals are, as far as that can be told."""
+
+    NONE = "none"  # the profile asks for no crystals
+    NOT_YET = "not-yet"
+    IN_TEMPER = "in-temper"
+    UNDER = "under-tempered"
+    OVER = "over-tempered"
+    MELTED_OUT = "melted-out"
+    UNKNOWN = "unknown"
+
+
+class Unseen(StrEnum):
+    """Why nothing can be said."""
+
+    NOTHING = ""
+    NO_PROBE = "no-bowl-probe"
+    NO_STIRRER = "no-stirrer"
+    BLIND = "blind"
+    CUT = "cut"
+    LOAD = "load"
+    TEST = "test"
+
+
+_UNSEEN = {
+    Unseen.NO_PROBE: "Nothing is claimed of temper without a thermometer in the bowl.",
+    Unseen.NO_STIRRER: "Nothing is claimed of temper without a stirrer: still chocolate differs "
+    "from place to place.",
+    Unseen.BLIND: "The bowl's thermometer gave no value for a while, and what the crystals did "
+    "meanwhile is not known; make a set test.",
+    Unseen.CUT: "The run was cut off, and what the crystals did meanwhile is not known; make a "
+    "set test.",
+    Unseen.LOAD: "The stirrer's load jumped as crystals can't make it: look for water in the "
+    "chocolate or something in the stirrer's way.",
+    Unseen.TEST: "The set test says that it is not in temper, and why is not seen from here.",
+}
+
+
+def has_temper(profile: Profile) -> bool:
+    """Whether the profile is after crystals: it has chocolate tested for them."""
+    return profile.kind is not Kind.WATER and any(
+        choice.verdict is not Verdict.NONE
+        for phase in profile.phases
+        for question in phase.questions
+        for choice in question.choices
+    )
+
+
+def has_arrived(profile: Profile, phase: int, *, is_there: bool) -> bool:
+    """Whether the batch is, or was, at its working temperature after it was cooled.
+
+    `is_there` says whether it has come to the target of the phase.
+    """
+    work_c = profile.phases[-1].bowl_target_c
+    upto = phase + 1 if is_there else phase
+    return phase > 0 and (
+        phase == len(profile.phases) - 1
+        or any(abs(one.bowl_target_c - work_c) <= NEAR_K for one in profile.phases[1:upto])
+    )
+
+
+def _above(value: float, limit: float, width: float) -> float:
+    """How surely a value is above a limit, both positive, 0 to 1."""
+    if value <= 0.0:
+        return 0.0
+    odds: float = (limit / value) ** (BLUR / width)
+    return 1.0 / (1.0 + odds)
+
+
+def chances_of(
+    bank: Sequence[Crystals], weights: Sequence[float], *, arrived: bool
+) -> dict[Temper, float]:
+    """How likely each verdict is; the weights add up to 1."""
+    under = over = good = out = 0.0
+    for (form_v, unstable, _, _, most), weight in zip(bank, weights, strict=True):
+        enough, too_much = _above(form_v, LEAST_V, EDGE_LN), _above(form_v, MOST_V, EDGE_LN)
+        wrong = _above(unstable, MOST_UNSTABLE, EDGE_UNSTABLE_LN)
+        over += weight * too_much
+        fit = weight * enough * (1.0 - too_much)
+        good += fit * (1.0 - wrong)
+        under += fit * wrong
+        had = _above(most, LEAST_V, EDGE_LN)
+        out += weight * (1.0 - enough) * had
+        under += weight * (1.0 - enough) * (1.0 - had)
+    if arrived:
+        chances = {Temper.UNDER: under, Temper.MELTED_OUT: out}
+    else:
+        chances = {Temper.NOT_YET: under + out}
+    chances |= {Temper.IN_TEMPER: good, Temper.OVER: over}
+    share = UNSURE / len(chances)
+    return {one: (1.0 - UNSURE) * chance + share for one, chance in chances.items()}
+
+
+def verdict_of(chances: dict[Temper, float]) -> tuple[Temper, float]:
+    """The likeliest verdict with its chance; "unknown" where none is likely enough."""
+    best = max(chances, key=chances.__getitem__)
+    return (best if chances[best] >= LEAST_CONFIDENCE else Temper.UNKNOWN), chances[best]
+
+
+_MEANS = {
+    Temper.NOT_YET: "Not in temper yet",
+    Temper.IN_TEMPER: "In temper",
+    Temper.UNDER: "Under-tempered",
+    Temper.OVER: "Over-tempered",
+    Temper.MELTED_OUT: "The good crystals have melted",
+    Temper.UNKNOWN: "It can't be told",
+}
+
+
+MELTING = "Not in temper yet: first all of it is melted, crystals that are left included."
+
+
+def why_text(
+    verdict: Temper,
+    form_v: tuple[float, float, float],
+    unstable: float,
+    *,
+    by_load: bool,
+    doubts_seed: bool,
+) -> str:
+    """The sentence why: what is believed of form V (low, middle, high; fractions of the fat)."""
+    if doubts_seed:
+        return (
+            f"{_MEANS[verdict]}: the bowl did not cool as seed cools it, so that none may have "
+            "come in."
+        )
+    low, middle, high = (f"{100.0 * value:.1f}" for value in form_v)
+    source = "temperatures and the stirrer's load" if by_load else "temperatures alone"
+    text = (
+        f"{_MEANS[verdict]}: form V is about {middle} % of the fat ({low} to {high}; "
+        f"{100.0 * LEAST_V:g} to {100.0 * MOST_V:g} is in temper), by {source}."
+    )
+    if unstable > MOST_UNSTABLE:
+        text += f" Unstable crystals are about {100.0 * unstable:.1f} %: warm it a little."
+    return text
+
+
+def unseen_text(unseen: Unseen) -> str:
+    """The sentence why nothing is claimed."""
+    return _UNSEEN[unseen]
+
+
+def spread_of(
+    bank: Sequence[Crystals], weights: Sequence[float]
+) -> tuple[tuple[float, float, float], float]:
+    """Form V's tenth, half and nine tenths by weight, and the mean of unstable forms."""
+    ranked = sorted(zip((one[0] for one in bank), weights, strict=True))
+    summed = list(accumulate(weight for _, weight in ranked))
+    last = len(ranked) - 1
+    low, middle, high = (
+        ranked[min(bisect_left(summed, quantile), last)][0] for quantile in QUANTILES
+    )
+    unstable = math.fsum(one[1] * weight for one, weight in zip(bank, weights, strict=True))
+    return (low, middle, high), unstable

@@ -1,0 +1,218 @@
+"""The temper estimate: what it says of courses, what overrules it, and when it says nothing."""
+
+import pytest
+
+from controller.core.profile import Kind, Verdict
+from controller.core.temper import BLIND_MOST_S
+from controller.core.tempering import Temper, Unseen
+from tests.helpers.records import replace
+from tests.helpers.scene import machine
+from tests.helpers.tempers import COOL, HOLD, MELT, REWARM, TEMPERED, Batch
+
+WATER = replace(TEMPERED, kind=Kind.WATER)
+UNTESTED = replace(TEMPERED, phases=TEMPERED.phases[:3])
+
+
+def worked(batch: Batch, solid: float, *, bowl_c: float = 31.8) -> Batch:
+    """A melted batch cooled, warmed again and held with so much of its fat solid."""
+    batch.melted().go(28.0, 8.0, phase=COOL)
+    for step in range(1, 11):  # at once it would be no crystals
+        batch.solid = 0.1 * step * solid
+        batch.go(bowl_c, 0.5, phase=REWARM)
+    batch.go(bowl_c, 10.0, phase=HOLD)
+    return batch
+
+
+@pytest.mark.parametrize("profile", [WATER, UNTESTED])
+def test_a_profile_that_is_after_no_crystals_has_no_verdict(profile) -> None:  # noqa: ANN001 - a Profile
+    batch = Batch(profile=profile)
+    batch.go(31.8, 60.0)
+    assert batch.temper.verdict is Temper.NONE
+    assert batch.temper.confidence == 0.0
+    assert batch.looks == 1
+
+
+@pytest.mark.parametrize(
+    ("lack", "unseen"), [("has_bowl", Unseen.NO_PROBE), ("has_stirrer", Unseen.NO_STIRRER)]
+)
+def test_without_a_bowl_thermometer_or_a_stirrer_nothing_is_claimed(
+    lack: str, unseen: Unseen
+) -> None:
+    batch = worked(Batch(machine=machine(**{lack: False})), 0.02)
+    assert batch.temper.verdict is Temper.UNKNOWN
+    assert batch.temper.unseen is unseen
+    assert batch.temper.why.endswith((".",))
+
+
+def test_while_it_melts_it_is_not_in_temper_yet() -> None:
+    assert Batch().go(30.0, 5.0, phase=MELT).verdict is Temper.NOT_YET
+
+
+@pytest.mark.parametrize(
+    ("solid", "verdict"),
+    [(0.0, Temper.UNDER), (0.015, Temper.IN_TEMPER), (0.02, Temper.IN_TEMPER), (0.07, Temper.OVER)],
+)
+def test_the_load_beside_that_of_the_melt_tells_how_much_is_solid(
+    solid: float, verdict: Temper
+) -> None:
+    batch = worked(Batch(), solid)
+    assert batch.temper.verdict is verdict
+    assert batch.temper.confidence > 0.8
+    assert "load" in batch.temper.why
+
+
+def test_what_a_thinner_melt_takes_is_learned_from_the_same_batch() -> None:
+    # Ring tests differ by 2 to 7 times between laboratories (Aeschlimann & Beckett 2000), so that
+    # no load means anything by itself.
+    thin = Batch()
+    worked(thin, 0.02)
+    middle = thin.temper.form_v[1]
+    assert middle == pytest.approx(0.02, rel=0.25)
+    assert thin.temper.melt.slope == pytest.approx(30_000.0 / 8.314 / 1000.0, rel=0.1)
+
+
+def test_after_a_clean_melt_cooled_no_further_than_31_degrees_it_is_under_tempered() -> None:
+    batch = Batch(has_load=False).melted()
+    batch.go(31.0, 10.0, phase=COOL)
+    batch.go(31.8, 5.0, phase=HOLD)
+    assert batch.temper.verdict is Temper.UNDER
+    assert "alone" in batch.temper.why
+
+
+def test_a_batch_kept_far_too_cool_is_over_tempered_even_without_a_load() -> None:
+    batch = Batch(has_load=False).melted()
+    batch.go(26.0, 30.0, phase=COOL)
+    batch.go(30.0, 30.0, phase=HOLD)
+    assert batch.temper.verdict is Temper.OVER
+
+
+def test_what_was_in_temper_and_got_far_too_warm_has_melted_out() -> None:
+    batch = worked(Batch(has_load=False), 0.0)
+    batch.go(27.0, 20.0)
+    batch.go(37.0, 15.0)
+    batch.go(31.8, 5.0)
+    assert batch.temper.verdict is Temper.MELTED_OUT
+    assert batch.temper.confidence > 0.8
+
+
+def test_it_is_less_sure_without_a_load() -> None:
+    seen, unseen = worked(Batch(), 0.02), worked(Batch(has_load=False), 0.02)
+    assert seen.temper.confidence > unseen.temper.confidence
+    low, _, high = unseen.temper.form_v
+    near, _, far = seen.temper.form_v
+    assert high / low > far / near
+
+
+def test_crystals_that_warm_the_bowl_speak_for_batches_that_grow() -> None:
+    quiet, warming = Batch(has_load=False).melted(), Batch(has_load=False).melted()
+    warming.drift_k_per_s = 1.5e-3
+    for batch in (quiet, warming):
+        batch.go(28.0, 15.0, phase=COOL)
+    assert warming.temper.form_v[1] > 1.2 * quiet.temper.form_v[1]
+
+
+def test_a_run_that_begins_in_a_later_phase_knows_nothing_until_it_is_melted_again() -> None:
+    batch = Batch(phase=HOLD)
+    assert batch.go(31.8, 5.0).verdict is Temper.UNKNOWN
+    assert "cut off" in batch.temper.why
+    batch.go(50.0, 10.0)
+    assert batch.temper.unseen is Unseen.NOTHING
+
+
+def test_two_minutes_without_the_bowls_thermometer_and_nothing_is_known() -> None:
+    batch = worked(Batch(), 0.02)
+    batch.blind_s = 5.0
+    batch.go(31.8, 1.0)
+    assert batch.temper.verdict is Temper.IN_TEMPER
+    batch.go(31.8, BLIND_MOST_S / 60.0)
+    batch.blind_s = 0.0
+    assert batch.go(31.8, 10.0).verdict is Temper.UNKNOWN
+    batch.go(50.0, 2.0)
+    assert batch.temper.unseen is Unseen.NOTHING
+
+
+def test_a_load_that_jumps_is_water_or_a_spoon_and_no_crystal() -> None:
+    batch = worked(Batch(), 0.01)
+    batch.solid = 0.05
+    assert batch.go(31.8, 2.0).verdict is Temper.UNKNOWN
+    assert "water" in batch.temper.why
+
+
+@pytest.mark.parametrize("solid", [0.0, 0.07])
+def test_a_clean_set_test_overrules_the_estimate(solid: float) -> None:
+    batch = worked(Batch(has_load=False), solid)
+    batch.go(31.0, 1.0)
+    batch.test = Verdict.IN_TEMPER
+    batch.go(31.8, 2.0)
+    assert batch.temper.verdict is Temper.IN_TEMPER
+    assert batch.temper.confidence > 0.9
+
+
+def test_a_clean_set_test_tells_what_a_cut_run_could_not_know() -> None:
+    batch = Batch(phase=HOLD)
+    batch.go(31.8, 5.0)
+    batch.test = Verdict.IN_TEMPER
+    assert batch.go(31.8, 20.0).verdict is Temper.IN_TEMPER
+
+
+def test_a_streaked_set_test_takes_the_sure_verdict_back() -> None:
+    batch = worked(Batch(), 0.02)
+    batch.has_load = False
+    assert batch.temper.confidence > 0.9
+    batch.test = Verdict.NOT_IN_TEMPER
+    batch.go(31.8, 1.0)
+    assert batch.temper.verdict is Temper.UNKNOWN or batch.temper.confidence < 0.8
+
+
+def test_seed_that_cools_the_bowl_is_believed_and_seed_that_does_not_is_doubted() -> None:
+    for falls_k, doubted in ((5.0, False), (0.2, True)):
+        batch = Batch(has_load=False).melted()
+        batch.go(37.0, 2.0)
+        batch.seed(0.15)
+        batch.go(37.0 - falls_k, 3.0)
+        batch.go(33.0, 5.0, phase=HOLD)
+        assert batch.temper.doubts_seed is doubted
+    assert batch.temper.verdict is Temper.UNDER
+    assert "seed" in batch.temper.why
+
+
+def test_seed_put_in_warm_melts_out_and_late_seed_tempers() -> None:
+    batch = Batch(has_load=False).melted()
+    batch.go(45.0, 2.0)
+    batch.seed(0.10)
+    batch.go(39.9, 10.0)
+    batch.go(31.8, 5.0, phase=HOLD)
+    assert batch.temper.verdict is Temper.MELTED_OUT
+    batch = Batch(has_load=False).melted()
+    batch.go(33.5, 1.0)
+    batch.seed(0.03)
+    batch.go(32.5, 6.0)
+    batch.go(31.8, 2.0, phase=HOLD)
+    assert batch.temper.verdict is Temper.IN_TEMPER
+
+
+def test_melted_chocolate_that_tops_it_up_dilutes_the_crystals() -> None:
+    batch = worked(Batch(), 0.02)
+    batch.has_load = False
+    before = batch.temper.form_v[1]
+    batch.seed(0.5, is_set=False)
+    assert batch.temper.form_v[1] == pytest.approx(before / 1.5, rel=0.05)
+
+
+def test_more_in_the_bowl_takes_more_load_and_means_no_crystals() -> None:
+    batch = worked(Batch(), 0.02)
+    batch.solid /= 1.3
+    batch.seed(0.3, is_set=False)
+    batch.go(31.8, 10.0)
+    assert batch.temper.form_v[1] == pytest.approx(batch.solid, rel=0.25)
+
+
+def test_between_two_looks_it_costs_nothing() -> None:
+    batch = worked(Batch(), 0.02)
+    looks = batch.looks
+    batch.go(31.8, 10.0)
+    assert batch.looks - looks <= 21
+
+
+def test_the_same_readings_give_the_same_estimate() -> None:
+    assert worked(Batch(), 0.02).temper == worked(Batch(), 0.02).temper
