@@ -28,7 +28,6 @@ from controller.core.tempering import (
     Unseen,
     chances_of,
     has_arrived,
-    has_temper,
     spread_of,
     unseen_text,
     verdict_of,
@@ -82,7 +81,7 @@ def _begun(
 ) -> TemperState:
     """The first look. A run that begins beyond its first phase has a history that nobody saw."""
     unseen = before.unseen
-    if not has_temper(profile):
+    if not profile.aims_at_temper:
         return TemperState(due_s=math.inf, in_bowl=belief.in_bowl, test=state.progress.verdict)
     if not machine.has_bowl:
         unseen = Unseen.NO_PROBE

@@ -10,7 +10,7 @@ from enum import StrEnum
 from itertools import accumulate
 
 from controller.core.crystallising import Crystals
-from controller.core.profile import Kind, Profile, Verdict
+from controller.core.profile import Profile
 
 # The literature spans 0.5 to 4 % of the fat (from memory, not checked); a share of unstable forms
 # that shows is an own engineering value, not published.
@@ -61,16 +61,6 @@ _UNSEEN = {
     "chocolate or something in the stirrer's way.",
     Unseen.TEST: "The set test says that it is not in temper, and why is not seen from here.",
 }
-
-
-def has_temper(profile: Profile) -> bool:
-    """Whether the profile is after crystals: it has chocolate tested for them."""
-    return profile.kind is not Kind.WATER and any(
-        choice.verdict is not Verdict.NONE
-        for phase in profile.phases
-        for question in phase.questions
-        for choice in question.choices
-    )
 
 
 def has_arrived(profile: Profile, phase: int, *, is_there: bool) -> bool:

@@ -42,6 +42,7 @@ from controller.core.state import (
     Progress,
     RelayMemory,
     State,
+    Trip,
 )
 from controller.core.surveillance import bath_cut_c, survey
 from controller.core.temper import judge_temper
@@ -120,13 +121,7 @@ def _judge(
 ) -> State:
     """Look at the readings, withhold heat, latch trips. Nothing later may overrule it."""
     survey_ = survey(state, profile, machine, readings, dt_s)
-    events += [
-        Event(
-            name=EventName.TRIP_LATCHED,
-            facts={"cause": trip.cause, "what": trip.what, "action": trip.action},
-        )
-        for trip in survey_.new_trips
-    ]
+    events += [_latched(trip) for trip in survey_.new_trips]
     trips = state.trips + survey_.new_trips
     notices = state.notices
     if notices or survey_.active:
@@ -156,6 +151,11 @@ def _judge(
         ended_s=state.ended_s + dt_s if state.mode in ENDED else 0.0,
         heat_j=state.heat_j + (machine.heater_w * dt_s if state.relay.on else 0.0),
     )
+
+
+def _latched(trip: Trip) -> Event:
+    facts: dict[str, str | float | bool] = {"cause": trip.cause, "what": trip.what}
+    return Event(name=EventName.TRIP_LATCHED, facts={**facts, "action": trip.action})
 
 
 def _estimate(

@@ -11,7 +11,7 @@ from controller.core.estimate import Belief
 from controller.core.estimator import MELTED_FROM_C
 from controller.core.hands import chocolate_added
 from controller.core.machine import Machine
-from controller.core.profile import Kind, Profile, Verdict
+from controller.core.profile import Action, Kind, Profile, Verdict
 from controller.core.signals import Reading, Readings
 from controller.core.state import Progress, State
 from controller.core.temper import judge_temper
@@ -25,7 +25,7 @@ TEMPERED = profile(
         phase("melt", bowl_target_c=50.0, questions=()),
         phase("cool", bowl_target_c=28.0, questions=()),
         phase("rewarm", bowl_target_c=31.8, questions=()),
-        phase("hold", bowl_target_c=31.8, questions=(question(),)),
+        phase("hold", bowl_target_c=31.8, questions=(question(action=Action.SET_TEST),)),
     )
 )
 DRIFT_SD_W = 1.0

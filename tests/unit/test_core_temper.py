@@ -2,14 +2,13 @@
 
 import pytest
 
-from controller.core.profile import Kind, Verdict
+from controller.core.profile import Verdict
 from controller.core.temper import BLIND_MOST_S
 from controller.core.tempering import Temper, Unseen
 from tests.helpers.records import replace
 from tests.helpers.scene import machine
 from tests.helpers.tempers import COOL, HOLD, MELT, REWARM, TEMPERED, Batch
 
-WATER = replace(TEMPERED, kind=Kind.WATER)
 UNTESTED = replace(TEMPERED, phases=TEMPERED.phases[:3])
 
 
@@ -23,9 +22,8 @@ def worked(batch: Batch, solid: float, *, bowl_c: float = 31.8) -> Batch:
     return batch
 
 
-@pytest.mark.parametrize("profile", [WATER, UNTESTED])
-def test_a_profile_that_is_after_no_crystals_has_no_verdict(profile) -> None:  # noqa: ANN001 - a Profile
-    batch = Batch(profile=profile)
+def test_a_profile_that_is_after_no_crystals_has_no_verdict() -> None:
+    batch = Batch(profile=UNTESTED)
     batch.go(31.8, 60.0)
     assert batch.temper.verdict is Temper.NONE
     assert batch.temper.confidence == 0.0
