@@ -4,11 +4,11 @@ Responsible for one possible course of a batch at the temperatures that it had; 
 many possible courses is likely (temper), nor for what is called in temper (tempering). It knows
 what the trade observes, never the bench.
 
-The form: sites that awaken or come with seed, growth over them by a power of the undercooling up to
 The form: sites that awaken or come with seed, growth over them by a power of the undercooling up
 to what can be solid, seed as lumps that come apart before they melt. All constants are own
 engineering values, not published, set so that the orders of the trade come out, unless a source
 stands beside them.
+"""
 
 import math
 from itertools import pairwise
