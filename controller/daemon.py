@@ -164,6 +164,7 @@ class Daemon:
             level=_maybe(devices.level, now_s),
             shaft=_maybe(devices.shaft, now_s),
             load=_maybe(devices.load, now_s),
+            current=_maybe(devices.current, now_s),
             permit=None if devices.permit is None else devices.permit.read(now_s),
             vitals=self._crew.vitals(),
             late_s=late_s,

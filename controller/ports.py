@@ -59,7 +59,7 @@ __all__ = [
 
 
 class Sensor(Protocol):
-    """Anything that gives one number: a thermometer (°C), a shaft (rpm), a switch (1.0 or 0.0).
+    """Anything that gives one number: thermometer (°C), shaft (rpm), current (A), switch (1 or 0).
 
     A failure is a reading with a fault, never an exception; `read` returns at once.
     """
@@ -116,6 +116,7 @@ class Devices:
     level: Sensor | None = None
     shaft: Sensor | None = None
     load: Sensor | None = None
+    current: Sensor | None = None
     permit: Permission | None = None
     cooler: Cooler | None = None
 

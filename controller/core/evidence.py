@@ -10,6 +10,7 @@ from msgspec import Struct, field
 
 from controller.core import thresholds as th
 from controller.core.consistency import NOTHING_SEEN, Consistency
+from controller.core.heater_sight import UNSEEN, HeaterSight
 from controller.core.machine import Machine
 from controller.core.records import replace
 from controller.core.selfcheck import ClockMemory
@@ -77,6 +78,7 @@ class Memory(Struct, frozen=True, kw_only=True):
     stirring_s: float = 0.0  # how long the stirrer has been told to turn
     clocks: ClockMemory = field(default_factory=ClockMemory)
     seen: Consistency = NOTHING_SEEN
+    heater: HeaterSight = UNSEEN
     touched: bool = False  # an answer just said that bath or bowl was changed by hand
 
 
@@ -108,6 +110,7 @@ class Evidence(Struct, frozen=True, kw_only=True):
     phase_is_overdue: bool
     seen: Consistency
     vitals: Vitals | None
+    heater: HeaterSight = UNSEEN
 
 
 def probe_evidence(

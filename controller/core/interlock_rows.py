@@ -68,6 +68,10 @@ class Cause(StrEnum):
     RECORD_BROKEN_OFF = "record-broken-off"
     CLOCK_JUMPED = "clock-jumped"
     SELF_WATCH_SILENT = "self-watch-silent"
+    HEATER_LIVE_WHEN_OFF = "heater-live-when-off"
+    HEATER_DEAD_WHEN_ON = "heater-dead-when-on"
+    HEATER_POWER_WRONG = "heater-power-wrong"
+    HEATER_UNSEEN = "heater-unseen"
 
 
 class Need(StrEnum):
@@ -79,6 +83,8 @@ class Need(StrEnum):
     SHAFT = "shaft pulses"
     LOAD = "load signal"
     GUARD = "guard"
+    MAINS = "mains-live input"
+    CURRENT = "heater current"
 
 
 _FLAGS = {
@@ -88,6 +94,8 @@ _FLAGS = {
     Need.SHAFT: attrgetter("has_shaft"),
     Need.LOAD: attrgetter("has_load"),
     Need.GUARD: attrgetter("has_guard"),
+    Need.MAINS: attrgetter("has_mains"),
+    Need.CURRENT: attrgetter("has_current"),
 }
 
 

@@ -13,6 +13,7 @@ from msgspec import Struct
 from controller.core import thresholds as th
 from controller.core.detector_rows import DETECTOR_ROWS
 from controller.core.evidence import Evidence
+from controller.core.heater_rows import HEATER_ROWS
 from controller.core.interlock_rows import (
     Cause,
     Interlock,
@@ -288,6 +289,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         compares="the age of the guard's last word",
         limit=f"{th.GUARD_SILENT_S:g} s",
     ),
+    *HEATER_ROWS,
     *DETECTOR_ROWS,
     *WARNINGS,
 )

@@ -7,6 +7,7 @@ from msgspec import Struct
 
 BATH_CEILING_C = 70.0
 BOWL_CEILING_C = 60.0
+MAINS_V = 230.0  # nominal voltage after IEC 60038 (from memory); a machine file may say otherwise
 COLD_WATER_C = 15.0  # own engineering value: a tap that has run a while, in summer
 WATER_J_PER_KG_K = 4180.0  # IAPWS: 4184 at 20 °C, 4181 at 50 °C; 0.1 % is no matter here
 
@@ -42,6 +43,9 @@ class Machine(Struct, frozen=True, kw_only=True):
     has_shaft: bool
     has_load: bool
     has_guard: bool = False
+    has_mains: bool = False  # the guard sees whether voltage stands behind the switches
+    has_current: bool = False  # the element's current is measured
+    mains_v: float = MAINS_V
     has_bath: bool = True  # a thermometer in the bath
     has_bowl: bool = True  # and one in the bowl
     has_stirrer: bool = True
@@ -52,3 +56,8 @@ class Machine(Struct, frozen=True, kw_only=True):
     def bath_j_per_k(self) -> float:
         """Heat capacity of the bath with its vessel, J/K."""
         return self.water_kg * WATER_J_PER_KG_K + self.vessel_j_per_k
+
+    @property
+    def heater_a(self) -> float:
+        """What the element draws at its nominal power, A."""
+        return self.heater_w / self.mains_v

@@ -102,6 +102,7 @@ class Permit(Struct, frozen=True, kw_only=True):
     bath_c: float  # by the guard's own thermometer; NaN when that gives no value
     what: str = ""  # one sentence for the cause
     action: str = ""  # what to do about it
+    live: bool | None = None  # whether voltage stands behind the switches; None: nobody sees it
 
 
 class Readings(Struct, frozen=True, kw_only=True):
@@ -115,6 +116,7 @@ class Readings(Struct, frozen=True, kw_only=True):
     level: Reading | None = None  # 1.0 water covers the element, 0.0 it does not
     shaft: Reading | None = None  # stirrer shaft, rpm
     load: Reading | None = None  # stirrer load, W at the shaft
+    current: Reading | None = None  # the element's, A
     permit: Permit | None = None  # of the guard; heat goes through it
     vitals: Vitals | None = None  # of computer and process; None where nobody looks, as on a bench
     late_s: float = 0.0

@@ -21,6 +21,7 @@ from controller.core.evidence import (
     late_memory,
     probe_evidence,
 )
+from controller.core.heater_sight import watched
 from controller.core.interlocks import judge
 from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C, Machine
 from controller.core.profile import Action, Kind, Profile
@@ -98,6 +99,7 @@ def _evidence(
         phase_is_overdue=state.mode is Mode.RUNNING and is_overdue(state.progress, phase),
         seen=memory.seen,
         vitals=readings.vitals,
+        heater=memory.heater,
     )
 
 
@@ -135,6 +137,7 @@ def _look(
         stirring_s=old.stirring_s,
         clocks=compare_clocks(old.clocks, dt_s, readings.ahead_s),
         seen=_seen(state, heat, disturbed=bath.stepped, now_s=now_s),
+        heater=watched(old.heater, machine, readings, dt_s, told=state.relay),
     )
     if now_s >= memory.seen.due_s:
         temps_c = (bath_now.value_c, bowl_now.value_c)

@@ -111,6 +111,13 @@ DEMAND_LESS = 0.7
 AMOUNT_MORE = 1.43  # times the machine file's batch, once it has melted
 AMOUNT_LESS = 0.7
 
+# What is seen of the heater itself, where something is fitted for it.
+HEATER_TELLS_S = 2.0  # two looks at 1 Hz that show it otherwise than told
+CURRENT_FLOWS = 0.1  # of what the element's power takes; less is a sensor's own error
+CURRENT_LESS = 0.65  # mains and machine file may each be off, and the sensor too
+CURRENT_MORE = 1.45
+HEATER_BLIND_S = 10.0  # that a sensor of the heater may give no value
+
 LATE_TICKS_MAX = 2  # within LATE_WINDOW_S
 LATE_WINDOW_S = 60.0
 GAP_MAX_S = 10.0  # a longer tick is judged as this long

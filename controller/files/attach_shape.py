@@ -10,7 +10,13 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from controller.files.shapes import AnswerAfter, Sentence, Table, Word
-from controller.files.thermometer_shape import ThermometerAt, ThermometerTable, without_place
+from controller.files.thermometer_shape import (
+    HwmonName,
+    HwmonTable,
+    ThermometerAt,
+    ThermometerTable,
+    without_place,
+)
 
 _MOST_SEED = 2**32 - 1
 
@@ -33,6 +39,7 @@ class LinuxAttach:
     bowl: ThermometerAt | None
     stirrer_line: str | None
     cooling_line: str | None = None
+    heater_current: ThermometerAt | None = None
 
 
 class BenchTable(Table):
@@ -66,6 +73,13 @@ class CoolingLineTable(Table):
     line: Sentence = Field(examples=['"GPIO22"'])
 
 
+class CurrentTable(HwmonTable):
+    """`[attach.heater_current]`: a chip that measures the element's current."""
+
+    name: HwmonName | None = Field(None, examples=['"ina226"'])
+    path: Sentence | None = Field(None, examples=['"/sys/class/hwmon/hwmon2/curr1_input"'])
+
+
 class LinuxTable(Table):
     """`[attach]` with `kind = "linux"`: a real machine. Its heater is the guard's."""
 
@@ -75,6 +89,7 @@ class LinuxTable(Table):
     stirrer: StirrerTable | None = Field(None, examples=["[attach.stirrer]"])
 
     cooling: CoolingLineTable | None = Field(None, examples=["[attach.cooling]"])
+    heater_current: CurrentTable | None = Field(None, examples=["[attach.heater_current]"])
 
     def plain(self, folder: Path) -> LinuxAttach:
         """The attachment; relative paths lie beside the machine file."""
@@ -83,6 +98,7 @@ class LinuxTable(Table):
             bowl=None if self.bowl is None else self.bowl.at(folder),
             stirrer_line=None if self.stirrer is None else self.stirrer.line,
             cooling_line=None if self.cooling is None else self.cooling.line,
+            heater_current=None if self.heater_current is None else self.heater_current.at(folder),
         )
 
 
@@ -98,7 +114,8 @@ def thermometer_twice(table: LinuxTable) -> str | None:
 
 def thermometer_without_place(table: LinuxTable) -> str | None:
     """What is wrong with a thermometer that says nowhere, or twice, where it is."""
-    for key, one in (("bath", table.bath), ("bowl", table.bowl)):
+    every = {"bath": table.bath, "bowl": table.bowl, "heater_current": table.heater_current}
+    for key, one in every.items():
         wrong = None if one is None else without_place(one)
         if wrong is not None:
             return f"{key} {wrong}"

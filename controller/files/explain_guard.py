@@ -5,12 +5,8 @@ Responsible for the guard's part of `bainward check`; not for any check.
 
 from controller.files.attach_shape import BenchAttach
 from controller.files.machine_file import MachineFile
-from controller.guard.settings import GuardSettings, LineAt
+from controller.guard.settings import LineAt
 
-_NO_MAINS_LIVE = (
-    "No mains-live input: a welded relay or a dead heater is seen only by the temperatures, "
-    "after minutes."
-)
 _NO_SECOND = "No second switch: a relay that welds shut can't be overruled; hardware must."
 
 
@@ -18,7 +14,7 @@ def guard_lines(machine_file: MachineFile) -> list[str]:
     """The guard as the machine file has it, a line for each thing."""
     guard = machine_file.guard
     if guard is None:
-        return [_NO_MAINS_LIVE]
+        return []
     lines = [
         (
             f"Guard: heater on {_at(guard.main)}, second switch on {_at(guard.second)}, "
@@ -31,7 +27,7 @@ def guard_lines(machine_file: MachineFile) -> list[str]:
         lines.append(
             "A run on the bench never asks that guard: its own watches within the run's process."
         )
-    return [*lines, *_unseen(guard)]
+    return lines if guard.second is not None else [*lines, _NO_SECOND]
 
 
 def _at(line: LineAt | None) -> str:
@@ -39,8 +35,3 @@ def _at(line: LineAt | None) -> str:
         return "nothing"
     low = ", active low" if line.active_low else ""
     return f"{line.place} ({line.kind}{low})"
-
-
-def _unseen(guard: GuardSettings) -> list[str]:
-    fitted = ((guard.second, _NO_SECOND), (guard.mains_live, _NO_MAINS_LIVE))
-    return [sentence for line, sentence in fitted if line is None]

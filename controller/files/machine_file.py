@@ -202,11 +202,18 @@ def _fitted_can_be_attached(table: MachineTable) -> str | None:
     promised = [key for key, is_fitted in table.fitted if is_fitted and key not in _PARTS]
     if not promised:
         return None
+    if promised[0] == "mains_live":
+        return "mains_live is a line of the guard's; write [guard.mains_live], and leave this out"
     return f'{promised[0]} can\'t be read through kind = "linux"; write {promised[0]} = false'
 
 
 # By the words of [fitted], what a machine may do without, and where it is attached.
-_PARTS = {"bath_probe": "bath", "bowl_probe": "bowl", "stirrer": "stirrer"}
+_PARTS = {
+    "bath_probe": "bath",
+    "bowl_probe": "bowl",
+    "stirrer": "stirrer",
+    "heater_current": "heater_current",
+}
 
 
 def _some_probe_is_left(table: MachineTable) -> str | None:

@@ -10,8 +10,8 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
-from controller.core.machine import COLD_WATER_C, Cooler, Machine
-from controller.files.attach_shape import AttachTable
+from controller.core.machine import COLD_WATER_C, MAINS_V, Cooler, Machine
+from controller.files.attach_shape import AttachTable, LinuxTable
 from controller.files.guard_shape import GuardTable
 from controller.files.shapes import (
     Batch,
@@ -21,6 +21,7 @@ from controller.files.shapes import (
     ColdWater,
     FileTable,
     Loss,
+    Mains,
     Offset,
     Period,
     Power,
@@ -93,6 +94,7 @@ class BathTable(Table):
     cold_water: ColdWater = COLD_WATER_C
     vessel: Vessel
     heater: Power
+    mains: Mains = MAINS_V
     loss: Loss
 
 
@@ -163,6 +165,8 @@ class FittedTable(Table):
     level_switch: bool = Field(examples=["false"])
     shaft_pulses: bool = Field(examples=["false"])
     load_signal: bool = Field(examples=["false"])
+    mains_live: bool = Field(default=False, examples=["true"])
+    heater_current: bool = Field(default=False, examples=["true"])
 
 
 class MqttTable(Table):
@@ -230,6 +234,13 @@ class MachineTable(FileTable):
     journal: JournalTable | None = None
     guard: GuardTable | None = None
 
+    @property
+    def sees_mains(self) -> bool:
+        """Whether the guard sees voltage behind the switches: a real one by a line of its own."""
+        if isinstance(self.attach, LinuxTable):
+            return self.guard is not None and self.guard.mains_live is not None
+        return self.fitted.mains_live
+
     def core(self) -> Machine:
         """The core's machine."""
         cooling = self.cooling
@@ -254,6 +265,9 @@ class MachineTable(FileTable):
             has_shaft=self.fitted.shaft_pulses,
             has_load=self.fitted.load_signal,
             has_guard=True,  # no machine heats without one
+            has_mains=self.sees_mains,
+            has_current=self.fitted.heater_current,
+            mains_v=self.bath.mains,
             has_bath=self.fitted.bath_probe,
             has_bowl=self.fitted.bowl_probe,
             has_stirrer=self.fitted.stirrer,

@@ -21,6 +21,7 @@ from controller.files.temperatures import (
     parse_span_k,
     parse_speed_rpm,
     parse_temperature_c,
+    parse_voltage_v,
     quoted,
 )
 
@@ -174,6 +175,10 @@ Vessel = Annotated[
 ]
 Power = Annotated[
     float, BeforeValidator(Within(parse_power_w, "20 W", "3500 W")), Field(examples=['"500 W"'])
+]
+# From boats and outdoor kitchens (12 V) to the mains of any country.
+Mains = Annotated[
+    float, BeforeValidator(Within(parse_voltage_v, "10 V", "260 V")), Field(examples=['"230 V"'])
 ]
 Loss = Annotated[
     float,

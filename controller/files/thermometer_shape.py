@@ -130,11 +130,14 @@ class OneWireTable(Table):
         return ThermometerAt(kind=self.kind, place=self.id)
 
 
+HwmonName = Annotated[str, BeforeValidator(_hwmon_name)]
+
+
 class HwmonTable(Table):
     """A thermometer with a driver of the kernel: by the chip's name, or by its file."""
 
     kind: Literal["hwmon"] = Field(examples=['"hwmon"'])
-    name: Annotated[str, BeforeValidator(_hwmon_name)] | None = Field(None, examples=['"tmp102"'])
+    name: HwmonName | None = Field(None, examples=['"tmp102"'])
     path: Sentence | None = Field(None, examples=['"/sys/class/hwmon/hwmon0/temp1_input"'])
 
     def at(self, folder: Path) -> ThermometerAt:
@@ -218,5 +221,8 @@ def without_place(table: ThermometerTable) -> str | None:
     if isinstance(table, OneWireTable) or (table.name is None) != (table.path is None):
         return None
     found = "neither name nor path" if table.name is None else "both name and path"
-    name = "tmp102" if isinstance(table, HwmonTable) else "max31865"
+    field = type(table).model_fields["name"]
+    name = "max31865"
+    if isinstance(table, HwmonTable) and field.examples:
+        name = str(field.examples[0]).strip('"')
     return f'has {found}; kind = "{table.kind}" wants one of them, like name = "{name}"'

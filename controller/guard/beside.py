@@ -16,10 +16,16 @@ PEER = 1  # there is one controller, and it is this process
 class GuardBeside:
     """A heater whose every second is permitted by the guard's step, and that guard's word."""
 
-    def __init__(self, switch: Heater, probe: Sensor, *, cap_c: float) -> None:
-        """Guard `switch` by `probe`, a thermometer in the bath; `cap_c` is the machine's limit."""
+    def __init__(
+        self, switch: Heater, probe: Sensor, *, cap_c: float, mains_live: Sensor | None = None
+    ) -> None:
+        """Guard `switch` by `probe`, a thermometer in the bath; `cap_c` is the machine's limit.
+
+        `mains_live` says whether voltage stands behind the switch, where that is seen.
+        """
         self._switch = switch
         self._probe = probe
+        self._mains_live = mains_live
         self._limits = Limits(cap_mc=_thousandths(cap_c))
         self._guard: Guard | None = None
         self._number = 0
@@ -50,11 +56,22 @@ class GuardBeside:
         if self.read(now_s).latched == Cause.CONTROLLER_TRIPPED:
             self._tripped = tripped
 
-    def read(self, now_s: float) -> Permit:  # noqa: ARG002 - beside us, its word is never old
+    def read(self, now_s: float) -> Permit:
         """What the guard says."""
         latched = Cause.NONE if self._guard is None else self._guard.latched
         what, action = words_of(latched, self._tripped)
-        return Permit(latched=latched, age_s=0.0, bath_c=self._bath_c, what=what, action=action)
+        return Permit(
+            latched=latched,
+            age_s=0.0,  # beside us, its word is never old
+            bath_c=self._bath_c,
+            what=what,
+            action=action,
+            live=self._live(now_s),
+        )
+
+    def _live(self, now_s: float) -> bool | None:
+        reading = None if self._mains_live is None else self._mains_live.read(now_s)
+        return None if reading is None or reading.quality is not Quality.GOOD else reading.value > 0
 
     def _step(self, lease: Lease, now_s: float) -> None:
         now_ms = round(now_s * 1000)
@@ -68,6 +85,7 @@ class GuardBeside:
             lease=lease,
             bath_mc=_thousandths(reading.value) if good else None,
             bath_age_ms=round(reading.age_s * 1000),
+            mains_live=self._live(now_s),
         )
         self._guard = step(self._guard, sight, self._limits)
         self._switch.drive(on=self._guard.heat, now_s=now_s)

@@ -66,6 +66,7 @@ class GuardedHeater:
             bath_c=math.nan if status.bath_mc is None else status.bath_mc / _MC_PER_C,
             what=what,
             action=action,
+            live=status.live,
         )
 
     def farewell(self, now_s: float, tripped: str = "") -> None:

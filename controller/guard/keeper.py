@@ -56,6 +56,7 @@ class Keeper:
         self._retry_ms = now_ms
         self._toggled_ms = now_ms
         self._level = False
+        self._live_told: bool | None = None
 
     def cycle(self) -> None:
         """Once through; any exception must end the process, and with it heat."""
@@ -68,7 +69,7 @@ class Keeper:
         self._arm(now_ms)
         self._parts.switches.set(on=self.guard.heat)
         self._note_latch(before, heard)
-        self._tell(before, heard, bath_mc)
+        self._tell(before, heard, sight)
         self._remember(now_ms)
         self._beat(now_ms)
         self._parts.voice.turn()
@@ -125,19 +126,22 @@ class Keeper:
         self.guard = self.guard._replace(armed=False, latched=Cause.LATCH_UNREADABLE)
         self._retry_ms = now_ms + RETRY_MS
 
-    def _tell(self, before: Guard, heard: Heard, bath_mc: int | None) -> None:
+    def _tell(self, before: Guard, heard: Heard, sight: Sight) -> None:
         """Answer whoever spoke, and say what has changed."""
         guard = self.guard
         changed = (guard.heat, guard.latched) != (before.heat, before.latched)
+        changed = changed or sight.mains_live is not self._live_told
+        self._live_told = sight.mains_live
         if not (heard.leases or heard.waiting or changed):
             return
         status = Status(
             latched=guard.latched,
             heat=guard.heat,
-            bath_mc=bath_mc,
+            bath_mc=sight.bath_mc,
             number=guard.number,
             since_s=self._since_s,
             tripped=self._tripped,
+            live=sight.mains_live,
         )
         self._parts.door.tell(status, heard.waiting)
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from controller.guard.decision import Cause, Lease
 
-VERSION = 2
+VERSION = 3
 # Causes travel by their place in this list: append, never reorder.
 CAUSES = (
     Cause.NONE,
@@ -33,7 +33,7 @@ _REARM = struct.Struct("<B")  # cause
 _CHECK = struct.Struct("<I")  # CRC-32 of all before it
 _LEASE_KIND, _STATUS_KIND, _REARM_KIND, _ASK_KIND = range(1, 5)
 _HEAT, _GOOD, _FAREWELL = 1, 2, 4  # flags of a lease
-_HEATED, _MEASURED = 1, 2  # flags of a status
+_HEATED, _MEASURED, _SEEN, _LIVE = 1, 2, 4, 8  # flags of a status
 _CAP_MOST_MC = 2**31 - 1
 _WORD = re.compile(rb"[a-z-]*")  # of a trip; zero bytes fill it up
 
@@ -48,6 +48,7 @@ class Status:
     number: int  # of the newest lease that it took; 0 when there is none
     since_s: int = 0  # when the cause latched, seconds of Unix time; 0 when nothing is latched
     tripped: str = ""  # the controller's word for its trip, where that latched
+    live: bool | None = None  # whether voltage stands behind the switches; None: nobody sees it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,6 +122,7 @@ def _lease(body: bytes) -> Lease | None:
 
 def _status_body(status: Status) -> bytes:
     flags = _HEATED * status.heat | _MEASURED * (status.bath_mc is not None)
+    flags |= _SEEN * (status.live is not None) | _LIVE * bool(status.live)
     cause = CAUSES.index(status.latched)
     bath_mc, tripped = status.bath_mc or 0, status.tripped.encode()
     return _STATUS.pack(cause, flags, status.number, bath_mc, status.since_s, tripped)
@@ -129,7 +131,10 @@ def _status_body(status: Status) -> bytes:
 def _status(body: bytes) -> Status | None:
     cause, flags, number, bath_mc, since_s, padded = _STATUS.unpack(body)
     tripped = padded.rstrip(b"\0")
-    if cause >= len(CAUSES) or flags & ~(_HEATED | _MEASURED) or not _WORD.fullmatch(tripped):
+    known = _HEATED | _MEASURED | _SEEN | _LIVE
+    if cause >= len(CAUSES) or flags & ~known or not _WORD.fullmatch(tripped):
+        return None
+    if flags & _LIVE and not flags & _SEEN:
         return None
     return Status(
         latched=CAUSES[cause],
@@ -138,6 +143,7 @@ def _status(body: bytes) -> Status | None:
         number=number,
         since_s=since_s,
         tripped=tripped.decode(),
+        live=bool(flags & _LIVE) if flags & _SEEN else None,
     )
 
 

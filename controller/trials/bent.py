@@ -174,6 +174,7 @@ class OnTrueTime:
     def __init__(self, bench: Bench, true_s: Callable[[], float]) -> None:
         """Stand before `bench`."""
         self.guard_probe: Sensor = _Sensor(bench.guard_probe, true_s)
+        self.mains_live: Sensor | None = bench.mains_live and _Sensor(bench.mains_live, true_s)
         self.operator: Panel = _Panel(bench.operator, true_s)
         self.truth: Callable[[], Truth] = bench.truth
         devices = bench.devices
@@ -186,6 +187,7 @@ class OnTrueTime:
             level=devices.level and _Sensor(devices.level, true_s),
             shaft=devices.shaft and _Sensor(devices.shaft, true_s),
             load=devices.load and _Sensor(devices.load, true_s),
+            current=devices.current and _Sensor(devices.current, true_s),
         )
 
 

@@ -52,7 +52,7 @@ def _by_hand(causes: str = "") -> Expectation:
 # While heat is asked for without a break, a weld changes nothing; before the chocolate is soft the
 # stirrer stands; while the bath cools itself no heat is asked for.
 _HEATING, _COOLING, _ON_THE_WAY = "melt", "cool", "melt cool rewarm"
-_DEAD = _sure("heat-without-effect", hidden=_COOLING)
+_DEAD = _sure("heat-without-effect heater-dead-when-on guard-latched", hidden=_COOLING)
 _STANDS = _sure("stirrer-stopped stirrer-unloaded", needs="shaft", hidden=_HEATING)
 _UNLOADED = _sure("stirrer-unloaded stirrer-stopped", needs="load", hidden=_HEATING)
 _BATH_GONE, _BOWL_GONE = _sure("bath-probe-missing"), _sure("bowl-probe-missing")
@@ -64,13 +64,36 @@ _BOWL_OFF = _sure(
 _OUT_OF_TIME = _sure("tick-late clocks-disagree guard-latched")
 
 EXPECTATIONS: Mapping[B, Expectation] = {
-    B.RELAY_WELDED: _sure("relay-stuck-on bath-over-limit", but=SWITCH, hidden=_HEATING),
+    B.RELAY_WELDED: _sure(
+        "relay-stuck-on bath-over-limit heater-live-when-off guard-latched",
+        but=SWITCH,
+        hidden=_HEATING,
+    ),
     B.RELAY_OPEN: _DEAD,
-    B.RELAY_CHATTERING: _perhaps("heat-demand-changed heat-without-effect"),
+    B.RELAY_CHATTERING: _perhaps(
+        "heat-demand-changed heat-without-effect heater-dead-when-on guard-latched"
+    ),
     B.SECOND_SWITCH_WELDED: _perhaps(),
     B.HEATER_DEAD: _DEAD,
-    B.HEATER_HALF: _perhaps("heat-demand-changed heat-without-effect"),
-    B.HEATER_WRONG: _perhaps("heat-demand-changed relay-stuck-on"),
+    B.HEATER_HALF: _sure(
+        "heater-power-wrong heat-demand-changed heat-without-effect",
+        needs="current",
+        hidden=_COOLING,
+    ),
+    B.HEATER_WRONG: _sure(
+        "heater-power-wrong heat-demand-changed relay-stuck-on", needs="current", hidden=_COOLING
+    ),
+    B.MAINS_LIVE_STUCK: _sure(
+        "heater-live-when-off guard-latched", needs="mains-live", hidden=_HEATING
+    ),
+    B.MAINS_LIVE_DEAD: _sure(
+        "heater-dead-when-on guard-latched", needs="mains-live", hidden=_COOLING
+    ),
+    B.CURRENT_FROZEN: _sure(
+        "heater-live-when-off heater-dead-when-on", needs="current", hidden=_ON_THE_WAY
+    ),
+    B.CURRENT_DEAD: _sure("heater-dead-when-on", needs="current", hidden=_COOLING),
+    B.CURRENT_LOST: _sure("heater-unseen", needs="current"),
     B.LEVEL_LOST: _sure("level-lost", needs="level"),
     B.LEVEL_STUCK: _perhaps(),
     B.WATER_LOW: _perhaps("level-lost heat-demand-changed"),
@@ -134,7 +157,10 @@ EXPECTATIONS: Mapping[B, Expectation] = {
     B.ANSWER_LATE: _by_hand(),
     B.ANSWER_NEVER: _by_hand(),
     B.ANSWER_WRONG: _by_hand(),
-    B.POWER_DIP: _sure("heat-without-effect stirrer-stopped stirrer-unloaded", hidden=_COOLING),
+    B.POWER_DIP: _sure(
+        "heat-without-effect stirrer-stopped stirrer-unloaded heater-dead-when-on guard-latched",
+        hidden=_COOLING,
+    ),
     B.CLOCK_FORWARD: _OUT_OF_TIME,
     B.CLOCK_BACK: _OUT_OF_TIME,
     B.CLOCK_STALL: _OUT_OF_TIME,

@@ -34,7 +34,7 @@ from controller.wiring import (
 
 # Simulated time has no date of its own, and the same trial gives the same bytes.
 BEGAN_UTC = "2000-01-01T00:00:00+00:00"
-FITTED = ("level", "shaft", "load", "second-switch")
+FITTED = ("level", "shaft", "load", "second-switch", "mains-live", "current")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,6 +165,8 @@ def fitted_with(machine_file: MachineFile, fitted: tuple[str, ...]) -> MachineFi
         has_level="level" in fitted,
         has_shaft="shaft" in fitted,
         has_load="load" in fitted,
+        has_mains="mains-live" in fitted,
+        has_current="current" in fitted,
     )
     plan = machine_file.attach
     if isinstance(plan, BenchAttach):

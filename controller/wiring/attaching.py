@@ -75,6 +75,7 @@ def _attach_linux(plan: LinuxAttach, machine_file: MachineFile, clock: Clock) ->
                 bowl=_thermometer(plan.bowl),
                 stirrer_line=plan.stirrer_line,
                 cooling_line=plan.cooling_line,
+                current=_thermometer(plan.heater_current),
             ),
             heater=heater,
             permit=heater,
@@ -129,14 +130,6 @@ def attach_bench(
     Raises:
         MachineFileError: there can't be such a bench.
     """
-    fitted = {
-        "level": machine.has_level,
-        "shaft": machine.has_shaft,
-        "load": machine.has_load,
-        "second-switch": plan.second_switch,
-        "pump": machine.cooler is not None and not machine.cooler.is_fan,
-        "fan": machine.cooler is not None and machine.cooler.is_fan,
-    }
     try:
         return open_bench(
             machine=plan.machine,
@@ -144,7 +137,7 @@ def attach_bench(
             kind=profile.kind,
             batch_kg=machine.batch_kg,
             seed_share=seed_share(profile),
-            fitted=frozenset(name for name, is_fitted in fitted.items() if is_fitted),
+            fitted=_fitted(plan, machine),
             answer_after_s=plan.answer_after_s,
             room_c=room_c,
             law=law or FIRST,
@@ -154,12 +147,28 @@ def attach_bench(
         raise MachineFileError(f"Machine {machine.name}: {error}") from error
 
 
+def _fitted(plan: BenchAttach, machine: Machine) -> frozenset[str]:
+    """What the bench is fitted with, by the bench's words."""
+    fitted = {
+        "level": machine.has_level,
+        "shaft": machine.has_shaft,
+        "load": machine.has_load,
+        "second-switch": plan.second_switch,
+        "mains-live": machine.has_mains,
+        "current": machine.has_current,
+        "pump": machine.cooler is not None and not machine.cooler.is_fan,
+        "fan": machine.cooler is not None and machine.cooler.is_fan,
+    }
+    return frozenset(name for name, is_fitted in fitted.items() if is_fitted)
+
+
 class Simulated(Protocol):
     """A bench, or what stands before one."""
 
     devices: Devices
     operator: Panel
     guard_probe: Sensor
+    mains_live: Sensor | None
 
     @property
     def truth(self) -> Callable[[], Truth]:
@@ -169,7 +178,12 @@ class Simulated(Protocol):
 
 def guarded(bench: Simulated, machine: Machine) -> Attached:
     """A bench whose heater stands behind the guard's own decision, in this process."""
-    guard = GuardBeside(bench.devices.heater, bench.guard_probe, cap_c=machine.bath_max_c)
+    guard = GuardBeside(
+        bench.devices.heater,
+        bench.guard_probe,
+        cap_c=machine.bath_max_c,
+        mains_live=bench.mains_live,
+    )
     devices = bench.devices
     return Attached(
         devices=replace(

@@ -10,14 +10,27 @@ from hardware.bench.faults import BenchFault, Faults
 from hardware.bench.laws import FIRST, law_named
 from hardware.bench.machines import machine_named
 from hardware.bench.parameters import Parameters
-from hardware.bench.parts import Bed, Cooler, Level, Load, Motor, Probe, Relay, Shaft
+from hardware.bench.parts import (
+    Bed,
+    Cooler,
+    Current,
+    Level,
+    Load,
+    MainsLive,
+    Motor,
+    Probe,
+    Relay,
+    Shaft,
+)
 from hardware.bench.plant import HeatBalance, MassBalance, Plant
 from hardware.bench.probes import fits_of
 from hardware.bench.upsets import Part, Scene
 
 __all__ = ["FITTABLE", "Bench", "BenchFault", "HeatBalance", "MassBalance", "attach"]
 
-FITTABLE = frozenset({"level", "shaft", "load", "second-switch", "pump", "fan"})
+FITTABLE = frozenset(
+    {"level", "shaft", "load", "second-switch", "mains-live", "current", "pump", "fan"}
+)
 COOLERS = frozenset({"pump", "fan"})
 LEAST_KG = 0.05  # less would warm faster than the plant's step can follow
 MOST_KG = 100.0  # own engineering value: far more than any kitchen pot
@@ -34,6 +47,7 @@ class Bench:
     devices: Devices
     operator: Panel
     guard_probe: Sensor  # a second bath thermometer, the guard's own
+    mains_live: Sensor | None  # the guard's, where it is fitted
 
     def __init__(
         self, bed: Bed, *, batch_kg: float, fitted: frozenset[str], answer_after_s: float
@@ -53,9 +67,11 @@ class Bench:
             level=Level(bed) if "level" in fitted else None,
             shaft=Shaft(bed) if "shaft" in fitted else None,
             load=Load(bed) if "load" in fitted else None,
+            current=Current(bed, self._relay) if "current" in fitted else None,
             cooler=Cooler(bed, is_fan="fan" in fitted) if fitted & COOLERS else None,
         )
         self.guard_probe = Probe(bed, Part.GUARD_PROBE, plant.guard_probe_c, fits.guard)
+        self.mains_live = MainsLive(bed, self._relay) if "mains-live" in fitted else None
         self.operator = Cook(
             plant=plant,
             batch_kg=batch_kg,

@@ -90,6 +90,32 @@ class BenchFault(StrEnum):
         "Another element is fitted, of so much of the power that the owner wrote down.",
         Size(1.6, "%", 0.1, 4.0),
     )
+    # What sees the heater
+    MAINS_LIVE_STUCK = (
+        "mains-live-stuck",
+        {Part.MAINS_LIVE: forced(1.0)},
+        "The mains-live input always says that there is voltage.",
+    )
+    MAINS_LIVE_DEAD = (
+        "mains-live-dead",
+        {Part.MAINS_LIVE: forced(0.0)},
+        "The mains-live input never sees voltage.",
+    )
+    CURRENT_FROZEN = (
+        "current-frozen",
+        {Part.CURRENT: does.frozen},
+        "The heater's current sensor repeats its last value.",
+    )
+    CURRENT_DEAD = (
+        "current-dead",
+        {Part.CURRENT: forced(0.0)},
+        "The heater's current sensor sees none.",
+    )
+    CURRENT_LOST = (
+        "current-lost",
+        {Part.CURRENT: gone(Fault.NO_ANSWER)},
+        "The heater's current sensor gives no value.",
+    )
     # Water, lid and bowl
     LEVEL_LOST = "level-lost", {Part.LEVEL: forced(0.0)}, "The level switch sees no water."
     LEVEL_STUCK = "level-stuck", {Part.LEVEL: forced(1.0)}, "The level switch always sees water."

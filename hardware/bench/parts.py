@@ -19,6 +19,10 @@ SECONDS_PER_MINUTE = 60.0
 # Three even chances added make a bell of half their spread, which ends at three of its deviations.
 NOISE_SPREAD = 2.0
 NOISE_MIDDLE = 1.5
+MAINS_V = 230.0  # nominal voltage after IEC 60038 (from memory, not checked)
+LIVE_FROM_V = 100.0  # own engineering value: a detector that lights from there on
+CURRENT_OFF = 0.03  # of a cheap transformer, and its noise: own engineering values, not published
+CURRENT_NOISE = 0.01
 RPM_DIGITS = 1  # a pulse timer resolves far more; a tenth is plenty
 
 
@@ -141,6 +145,8 @@ class Relay:
         self._heater_w = bed.plant.parameters.heater_w
         self._has_second = has_second
         self._told_on = False
+        self.volts = 0.0  # behind the switches
+        self.amperes = 0.0
 
     def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:  # noqa: ARG002 - a bare switch has no guard to ask
         """Open or close the switch at `now_s`."""
@@ -155,8 +161,53 @@ class Relay:
         closed = faults.altered(Part.RELAY, told, now_s)
         if self._has_second:  # of another make, and told the same
             closed *= faults.altered(Part.SECOND_SWITCH, told, now_s)
-        live_w = closed * self._heater_w * faults.altered(Part.MAINS, 1.0, now_s)
-        self._plant.heat(faults.altered(Part.ELEMENT, live_w, now_s))
+        self.volts = MAINS_V * closed * faults.altered(Part.MAINS, 1.0, now_s)
+        live_w = self._heater_w * self.volts / MAINS_V
+        heat_w = faults.altered(Part.ELEMENT, live_w, now_s)
+        self.amperes = heat_w / MAINS_V
+        self._plant.heat(heat_w)
+
+
+class MainsLive:
+    """An input of the guard's: 1.0 while voltage stands behind the switches."""
+
+    def __init__(self, bed: Bed, relay: Relay) -> None:
+        """Watch what is behind `relay`."""
+        self._relay, self._faults = relay, bed.faults
+
+    def read(self, now_s: float) -> Reading:
+        """1.0, or 0.0 without voltage."""
+        live = 1.0 if self._relay.volts >= LIVE_FROM_V else 0.0
+        return Reading(self._faults.altered(Part.MAINS_LIVE, live, now_s))
+
+
+class Current:
+    """The element's current, A, by a transformer around its wire."""
+
+    def __init__(self, bed: Bed, relay: Relay) -> None:
+        """Watch what flows behind `relay`."""
+        self._relay, self._faults = relay, bed.faults
+        chance = bed.random("current")
+        self._gain = 1.0 + CURRENT_OFF * chance.uniform(-1.0, 1.0)
+        self._chance = chance.random
+        self._upset = bed.random("current/upset")
+        self._held: Held | None = None
+        self._reading, self._read_s = missing(), math.nan
+
+    def read(self, now_s: float) -> Reading:
+        """Current in A, a little off and noisy; one conversion for one moment."""
+        if now_s != self._read_s:
+            noise = CURRENT_NOISE * (2.0 * self._chance() - 1.0)
+            true_a = self._faults.altered(Part.CURRENT, self._relay.amperes, now_s)
+            self._reading = Reading(max(0.0, true_a * (self._gain + noise)))
+            self._read_s = now_s
+        distorting = self._faults.distorting(Part.CURRENT)
+        if not distorting or self._held is None:
+            self._held = Held(reading=self._reading, at_s=now_s)
+        shown = self._reading
+        for distort in distorting:
+            shown = distort(shown, self._held, now_s, self._upset)
+        return shown
 
 
 class Cooler:

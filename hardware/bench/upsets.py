@@ -44,6 +44,8 @@ class Part(StrEnum):
     LEVEL = auto()
     SHAFT = auto()
     LOAD = auto()
+    MAINS_LIVE = auto()
+    CURRENT = auto()
     # In the cook
     FILLING = auto()
     BATCH = auto()

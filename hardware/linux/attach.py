@@ -15,6 +15,7 @@ from typing import Self
 
 from controller.ports import Devices, Heater, Permission, Sensor
 from hardware.absent import NoStirrer, NoThermometer
+from hardware.linux import hwmon
 from hardware.linux.bus import Bus, Thermometer
 from hardware.linux.errors import AttachError
 from hardware.linux.gpio import Output, open_output
@@ -47,6 +48,7 @@ class LinuxPlan:
     bowl: ThermometerPlan | None
     stirrer_line: str | None
     cooling_line: str | None = None
+    current: ThermometerPlan | None = None  # a chip of hwmon that measures the element's current
 
 
 class SwitchedStirrer:
@@ -104,24 +106,15 @@ class LinuxMachine:
         Raises:
             AttachError: the line can't be had, or a thermometer's name stands for more than one.
         """
-        buses: dict[Path, list[Thermometer]] = defaultdict(list)
-        sensors: list[Sensor] = []
-        for one in (plan.bath, plan.bowl):
-            if one is None:
-                sensors.append(NoThermometer())
-                continue
-            place = place_of(one, root)
-            thermometer = Thermometer(place.measure, clock_s)
-            buses[place.bus].append(thermometer)
-            sensors.append(thermometer)
-        self._buses = [Bus(path.name, members) for path, members in buses.items()]
+        (bath, bowl, current), self._buses = _measuring(plan, clock_s, root)
         self._lines, (stirrer, cooler) = _taken(open_line, plan.stirrer_line, plan.cooling_line)
         self.devices = Devices(
-            bath=sensors[0],
-            bowl=sensors[1],
+            bath=bath or NoThermometer(),
+            bowl=bowl or NoThermometer(),
             heater=heater,
             stirrer=NoStirrer() if stirrer is None else SwitchedStirrer(stirrer),
             permit=permit,
+            current=current,
             cooler=None if cooler is None else SwitchedCooler(cooler),
         )
 
@@ -148,6 +141,23 @@ class LinuxMachine:
         """One round on every bus, by the caller: for tests, and for a look before a run."""
         for bus in self._buses:
             bus.take()
+
+
+def _measuring(
+    plan: LinuxPlan, clock_s: Callable[[], float], root: Path
+) -> tuple[list[Sensor | None], list[Bus]]:
+    """Bath, bowl and current, as far as there are any, and the buses that measure them."""
+    sensors: list[Sensor | None] = []
+    buses: dict[Path, list[Thermometer]] = defaultdict(list)
+    wanted = (plan.bath, hwmon.WARMTH), (plan.bowl, hwmon.WARMTH), (plan.current, hwmon.CURRENT)
+    for one, what in wanted:
+        if one is None:
+            sensors.append(None)
+            continue
+        place = place_of(one, root, what)
+        sensors.append(sensor := Thermometer(place.measure, clock_s))
+        buses[place.bus].append(sensor)
+    return sensors, [Bus(path.name, members) for path, members in buses.items()]
 
 
 def _taken(

@@ -21,7 +21,7 @@ _GONE = {
     errno.ETIMEDOUT,
 }
 _THOUSANDTHS = re.compile(rb"-?[0-9]{1,6}\n?")
-_PER_DEGREE = 1000.0
+_PER_UNIT = 1000.0
 
 
 def find(place: Path) -> Path | Fault:
@@ -46,10 +46,12 @@ def read_bytes(path: Path) -> bytes | Fault:
     return content if len(content) <= MOST_BYTES else Fault.DEVICE
 
 
-def read_thousandths(path: Path, *, lowest_c: float, highest_c: float) -> Reading:
-    """A file of thousandths of °C, as a reading in °C without an age.
+def read_thousandths(
+    path: Path, *, lowest: float, highest: float, may_be_zero: bool = False
+) -> Reading:
+    """A file of thousandths of °C or A, as a reading without an age.
 
-    Exactly 0 is refused: registers hold it after power-on until the first conversion (datasheet
+    Exactly 0 °C is refused: registers hold it after power-on until the first conversion (datasheet
     SBOS288M, for one), and no bath or bowl of ours is that cold.
     """
     content = read_bytes(path)
@@ -57,7 +59,7 @@ def read_thousandths(path: Path, *, lowest_c: float, highest_c: float) -> Readin
         return missing(content)
     if not _THOUSANDTHS.fullmatch(content):
         return missing(Fault.DEVICE)
-    value_c = int(content) / _PER_DEGREE
-    if value_c == 0.0:
+    value = int(content) / _PER_UNIT
+    if value == 0.0 and not may_be_zero:
         return missing(Fault.ALL_ZERO)
-    return Reading(value_c) if lowest_c <= value_c <= highest_c else missing(Fault.DEVICE)
+    return Reading(value) if lowest <= value <= highest else missing(Fault.DEVICE)

@@ -59,7 +59,7 @@ def measure(folder: Path) -> Reading:
     if slave.exists():
         content = read_bytes(slave)
         return missing(content) if isinstance(content, Fault) else _from_slave(content)
-    reading = read_thousandths(folder / "temperature", lowest_c=LOWEST_C, highest_c=HIGHEST_C)
+    reading = read_thousandths(folder / "temperature", lowest=LOWEST_C, highest=HIGHEST_C)
     return reading if reading.fault is not Fault.NONE else _believable(reading.value)
 
 

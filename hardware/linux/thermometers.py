@@ -41,8 +41,8 @@ class Place:
     bus: Path  # what is the same for all that share a bus
 
 
-def place_of(plan: ThermometerPlan, root: Path) -> Place:
-    """The thermometer of that plan.
+def place_of(plan: ThermometerPlan, root: Path, what: hwmon.Quantity = hwmon.WARMTH) -> Place:
+    """The thermometer of that plan, or what else its chip of hwmon measures.
 
     Raises:
         AttachError: its name stands for more than one.
@@ -51,7 +51,7 @@ def place_of(plan: ThermometerPlan, root: Path) -> Place:
         folder = root / one_wire.DEVICES / plan.place
         return Place(partial(one_wire.measure, folder), folder.resolve().parent)
     if plan.kind == "hwmon":
-        return _hwmon(plan.place, root)
+        return _hwmon(plan.place, root, what)
     folder = _converter(plan.place, root)
     return Place(_converted(plan, root), bus_of(folder))
 
@@ -63,18 +63,18 @@ def bus_of(device: Path) -> Path:
     return buses[0] if buses else resolved
 
 
-def _hwmon(place: str, root: Path) -> Place:
+def _hwmon(place: str, root: Path, what: hwmon.Quantity) -> Place:
     if place.startswith("/"):
         path = root / place.lstrip("/")
-        return Place(partial(hwmon.measure, path), bus_of(path.resolve().parent))
+        return Place(partial(hwmon.measure, path, what), bus_of(path.resolve().parent))
     found = hwmon.chips_named(root, place)
     if len(found) > 1:
         raise AttachError(
             f'There are {len(found)} hwmon chips named "{place}"; write in the machine file '
-            f'path = "{found[0] / hwmon.INPUT}" instead, or the path of the right one.'
+            f'path = "{found[0] / what.file}" instead, or the path of the right one.'
         )
     chip = found[0] if found else root / hwmon.CHIPS / place
-    return Place(partial(hwmon.measure_named, root, place), bus_of(chip))
+    return Place(partial(hwmon.measure_named, root, place, what), bus_of(chip))
 
 
 def _converter(place: str, root: Path) -> Path:

@@ -40,6 +40,7 @@ UNITS = (
         "_kpa",
         "_mb",
     ),
+    *("_v", "_a"),
     "_share",
 )
 # Numbers without a unit, or whose unit is in their description.

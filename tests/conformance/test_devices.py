@@ -20,7 +20,7 @@ from hardware.linux.attach import LinuxMachine, LinuxPlan, Platinum, Thermometer
 from tests.helpers import kernel_tree
 from tests.helpers.kernel_tree import BATH_ID, BOWL_ID
 
-FITTED = frozenset({"level", "shaft", "load"})
+FITTED = frozenset({"level", "shaft", "load", "mains-live", "current", "second-switch"})
 TICKS = 40
 
 
@@ -111,6 +111,7 @@ def _linux(folder: Path, plan: LinuxPlan) -> Rig:
         kernel_tree.hwmon(folder, 1, "lm75", 31_500) / "temp1_input",
         kernel_tree.ratio_converter(folder, 0, 9625) / "in_temp_raw",
         kernel_tree.thermocouple(folder, 1, 31.5) / "in_temp_raw",
+        kernel_tree.hwmon(folder, 2, "ina226", 2_170, file="curr1_input") / "curr1_input",
     ]
     moment, meter = [0.0], Meter()
     machine = LinuxMachine(
@@ -177,6 +178,7 @@ RIGS: dict[str, Callable[[Path], Rig]] = {
             bath=ThermometerPlan(kind="hwmon", place="tmp102"),
             bowl=ThermometerPlan(kind="hwmon", place="/sys/class/hwmon/hwmon1/temp1_input"),
             stirrer_line="GPIO27",
+            current=ThermometerPlan(kind="hwmon", place="ina226"),
         ),
     ),
 }
@@ -210,6 +212,7 @@ def sensors(devices: Devices) -> dict[str, Sensor]:
         "level": devices.level,
         "shaft": devices.shaft,
         "load": devices.load,
+        "current": devices.current,
     }
     return {name: sensor for name, sensor in fitted.items() if sensor is not None}
 

@@ -68,6 +68,26 @@ EXPECTED_IN_HOLD = {
     BenchFault.BOWL_PROBE_OUT: Cause.BOWL_FELL_ALONE,
     BenchFault.CLOCK_FORWARD: Cause.GUARD_LATCHED,
 }
+# Seen at once by what sees the heater itself, in hold where it is mostly off: voltage, current.
+BY_VOLTAGE, BY_CURRENT = ("mains-live",), ("current",)
+SEEN_AT_THE_HEATER = (
+    (BenchFault.RELAY_WELDED, BY_VOLTAGE, Cause.HEATER_LIVE_WHEN_OFF),
+    (BenchFault.RELAY_WELDED, BY_CURRENT, Cause.HEATER_LIVE_WHEN_OFF),
+    (BenchFault.RELAY_OPEN, BY_VOLTAGE, Cause.HEATER_DEAD_WHEN_ON),
+    (BenchFault.RELAY_OPEN, BY_CURRENT, Cause.HEATER_DEAD_WHEN_ON),
+    (BenchFault.RELAY_CHATTERING, BY_VOLTAGE, Cause.HEATER_DEAD_WHEN_ON),
+    (BenchFault.HEATER_DEAD, BY_CURRENT, Cause.HEATER_DEAD_WHEN_ON),
+    (BenchFault.HEATER_HALF, BY_CURRENT, Cause.HEATER_POWER_WRONG),
+    (BenchFault.HEATER_WRONG, BY_CURRENT, Cause.HEATER_POWER_WRONG),
+    (BenchFault.POWER_DIP, BY_VOLTAGE, Cause.HEATER_DEAD_WHEN_ON),
+    (BenchFault.MAINS_LIVE_STUCK, BY_VOLTAGE, Cause.HEATER_LIVE_WHEN_OFF),
+    (BenchFault.MAINS_LIVE_DEAD, BY_VOLTAGE, Cause.HEATER_DEAD_WHEN_ON),
+    (BenchFault.CURRENT_FROZEN, BY_CURRENT, Cause.HEATER_DEAD_WHEN_ON),
+    (BenchFault.CURRENT_DEAD, BY_CURRENT, Cause.HEATER_DEAD_WHEN_ON),
+)
+AT_THE_HEATER_S = 3.0  # from the first look that could show it
+PULSE_EVERY_S = 40.0  # in hold heat is asked for at least so often, as the bench shows
+CHATTER_S = 300.0  # half of its pulses are as they should be
 # Told as advice, and the run goes on: they hurt the batch or the clock, but nobody.
 ADVISED_IN_HOLD = {
     BenchFault.RELAY_CHATTERING: Cause.HEAT_DEMAND_CHANGED,
@@ -75,6 +95,14 @@ ADVISED_IN_HOLD = {
     BenchFault.WATER_SPLASHED: Cause.LOAD_JUMPED,
     BenchFault.CHOCOLATE_ADDED: Cause.BOWL_DISTURBED,
     BenchFault.SEED_EARLY: Cause.BOWL_DISTURBED,
+}
+# On a machine without these sensors there is nothing to break.
+OF_THESE_SENSORS = {
+    BenchFault.MAINS_LIVE_STUCK,
+    BenchFault.MAINS_LIVE_DEAD,
+    BenchFault.CURRENT_FROZEN,
+    BenchFault.CURRENT_DEAD,
+    BenchFault.CURRENT_LOST,
 }
 # The gravest, or those whose answer depends on what the machine is at: tried in three phases.
 EVERYWHERE = (
@@ -146,6 +174,7 @@ HOLD_FROM_S = 4000.0  # by then a run of `dark` on the quick machine holds, own 
 
 def test_every_fault_stands_in_one_of_the_tables() -> None:
     tables = [set(EXPECTED), set(EXPECTED_IN_HOLD), set(ADVISED_IN_HOLD), UNSEEN, HARMLESS]
+    tables += [OF_THESE_SENSORS]
     assert set.union(*tables) == set(BenchFault)
     assert sum(map(len, tables)) == len(BenchFault)
 
@@ -181,6 +210,32 @@ def test_what_hurts_only_the_batch_is_told_as_advice_and_heat_goes_on(fault: Ben
     told_s = run.watch.told_s[ADVISED_IN_HOLD[fault]] - run.since("hold", AFTER_S)
     assert 0.0 < told_s <= ADVISED_WITHIN_S
     assert complaints(run, texts) == []
+
+
+@pytest.mark.parametrize(("fault", "fitted", "cause"), SEEN_AT_THE_HEATER)
+def test_what_is_seen_at_the_heater_itself_ends_heat_within_seconds(
+    fault: BenchFault, fitted: tuple[str, ...], cause: Cause
+) -> None:
+    texts = [f"{fault}@hold+{AFTER_S:g}s"]
+
+    run = run_faulted("dark", texts, give_up_after_s=HOLD_FROM_S + AFTER_S, fitted=fitted)
+
+    assert run.cause == cause
+    trip_after_s = run.outcome.trips[0].at_s - run.since("hold", AFTER_S)
+    waits_s = 0.0 if cause is Cause.HEATER_LIVE_WHEN_OFF else PULSE_EVERY_S
+    if fault is BenchFault.RELAY_CHATTERING:
+        waits_s = CHATTER_S
+    assert 0.0 < trip_after_s <= waits_s + AT_THE_HEATER_S
+    assert complaints(run, texts) == []
+
+
+def test_a_current_sensor_that_falls_silent_is_told_and_heat_goes_on() -> None:
+    texts = [f"{BenchFault.CURRENT_LOST}@hold+{AFTER_S:g}s"]
+
+    run = run_faulted("dark", texts, give_up_after_s=HOLD_FROM_S + AFTER_S, fitted=BY_CURRENT)
+
+    assert run.cause is None
+    assert list(run.watch.told_s) == [Cause.HEATER_UNSEEN]
 
 
 def test_a_batch_of_more_than_twice_what_the_file_says_is_told_before_it_is_cooled() -> None:

@@ -31,12 +31,12 @@ def one_wire(root: Path, name: str, code: int) -> Path:
     return folder
 
 
-def hwmon(root: Path, number: int, name: str, value_mc: int) -> Path:
-    """A thermometer with a hwmon driver; the folder it lies in."""
+def hwmon(root: Path, number: int, name: str, thousandths: int, file: str = "temp1_input") -> Path:
+    """A thermometer, or what `file` says, with a hwmon driver; the folder it lies in."""
     folder = root / f"sys/class/hwmon/hwmon{number}"
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "name").write_text(f"{name}\n", encoding="ascii")
-    (folder / "temp1_input").write_text(f"{value_mc}\n", encoding="ascii")
+    (folder / file).write_text(f"{thousandths}\n", encoding="ascii")
     return folder
 
 

@@ -7,6 +7,7 @@ import pytest
 
 from controller.core.detector_rows import DETECTOR_ROWS
 from controller.core.evidence import Evidence, ProbeEvidence, ProbeMemory, probe_evidence
+from controller.core.heater_rows import HEATER_ROWS
 from controller.core.interlocks import INTERLOCKS, Cause, Interlock, Judgement, judge
 from controller.core.machine import Machine
 from controller.core.profile import Profile
@@ -238,8 +239,8 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
 )
 
 # Those that hold sensors against each other: test_core_detector_rows.py; and ourselves:
-# test_core_self_rows.py.
-BASIC = [row for row in INTERLOCKS if row not in (*DETECTOR_ROWS, *WARNINGS)]
+# test_core_self_rows.py; and the heater: test_core_heater_sight.py.
+BASIC = [row for row in INTERLOCKS if row not in (*DETECTOR_ROWS, *WARNINGS, *HEATER_ROWS)]
 UNSAFE = [(cause, after, case) for cause, after, cases, _ in ROWS for case in cases]
 EDGES = [(cause, after, case) for cause, after, _, cases in ROWS for case in cases]
 

@@ -99,12 +99,15 @@ def test_what_is_not_fitted_is_said_to_be_unseen() -> None:
 
 
 def test_what_is_fitted_is_not_said_to_be_unseen() -> None:
-    text = of_machine(replace(MACHINE, has_level=True, has_shaft=True, has_load=True))
+    full = replace(MACHINE, has_level=True, has_shaft=True, has_load=True)
+    text = of_machine(replace(full, has_mains=True, has_current=True))
     assert "can't be seen" not in text
 
 
-def test_every_machine_is_told_that_it_has_no_mains_live_input() -> None:
-    assert "No mains-live input" in of_machine(MACHINE)
+def test_a_machine_that_does_not_see_its_heater_is_told_what_that_means() -> None:
+    text = of_machine(MACHINE)
+    assert "No mains-live input: within seconds, a switch that stays closed or open can't" in text
+    assert "No heater current: within seconds, a heater that is dead or of another" in text
 
 
 def test_a_machine_is_explained_with_limits_sizes_and_reach() -> None:

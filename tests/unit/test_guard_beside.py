@@ -130,3 +130,35 @@ def test_every_cause_has_a_sentence_and_what_to_do() -> None:
         what, action = WORDS[cause]
         assert what
         assert action or cause is Cause.NONE
+
+
+class Eye:
+    """A mains-live input that says what it is told to."""
+
+    def __init__(self) -> None:
+        """No voltage."""
+        self.reading = Reading(0.0)
+
+    def read(self, now_s: float) -> Reading:  # noqa: ARG002 - the port's contract
+        """The reading."""
+        return self.reading
+
+
+def test_the_guard_s_word_says_whether_the_heater_is_live_where_that_is_seen() -> None:
+    bench, eye = Bench(), Eye()
+    assert bench.guard.read(100.0).live is None
+    guard = GuardBeside(bench.switch, bench.probe, cap_c=62.0, mains_live=eye)
+    assert guard.read(100.0).live is False
+    eye.reading = Reading(1.0)
+    assert guard.read(101.0).live is True
+    eye.reading = missing()
+    assert guard.read(102.0).live is None
+
+
+def test_a_heater_that_stays_live_latches_the_guard_of_the_bench_too() -> None:
+    bench, eye = Bench(), Eye()
+    eye.reading = Reading(1.0)
+    guard = GuardBeside(bench.switch, bench.probe, cap_c=62.0, mains_live=eye)
+    for second in range(6):
+        guard.drive(on=False, now_s=100.0 + second, cap_c=58.0)
+    assert guard.read(106.0).latched == Cause.HEATER_LIVE_WHEN_OFF

@@ -345,6 +345,17 @@ def test_mains_that_stay_dead_or_live_are_seen() -> None:
     assert scene.latched is Cause.HEATER_LIVE_WHEN_OFF
 
 
+def test_what_the_mains_live_input_sees_is_told_as_soon_as_it_changes() -> None:
+    scene = Scene(mains=True)
+    scene.world.live = False
+    scene.run(1_000)
+    before = len(scene.world.said)
+    scene.world.live = True
+    scene.run(CYCLE_MS, renew=False)
+    assert [status.live for status in scene.world.said[before:]] == [True]
+    assert {status.live for status in scene.world.said[:before]} == {False}
+
+
 def test_the_heartbeat_toggles_about_five_times_a_second_and_dies_with_a_latch() -> None:
     scene = Scene()
     scene.run(1_000)

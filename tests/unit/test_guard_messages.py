@@ -46,6 +46,7 @@ STATUSES = st.builds(
     number=U64,
     since_s=st.integers(-(2**63), 2**63 - 1),
     tripped=WORD,
+    live=st.none() | FLAG,
 )
 MESSAGES = LEASES | STATUSES | st.builds(Rearm, seen=st.sampled_from(CAUSES)) | st.just(Ask())
 LEASE = Lease(peer=1, number=2, heat=True, cap_mc=50_000, good=True)
@@ -92,7 +93,8 @@ def test_noise_is_nothing(data: bytes) -> None:
         bytes((VERSION, 3, len(CAUSES))),  # a re-arm of a cause that there is not
         bytes((VERSION, 1, 8)) + bytes(48),  # a lease with an unknown flag
         bytes((VERSION, 1, 0)) + bytes(47) + b"A",  # a lease with a trip that is no word
-        bytes((VERSION, 2, 0, 4)) + bytes(48),  # a status with an unknown flag
+        bytes((VERSION, 2, 0, 16)) + bytes(48),  # a status with an unknown flag
+        bytes((VERSION, 2, 0, 8)) + bytes(48),  # one that is live where nobody looks
         bytes((VERSION, 2, len(CAUSES), 0)) + bytes(48),  # a status of no cause
         bytes((VERSION, 2, 0, 0)) + bytes(47) + b"A",  # a status with a trip that is no word
         bytes((VERSION, 4, 0)),  # an Ask that is too long
@@ -108,8 +110,8 @@ def test_the_same_without_what_is_wrong_is_a_message(kind: int, length: int) -> 
 
 
 def test_the_bytes_of_a_lease_stay_as_they_are() -> None:
-    # A guard and a controller of different builds may meet; own format, version 2.
-    body = bytes.fromhex("0201 03 0100000000000000 0200000000000000 50c30000")
+    # A guard and a controller of different builds may meet; own format, version 3.
+    body = bytes.fromhex("0301 03 0100000000000000 0200000000000000 50c30000")
     assert pack(LEASE) == sealed(body + bytes(28))
     told = LEASE._replace(tripped="level-lost")
     assert pack(told) == sealed(body + b"level-lost" + bytes(18))

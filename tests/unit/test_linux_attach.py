@@ -97,7 +97,7 @@ def test_the_heater_is_the_guards_and_what_is_not_fitted_is_none(root: Path) -> 
     devices = machine_on(root, ONE_WIRE).devices
     assert devices.heater is GUARD
     assert devices.permit is GUARD
-    assert (devices.level, devices.shaft, devices.load) == (None, None, None)
+    assert (devices.level, devices.shaft, devices.load, devices.current) == (None,) * 4
 
 
 @pytest.mark.parametrize("plan", [ONE_WIRE, HWMON])

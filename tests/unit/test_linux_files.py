@@ -226,3 +226,16 @@ def test_two_chips_of_one_name_are_never_guessed_between(tmp_path: Path) -> None
     kernel_tree.hwmon(tmp_path, 0, "tmp102", 45_000)
     kernel_tree.hwmon(tmp_path, 1, "tmp102", 31_500)
     assert hwmon.measure_named(tmp_path, "tmp102").fault is Fault.DEVICE
+
+
+@pytest.mark.parametrize(("milliamperes", "value_a"), [(2_170, 2.17), (0, 0.0), (-2_170, 2.17)])
+def test_a_chip_may_measure_current_and_whichever_way_it_is_wired(
+    tmp_path: Path, milliamperes: int, value_a: float
+) -> None:
+    kernel_tree.hwmon(tmp_path, 0, "ina226", milliamperes, file="curr1_input")
+    assert hwmon.measure_named(tmp_path, "ina226", hwmon.CURRENT) == Reading(value_a)
+
+
+def test_a_current_that_no_kitchen_has_is_the_chip_s_fault(tmp_path: Path) -> None:
+    chip = kernel_tree.hwmon(tmp_path, 0, "ina226", 100_001, file="curr1_input")
+    assert hwmon.measure(chip / "curr1_input", hwmon.CURRENT).fault is Fault.DEVICE

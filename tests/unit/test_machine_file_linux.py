@@ -126,6 +126,35 @@ BAD = [
         "attach: bath and bowl are the same",
         "give each its own",
     ),
+    (
+        "a current that nobody measures",
+        [("load_signal = false", "load_signal = false\nheater_current = true")],
+        "attach · heater_current: is missing",
+        "write [attach.heater_current], or heater_current = false",
+    ),
+    (
+        "a current that nobody speaks of",
+        [
+            (
+                "[attach.stirrer]",
+                '[attach.heater_current]\nkind = "hwmon"\nname = "ina226"\n[attach.stirrer]',
+            )
+        ],
+        "attach · heater_current: is there",
+        "heater_current = false",
+    ),
+    (
+        "a current from nowhere",
+        [("[attach.stirrer]", '[attach.heater_current]\nkind = "hwmon"\n[attach.stirrer]')],
+        "attach: heater_current has neither name nor path",
+        'like name = "ina226"',
+    ),
+    (
+        "a mains-live input of the controller's",
+        [("load_signal = false", "load_signal = false\nmains_live = true")],
+        "fitted: mains_live is a line of the guard's",
+        "write [guard.mains_live]",
+    ),
     ("no stirrer", [('[attach.stirrer]\nline = "GPIO27"', "")], "attach · stirrer", "is missing"),
     ("no line", [('line = "GPIO27"', "")], "attach · stirrer · line", 'write line = "GPIO27"'),
     ("the heater's line", [('"GPIO27"', '"GPIO17"')], "stirrer · line", "is the guard's main"),
@@ -206,3 +235,24 @@ def test_a_machine_that_does_without_a_part_says_so_and_is_told_what_that_means(
     text = explain_machine(machine_file, fahrenheit=False)
     assert said in text
     assert sentences((Lack(key),))[0] in text
+
+
+def test_a_real_machine_sees_its_heater_by_the_guard_s_line_and_a_chip_s_file(
+    tmp_path: Path,
+) -> None:
+    bare = loaded(tmp_path).machine
+    assert (bare.has_mains, bare.has_current) == (False, False)
+    seeing = loaded(
+        tmp_path,
+        ('heater = "500 W"', 'heater = "500 W"\nmains = "120 V"'),
+        ("load_signal = false", "load_signal = false\nheater_current = true"),
+        ("[attach.stirrer]", f"[attach.heater_current]\n{CHIP}\n\n[attach.stirrer]"),
+        ("[guard.probe]", '[guard.mains_live]\nkind = "gpio"\nname = "GPIO24"\n\n[guard.probe]'),
+    )
+    assert (seeing.machine.has_mains, seeing.machine.has_current) == (True, True)
+    assert seeing.machine.heater_a == pytest.approx(500.0 / 120.0)
+    assert isinstance(seeing.attach, LinuxAttach)
+    assert seeing.attach.heater_current == ThermometerAt(kind="hwmon", place="ina226")
+
+
+CHIP = 'kind = "hwmon"\nname = "ina226"'

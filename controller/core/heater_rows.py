@@ -1,0 +1,89 @@
+"""The rows that hold what is seen of the heater against what it was told.
+
+Responsible for what is said and done when they disagree; not for looking (heater_sight), nor for
+the rest of the table (interlocks).
+"""
+
+from controller.core import thresholds as th
+from controller.core.interlock_rows import Cause, Interlock, Need, Priority, at_once, never
+
+HEATER_ROWS: tuple[Interlock, ...] = (
+    Interlock(
+        cause=Cause.HEATER_LIVE_WHEN_OFF,
+        safe=lambda e: e.heater.live_s < th.HEATER_TELLS_S,
+        trip_after_s=at_once,
+        what=lambda _: "There is voltage on the heater though its switches are told to be open.",
+        action=(
+            "Unplug the machine now: a switch is welded and must be replaced, or the mains-live "
+            "wire is in the wrong place."
+        ),
+        compares="the mains-live input with a heater told to be off",
+        limit=f"{th.HEATER_TELLS_S:g} s live",
+        needs=Need.MAINS,
+        sees="within seconds, a switch that stays closed or open",
+        priority=Priority.HIGH,
+    ),
+    Interlock(
+        cause=Cause.HEATER_DEAD_WHEN_ON,
+        safe=lambda e: e.heater.dead_s < th.HEATER_TELLS_S,
+        trip_after_s=at_once,
+        what=lambda _: "There is no voltage on the heater though its switches are told to close.",
+        action=(
+            "Unplug; check plug, fuse, cut-out, both switches and the mains-live wire, "
+            "then start again."
+        ),
+        compares="the mains-live input with a heater told to be on",
+        limit=f"{th.HEATER_TELLS_S:g} s of that dead",
+        needs=Need.MAINS,
+    ),
+    Interlock(
+        cause=Cause.HEATER_LIVE_WHEN_OFF,
+        safe=lambda e: e.heater.flowing_s < th.HEATER_TELLS_S,
+        trip_after_s=at_once,
+        what=lambda _: "Current flows through the heater though its switches are told to be open.",
+        action="Unplug the machine now: a switch is welded and must be replaced.",
+        compares="the heater's current with a heater told to be off",
+        limit=f"{th.HEATER_TELLS_S:g} s over {th.CURRENT_FLOWS:.0%} of its own",
+        needs=Need.CURRENT,
+        sees="within seconds, a heater that is dead or of another power",
+        priority=Priority.HIGH,
+    ),
+    Interlock(
+        cause=Cause.HEATER_DEAD_WHEN_ON,
+        safe=lambda e: e.heater.still_s < th.HEATER_TELLS_S,
+        trip_after_s=at_once,
+        what=lambda _: "No current flows through the heater though it is told to be on.",
+        action=(
+            "Unplug; check element, fuse, cut-out and switches, and where the current sensor sits, "
+            "then start again."
+        ),
+        compares="the heater's current with a heater told to be on",
+        limit=f"{th.HEATER_TELLS_S:g} s of that under {th.CURRENT_FLOWS:.0%} of its own",
+        needs=Need.CURRENT,
+    ),
+    Interlock(
+        cause=Cause.HEATER_POWER_WRONG,
+        safe=lambda e: e.heater.unlike_s < th.HEATER_TELLS_S,
+        trip_after_s=at_once,
+        what=lambda e: (
+            f"The heater draws {e.heater.share:.0%} of the current that its power takes."
+        ),
+        action=(
+            "Unplug; compare the element's plate with `heater` and `mains` in the machine file, "
+            "and replace an element that is partly burnt out."
+        ),
+        compares="the heater's current with what its power takes",
+        limit=f"{th.CURRENT_LESS:.0%} to {th.CURRENT_MORE:.0%}",
+        needs=Need.CURRENT,
+    ),
+    Interlock(
+        cause=Cause.HEATER_UNSEEN,
+        advice=True,
+        safe=lambda e: e.heater.blind_s <= th.HEATER_BLIND_S,
+        trip_after_s=never,
+        what=lambda _: "The mains-live input or the heater's current sensor gives no value.",
+        action="Let the batch end; then check the sensor's plug, wire and machine file.",
+        compares="whether what sees the heater gives a value",
+        limit=f"{th.HEATER_BLIND_S:g} s without one",
+    ),
+)
