@@ -48,6 +48,7 @@ COMMANDS = {
     "check": ("checking", "check"),
     "profiles": ("checking", "list_profiles"),
     "journal": ("journaling", "journal"),
+    "book": ("booking", "book"),
     "service": ("servicing", "write_units"),
     "broker-setup": ("broker_setup", "set_up_broker"),
     "guard": ("guarding", "guard"),

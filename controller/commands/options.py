@@ -6,6 +6,7 @@ Responsible for the parser; not for what a command does.
 import argparse
 from pathlib import Path
 
+from controller.commands.book_options import add_book, add_product
 from controller.commands.faulting import add_faults
 from controller.commands.ordeal_options import add_ordeal
 from controller.commands.planning_options import add_plan
@@ -111,6 +112,7 @@ def parser() -> argparse.ArgumentParser:
     _check(commands)
     _profiles(commands)
     _journal(commands)
+    add_book(commands)
     _service(commands)
     _broker_setup(commands)
     _guard(commands)
@@ -199,6 +201,7 @@ def _run(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
     )
     _running(command)
     _machine(command, required=True)
+    add_product(command)
     cut = command.add_mutually_exclusive_group()
     cut.add_argument(
         "--resume",

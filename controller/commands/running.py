@@ -15,6 +15,7 @@ from pathlib import Path
 import structlog
 
 from controller import logs, notify
+from controller.book.traces import recall
 from controller.clock import Clock, RealClock, VirtualClock, process_s, wall_time
 from controller.commands.announcing import opened
 from controller.commands.faulting import check_broker, fault_text, never_came
@@ -23,6 +24,7 @@ from controller.commands.places import made, state_folder
 from controller.commands.resuming import Place, Typist, ask_about_cut_run
 from controller.commands.signals import Watcher, signals_watched
 from controller.commands.streams import quieten
+from controller.commands.tracing import Product, attending_text, keep, product_of
 from controller.core.lacks import lacks_of, mode_text, sentences
 from controller.core.profile import Profile
 from controller.core.recovery import FRESH, Beginning
@@ -112,6 +114,10 @@ def run_profile(options: argparse.Namespace) -> Exit:
     link = None if options.no_broker else _named_broker(options, machine_file.link)
     refuse_unless_sound(real_sources(made(folder)), lateness_s)
     name = machine_file.machine.name
+    memory = made(state_folder() / "machines")
+    person = sys.stdin if sys.stdin.isatty() else None
+    product = product_of(options, profile, recall(memory, name), person, sys.stdout)
+    sys.stdout.write(attending_text(profile))
     with signals_watched() as watcher, MachineLock(state_folder(), name), ExitStack() as stack:
         scene = _Scene(
             path=_new_record(folder, profile),
@@ -121,6 +127,7 @@ def run_profile(options: argparse.Namespace) -> Exit:
             watcher=watcher,
             panels=askers(),
             is_real=True,
+            kept=(memory, product),
         )
         result = _go(options, machine_file, profile, scene)
     return result.outcome
@@ -140,6 +147,7 @@ class _Scene:
     is_real: bool = False  # real time: cut runs are asked about, a service manager is told
     plans: tuple[FaultPlan, ...] = ()  # what is to break, on a bench
     broker: EmbeddedBroker | None = None  # our own, which a fault may stop
+    kept: tuple[Path, Product] | None = None  # where to remember what is in the machine, and that
 
 
 def _new_record(folder: Path, profile: Profile) -> Path:
@@ -182,6 +190,8 @@ def _go(
     order.log.info(
         "run_started", profile=profile.name, machine=machine_file.machine.name, mode=mode
     )
+    if scene.kept is not None:
+        keep(scene.path, order.identity, profile, machine_file.machine.name, *scene.kept)
     if scene.is_real:
         notify.ready()
     result = execute(order, watch=scene.watcher)

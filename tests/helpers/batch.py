@@ -236,9 +236,9 @@ class WaitingJournal(Journal):
         assert self.drain(DRAIN_S)
 
 
-def write_batch(path: Path) -> None:
+def write_batch(path: Path, header: Header | None = None) -> None:
     """The whole batch, in a journal that ended in order."""
-    journal = Journal(path, header=a_header(), clock_s=still_clock)
+    journal = Journal(path, header=header or a_header(), clock_s=still_clock)
     for moment in a_batch():
         journal.tell(moment)
     journal.finish(TRUTH, "complete")
