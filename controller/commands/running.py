@@ -117,7 +117,6 @@ def run_profile(options: argparse.Namespace) -> Exit:
     memory = made(state_folder() / "machines")
     person = sys.stdin if sys.stdin.isatty() else None
     product = product_of(options, profile, recall(memory, name), person, sys.stdout)
-    sys.stdout.write(attending_text(profile))
     with signals_watched() as watcher, MachineLock(state_folder(), name), ExitStack() as stack:
         scene = _Scene(
             path=_new_record(folder, profile),
@@ -192,6 +191,7 @@ def _go(
     )
     if scene.kept is not None:
         keep(scene.path, order.identity, profile, machine_file.machine.name, *scene.kept)
+        sys.stdout.write(attending_text(profile))
     if scene.is_real:
         notify.ready()
     result = execute(order, watch=scene.watcher)

@@ -101,10 +101,11 @@ def test_a_run_in_real_time_takes_a_machine_of_the_bench_by_its_name(
     words = ("run", "./mine.toml", "--machine", machine, "--no-broker")
     process = start(folder, *words, cwd=folder)
     assert process.stdout is not None
-    first = process.stdout.readline()
+    told = [process.stdout.readline() for _ in range(4)]
     process.send_signal(SIGINT)
     code, _, err = end(process)
-    assert "melt: bowl to 48.0 °C" in first
+    assert "Somebody stays with a heated machine" in told[0]
+    assert "melt: bowl to 48.0 °C" in told[-1]
     assert code == 5, err
 
 
