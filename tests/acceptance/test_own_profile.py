@@ -101,7 +101,7 @@ def test_a_run_in_real_time_takes_a_machine_of_the_bench_by_its_name(
     words = ("run", "./mine.toml", "--machine", machine, "--no-broker")
     process = start(folder, *words, cwd=folder)
     assert process.stdout is not None
-    told = [process.stdout.readline() for _ in range(4)]
+    told = [process.stdout.readline() for _ in range(5)]
     process.send_signal(SIGINT)
     code, _, err = end(process)
     assert "Somebody stays with a heated machine" in told[0]
