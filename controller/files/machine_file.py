@@ -28,7 +28,7 @@ from controller.files.machine_shape import MachineTable
 from controller.files.temperatures import quoted
 from controller.files.toml_file import beside, package_folder, read_toml
 from controller.guard.settings import GuardSettings
-from controller.link.settings import LinkSettings, Remote
+from controller.link.settings import LinkSettings, Remote, Transport
 
 REFERENCE = "reference"
 _DRAWN = re.compile(r"drawn-(0|[1-9][0-9]{0,9})-[1-9][0-9]{0,9}")  # by seed and number
@@ -146,6 +146,13 @@ def _signing_has_a_key(table: MachineTable) -> str | None:
     return f'does nothing beside remote = "{mqtt.remote}"; write remote = "signed" or leave it out'
 
 
+def _path_has_websockets(table: MachineTable) -> str | None:
+    mqtt = table.mqtt
+    if mqtt is None or mqtt.path is None or mqtt.transport is Transport.WEBSOCKETS:
+        return None
+    return 'stands beside transport = "tcp"; write transport = "websockets", or leave path out'
+
+
 def _guard_lines_have_places(table: MachineTable) -> str | None:
     return None if table.guard is None else line_without_place(table.guard)
 
@@ -258,6 +265,7 @@ MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
     ("mqtt · password_file", _password_stands_once),
     ("mqtt", _certificates_are_whole),
     ("mqtt · signing_key", _signing_has_a_key),
+    ("mqtt · path", _path_has_websockets),
     ("mqtt · remote", _access_list_knows_names),
     ("guard", _guard_lines_have_places),
     ("guard", _guard_lines_differ),

@@ -35,10 +35,11 @@ from controller.files.shapes import (
 )
 from controller.files.temperatures import quoted
 from controller.files.toml_file import beside
-from controller.link.settings import LinkSettings, Remote, Tls
+from controller.link.settings import PATH, LinkSettings, Remote, Tls, Transport
 
 _MOST_PORT = 65535
 _HOST = re.compile(r"[A-Za-z0-9._:\[\]-]{1,253}")
+_PATH = re.compile(r"/[A-Za-z0-9._~/-]{0,127}")  # of a URL: RFC 3986, less what few need
 _VARIABLE = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,63}")
 
 
@@ -57,6 +58,12 @@ _SHORTEST_S = {RelayKind.SOLID_STATE: 2.0, RelayKind.MECHANICAL: 8.0}
 def _host(raw: object) -> str:
     if not isinstance(raw, str) or not _HOST.fullmatch(raw):
         raise ValueError(f'{quoted(raw)} is no host name; write a name or address like "127.0.0.1"')
+    return raw
+
+
+def _path(raw: object) -> str:
+    if not isinstance(raw, str) or not _PATH.fullmatch(raw):
+        raise ValueError(f'{quoted(raw)} is no path of websockets; write one like "/mqtt"')
     return raw
 
 
@@ -174,6 +181,8 @@ class MqttTable(Table):
 
     host: Annotated[str, BeforeValidator(_host), Field(examples=['"127.0.0.1"'])] = "127.0.0.1"
     port: Annotated[int, Field(ge=1, le=_MOST_PORT, examples=["1883"])] = 1883
+    transport: Transport = Field(Transport.TCP, strict=False, examples=['"websockets"'])
+    path: Annotated[str, BeforeValidator(_path)] | None = None
     device: Word = Field("bainward", examples=['"bainward"'])
     username: Sentence | None = None
     password_file: Sentence | None = None
@@ -192,6 +201,8 @@ class MqttTable(Table):
         return LinkSettings(
             host=self.host,
             port=self.port,
+            transport=self.transport,
+            path=self.path or PATH,
             device_id=self.device,
             username=self.username,
             password_file=_beside(folder, self.password_file),

@@ -16,6 +16,7 @@ from controller.core.profile import Profile
 from controller.errors import MachineFileError
 from controller.link.chronicle import Chronicle
 from controller.link.commands import Refusal
+from controller.link.courtesy import Courtesy
 from controller.link.credentials import client_id, password, signing_key, tls_context
 from controller.link.desk import Desk
 from controller.link.homie import ROOT, Property
@@ -49,11 +50,13 @@ class Link:
         *,
         run_id: str,
         began_utc: str = "",
+        period_s: float = 1.0,
         log: FilteringBoundLogger,
     ) -> None:
         """Read the secrets, if there are any; nothing is sent before `start`.
 
         `began_utc` is when the run began, ISO 8601: without it no time of the day is told.
+        `period_s` lies between two ticks, at which the link keeps still.
 
         Raises:
             AccessError: The password, a certificate or a key can't be read.
@@ -76,6 +79,7 @@ class Link:
         gate = Gate(remote=settings.remote, key=signing_key(settings), tokens=Tokens(process_s()))
         self._desk = Desk(gate, self._inbox)
         self._chronicle = Chronicle()
+        self._courtesy = Courtesy(period_s)
         self._slope = Slope()
         self._newest: Moment | None = None
         self._connected = False
@@ -97,6 +101,7 @@ class Link:
         self._desk.settle(moment.events)
         self._chronicle.note(moment.events)
         self._newest = moment
+        self._courtesy.told(process_s())
         thread = self._thread
         if thread is not None and not thread.is_alive() and not self._closing.is_set():
             self._revive()
@@ -182,6 +187,7 @@ class Link:
                 "broker_connected", broker=f"{self._settings.host}:{self._settings.port}"
             )
             while not self._closing.is_set():
+                self._courtesy.give_way()
                 session.step(STEP_S)
                 if self._newest is not None:
                     publisher.show(self._newest, process_s())

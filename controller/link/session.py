@@ -1,4 +1,4 @@
-"""One connection to a broker, from CONNECT to its loss. The only module that knows paho.
+"""One connection to a broker, from CONNECT to its loss. Only this and wire know paho.
 
 Responsible for sending, acknowledgements and time-outs; not for what is sent (publisher) nor for
 trying again (link). One thread uses it; it runs paho's network loop itself, so paho has no thread
@@ -8,6 +8,7 @@ that could die unseen.
 import socket
 import ssl
 import struct
+import threading
 from collections.abc import Callable
 
 from paho.mqtt.client import Client, ConnectFlags, MQTTMessage, error_string
@@ -16,14 +17,17 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
 from controller.clock import process_s
-from controller.link.settings import LinkSettings
+from controller.link.settings import LinkSettings, Transport
+from controller.link.wire import BoundedClient
 
 QOS = 1  # mixed QoS would lose the order of messages
 KEEPALIVE_S = 15
 CONNECT_WAIT_S = 3.0  # for TCP
+HANDSHAKES_S = 10.0  # TCP, TLS and websockets, altogether
 CONNACK_WAIT_S = 5.0
 ACK_WAIT_S = 20.0  # the oldest unanswered message: older means that the broker hangs
 QUEUE = 256  # messages on their way; a tree has about 30
+REST_S = 0.002  # after a burst, while more waits to be read
 # Waiting times and the queue: own engineering values, not published.
 
 
@@ -33,8 +37,9 @@ def _ignore(*_: object) -> None:
 
 def _hasten(_client: Client, _data: object, sock: object) -> None:
     """Small messages must not wait for one another's acknowledgement (RFC 896's algorithm)."""
-    if isinstance(sock, socket.socket):
-        sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+    line = getattr(sock, "_socket", sock)  # paho wraps one that carries websockets
+    if isinstance(line, socket.socket):
+        line.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
 
 
 class LinkLostError(Exception):
@@ -76,18 +81,22 @@ class Session:
         `client_id` is our name at the broker, the device id unless given.
         """
         self._settings = settings
+        self._rest = threading.Event()  # nobody sets it
         self._waiting: dict[int, float] = {}  # message id -> when it was sent
         self._connack: ReasonCode | None = None
         self._subscribed: Callable[[bool], None] = _ignore
         self._heard: Heard = _ignore
-        client = Client(
+        client = BoundedClient(
             CallbackAPIVersion.VERSION2,
             # The same id after every start: else the broker sends our old will over our new state.
             client_id=client_id or settings.device_id,
             clean_session=True,  # commands sent while we were away are never executed
             protocol=MQTTProtocolVersion.MQTTv311,  # every broker speaks it
+            transport=settings.transport.value,
             reconnect_on_failure=False,
         )
+        if settings.transport is Transport.WEBSOCKETS:
+            client.ws_set_options(path=settings.path)
         client.connect_timeout = CONNECT_WAIT_S
         client.max_queued_messages_set(QUEUE)
         if will is not None:
@@ -111,7 +120,8 @@ class Session:
             OSError: Nobody listens there.
         """
         self._heard = heard
-        self._client.connect(self._settings.host, self._settings.port, KEEPALIVE_S)
+        with self._client.within(HANDSHAKES_S):
+            self._client.connect(self._settings.host, self._settings.port, KEEPALIVE_S)
         until_s = process_s() + CONNACK_WAIT_S
         while self._connack is None:
             left_s = until_s - process_s()
@@ -129,7 +139,14 @@ class Session:
         Raises:
             LinkLostError: The connection is gone, or the broker has stopped answering.
         """
-        self._check(self._client.loop(wait_s))
+        codes = [self._client.loop(wait_s)]
+        if not codes[0]:
+            codes.append(self._client.burst())
+        if self._client.is_owed:
+            raise LinkLostError("the broker sends messages in halves and keeps the second ones")
+        self._check(codes[-1])
+        if self._client.has_more or self._client.want_write():
+            self._rest.wait(REST_S)
         # Insertion order is the order of sending, so the first is the oldest.
         oldest_s = next(iter(self._waiting.values()), None)
         if oldest_s is not None and process_s() - oldest_s > ACK_WAIT_S:

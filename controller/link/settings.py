@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
+PATH = "/mqtt"  # of a broker's websockets, as brokers have it unless told otherwise
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tls:
@@ -25,12 +27,21 @@ class Remote(StrEnum):
     SIGNED = "signed"  # whoever has the key, whatever the broker does
 
 
+class Transport(StrEnum):
+    """What carries MQTT to the broker."""
+
+    TCP = "tcp"
+    WEBSOCKETS = "websockets"  # where a network lets nothing else through
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LinkSettings:
     """Where to publish and as whom."""
 
     host: str = "127.0.0.1"
     port: int = 1883
+    transport: Transport = Transport.TCP
+    path: str = PATH  # of the broker's websockets
     device_id: str = "bainward"  # Homie device id: a-z, 0-9 and hyphens
     username: str | None = None
     password_file: Path | None = None

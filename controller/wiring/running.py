@@ -216,7 +216,12 @@ def _link(order: Order) -> Link | None:
         return None
     who = order.identity
     return Link(
-        order.link, order.profile, run_id=who.run_id, began_utc=who.began_utc, log=order.log
+        order.link,
+        order.profile,
+        run_id=who.run_id,
+        began_utc=who.began_utc,
+        period_s=order.machine.period_s,
+        log=order.log,
     )
 
 

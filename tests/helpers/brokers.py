@@ -11,6 +11,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Protocol
 
+import iotcore
+
 from controller.link.broker import EmbeddedBroker
 
 WELCOME = b"\x20\x02\x00\x00"  # CONNACK, accepted: MQTT 3.1.1, section 3.2
@@ -54,15 +56,22 @@ class Mosquitto:
 
     mqtt5 = True
 
-    def __init__(self, executable: str, folder: Path) -> None:
+    def __init__(self, executable: str, folder: Path, *, websockets: bool = False) -> None:
         """Prepare; nothing runs yet."""
-        self.port = free_port()
+        self.port, self.websockets_port = free_port(), free_port()
         self._executable = executable
         self._config = folder / "mosquitto.conf"
         self._config.write_text(
             f"listener {self.port} 127.0.0.1\nallow_anonymous true\npersistence false\n"
             "set_tcp_nodelay true\n"
         )
+        if websockets:
+            with self._config.open("a", encoding="utf-8") as config:
+                # Without the domain it would listen everywhere.
+                config.write(
+                    f"listener {self.websockets_port} 127.0.0.1\nprotocol websockets\n"
+                    "socket_domain ipv4\n"
+                )
         self._process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> None:
@@ -78,6 +87,14 @@ class Mosquitto:
                 return
             waited.wait(0.02)
         raise AssertionError("mosquitto did not start")
+
+    @staticmethod
+    def has_websockets(executable: str) -> bool:
+        """Whether it is built with them: linked with a library, or with its own."""
+        linked = subprocess.run(["ldd", executable], capture_output=True, check=False).stdout
+        return (
+            b"libwebsockets" in linked or b"Sec-WebSocket-Accept" in Path(executable).read_bytes()
+        )
 
     def kill(self) -> None:
         """End at once, without a word to anybody."""
@@ -110,6 +127,62 @@ class Embedded:
     def kill(self) -> None:
         """End it."""
         self._broker.stop()
+
+
+class Websockets:
+    """The embedded broker with websockets besides, in plain and, given a certificate, encrypted.
+
+    Debian's mosquitto is built without them.
+    """
+
+    mqtt5 = False
+
+    def __init__(self, folder: Path, certificate: Path, key: Path) -> None:
+        """Prepare; nothing runs yet."""
+        self.port, self.plain_port, self.tls_port = free_port(), free_port(), free_port()
+        listeners = (
+            ("v4.1", self.port, ""),
+            ("ws.1", self.plain_port, ""),
+            ("ws.2", self.tls_port, f'certpath = "{certificate}"\nkeypath = "{key}"\n'),
+        )
+        self._config = folder / "websockets.toml"
+        self._config.write_text(_ROUTER + "".join(_listener(*one) for one in listeners))
+        self._broker: iotcore.Broker | None = None
+
+    def start(self) -> None:
+        """Run, and take connections on every port when this returns."""
+        self._broker = iotcore.Broker(config_path=str(self._config))
+        self._broker.start()
+
+    def kill(self) -> None:
+        """End it."""
+        if self._broker is not None:
+            self._broker.stop()
+
+
+_ROUTER = """
+id = 0
+[router]
+id = 0
+max_connections = 64
+max_outgoing_packet_count = 200
+max_segment_size = 262144
+max_segment_count = 4
+"""
+
+
+def _listener(name: str, port: int, tls: str) -> str:
+    return f"""
+[{name}]
+name = "{name}"
+listen = "127.0.0.1:{port}"
+next_connection_delay_ms = 1
+[{name}.connections]
+connection_timeout_ms = 5000
+max_payload_size = 20480
+max_inflight_count = 100
+dynamic_filters = true
+""" + (f"[{name}.tls]\n{tls}" if tls else "")
 
 
 class Scripted:

@@ -1,7 +1,7 @@
 """Hostile messages: what somebody who may write every topic could send to the link.
 
-Responsible for variety, drawn from a seed; not for sending or judging. No message here is a stop,
-for a stop is always taken.
+Responsible for variety, drawn from a seed, and for sending it as fast as a broker takes it; not for
+judging. No message here is a stop, for a stop is always taken.
 """
 
 import json
@@ -10,9 +10,11 @@ from dataclasses import dataclass
 from random import Random
 from typing import Any
 
+from controller.clock import process_s
 from controller.link.commands import PLAIN_MAX_BYTES, REQUEST_MAX_BYTES, Accepted, judge
 from controller.link.wishes import Command, Wish, wish_of
 from controller.ports import Verb
+from tests.helpers.watcher import Watcher
 
 WORDS = ["pause", "acknowledge", "answer", "announce", "start", "resume", "reset", "heat", "limit"]
 DEEDS = ["added 200 g", "topped-up 1 kg at 45 C", "swapped 50 %", "lid open", "stirrer on", "x"]
@@ -26,6 +28,8 @@ VALUES: list[Any] = [
     [[[[]]]], {"a": {}}, "\ud800", "\x00", "ready", "../../x.toml", "dark", "90 C", "' OR 1=1",
 ]  # fmt: skip
 KEYS = ["id", "command", "token", "choice", "profile", "mac", "expires", "limit", "__proto__", ""]
+BASE = "homie/5/bainward"
+BATCH = 250  # messages between two looks at whether the broker still takes them
 STATES = [b"lost", b"ready", b"init", b"disconnected", b"", b"\xff", b"x" * 3000]
 
 
@@ -46,6 +50,18 @@ def cases(seed: int, token: Callable[[], str]) -> Iterator[Case]:
         case = rng.choice(kinds)(rng, token())
         if not _stops(case.payload):
             yield case
+
+
+def attack(watcher: Watcher, seed: int, count: int, base: str = BASE) -> float:
+    """Send so many messages at the machine below `base`; how many a second that were."""
+    begun_s = process_s()
+    drawn = cases(seed, lambda: watcher.topics.get(f"{BASE}/control/token", ""))
+    for number in range(count):
+        case = next(drawn)
+        watcher.flood(f"{base}/{case.path}", case.payload, 1, retain=case.retain)
+        if number % BATCH == BATCH - 1:
+            watcher.send(f"{base}/x", "still there")
+    return count / (process_s() - begun_s)
 
 
 def _stops(payload: bytes) -> bool:

@@ -24,7 +24,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from controller.clock import process_s
 from tests.helpers.brokers import Mosquitto
 from tests.helpers.homie import faults_in_device
-from tests.helpers.hostile import cases
+from tests.helpers.hostile import BATCH, attack
 from tests.helpers.target_process import Target, late_ms, percentile
 from tests.helpers.watcher import Watcher
 
@@ -34,19 +34,6 @@ MOST_MB = 20.0  # own engineering value: interpreters grow a little whatever one
 STOP_S = 3.0  # the same
 NOTICED_S = 30  # the wait for an acknowledgement, and the longest silence of a value
 BACK_S = 20  # the longest pause between two tries, and a connection
-BATCH = 250  # messages between two looks at whether the broker still takes them
-
-
-def attack(watcher: Watcher, seed: int, count: int) -> float:
-    """Send so many messages; how many a second that were."""
-    begun_s = process_s()
-    drawn = cases(seed, lambda: watcher.topics.get(f"{BASE}/control/token", ""))
-    for number in range(count):
-        case = next(drawn)
-        watcher.flood(f"{BASE}/{case.path}", case.payload, 1, retain=case.retain)
-        if number % BATCH == BATCH - 1:
-            watcher.send(f"{BASE}/x", "still there")
-    return count / (process_s() - begun_s)
 
 
 def stop_s(watcher: Watcher, seed: int) -> float:

@@ -184,3 +184,33 @@ def test_closing_twice_and_with_a_silent_broker_leaves_nothing_open() -> None:
     assert lines[-1]["reason"] == "the broker did not acknowledge the last values in time"
     server.close()
     gc.collect()  # a socket left open would be a warning, and so an error, here
+
+
+def test_it_asks_before_each_step_whether_a_tick_is_due(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = threading.Semaphore(0)
+    told: list[float] = []
+
+    class Patient:
+        def __init__(self, period_s: float) -> None:
+            told.append(period_s)
+
+        def told(self, now_s: float) -> None:
+            told.append(now_s)
+
+        def give_way(self) -> None:
+            asked.release()
+
+    monkeypatch.setattr(module, "Courtesy", Patient)
+    monkeypatch.setattr(module, "STEP_S", 0.01)
+    server = Scripted(lambda connection: connection.sendall(WELCOME))
+    link = Link(
+        LinkSettings(port=server.port), profile(), run_id="a", period_s=0.5, log=listening_log()[0]
+    )
+    link.tell(moment())
+    link.start()
+    for _ in range(3):
+        assert asked.acquire(timeout=FAR_S)
+    link.close(wait_s=0.1)
+    server.close()
+    assert told[0] == 0.5
+    assert len(told) == 2

@@ -17,7 +17,7 @@ from controller.files.machine_file import (
     bench_machines,
     load_machine_file,
 )
-from controller.link.settings import LinkSettings, Remote, Tls
+from controller.link.settings import LinkSettings, Remote, Tls, Transport
 from hardware.bench.machines import MACHINES
 from tests.helpers.records import replace
 
@@ -81,6 +81,24 @@ BAD = [
     ("a port too far", [("8883", "88830")], "mqtt · port", "write port = 1883"),
     ("a host of spaces", [('"broker.example"', '"my broker"')], "mqtt · host", "127.0.0.1"),
     ("a host by number", [('"broker.example"', "127")], "mqtt · host", "127.0.0.1"),
+    (
+        "an unknown transport",
+        [("[mqtt]", '[mqtt]\ntransport = "pigeon"')],
+        "mqtt · transport",
+        "not one of tcp, websockets",
+    ),
+    (
+        "a path that would end a header",
+        [("[mqtt]", '[mqtt]\ntransport = "websockets"\npath = "/mqtt\\r\\nx: y"')],
+        "mqtt · path",
+        'write one like "/mqtt"',
+    ),
+    (
+        "a path without websockets",
+        [("[mqtt]", '[mqtt]\npath = "/mqtt"')],
+        "mqtt · path",
+        'write transport = "websockets"',
+    ),
     ("a password", [("[mqtt]", '[mqtt]\npassword = "x"')], "mqtt · password", "password_file ="),
     ("a nameless password", [('username = "cook"\n', "")], "mqtt · username", "write username"),
     (
@@ -263,6 +281,16 @@ def test_without_its_tables_there_is_no_broker_and_no_journal_folder() -> None:
     machine_file = load_machine_file(None)
     assert machine_file.link is None
     assert machine_file.journal_dir is None
+
+
+def test_websockets_are_chosen_with_their_path(tmp_path: Path) -> None:
+    path = tmp_path / "m.toml"
+    for more, expected in (("", "/mqtt"), ('path = "/ws"\n', "/ws")):
+        chosen = f'[mqtt]\ntransport = "websockets"\n{more}'
+        path.write_text(spoilt(("[mqtt]", chosen)), encoding="utf-8")
+        link = load_machine_file(path).link
+        assert link is not None
+        assert (link.transport, link.path) == (Transport.WEBSOCKETS, expected)
 
 
 def test_an_empty_mqtt_table_means_the_usual_local_broker(tmp_path: Path) -> None:

@@ -74,6 +74,14 @@ def test_the_guard_is_the_only_one_that_starts_at_boot(guard: Unit, run: Unit) -
     assert not run.has_section("Install")
 
 
+def test_a_busy_board_puts_the_run_before_others_and_the_guard_before_the_run(
+    guard: Unit, run: Unit
+) -> None:
+    assert int(run["Service"]["Nice"]) < 0
+    assert "CPUSchedulingPolicy" not in run["Service"]
+    assert guard["Service"]["CPUSchedulingPolicy"] == "fifo"
+
+
 def test_a_run_never_starts_again_by_itself(run: Unit) -> None:
     assert run["Service"]["Restart"] == "no"
     assert "--begin-again" not in run["Service"]["ExecStart"]  # a person's word, not the unit's
