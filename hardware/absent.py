@@ -14,6 +14,13 @@ class NoThermometer:
         return missing()
 
 
+class NoHeater:
+    """A heater that is another process's, and not ours to switch."""
+
+    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:
+        """Switch nothing."""
+
+
 class NoStirrer:
     """A stirrer that is not there."""
 

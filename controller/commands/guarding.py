@@ -7,9 +7,12 @@ import argparse
 import os
 import sys
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import NoReturn
 
+from controller.clock import RealClock
+from controller.commands.proving import unproven
 from controller.errors import Exit, MachineFileError, UsageError
 from controller.files.machine_file import load_machine_file
 from controller.files.temperatures import celsius_text
@@ -17,11 +20,13 @@ from controller.guard import process
 from controller.guard.client import Caller
 from controller.guard.decision import Cause
 from controller.guard.messages import Status
+from controller.guard.resets import SOUND_S, Confirm, Proof, ResetRule, rule_of
 from controller.guard.settings import GuardSettings, to_text
 from controller.guard.words import words_of
+from controller.wiring import thermometers_of
 
 _MC_PER_C = 1000
-YES = "yes"
+OF_THE_GUARD = {Proof.GUARD, Proof.COOL, Proof.DEAD}
 
 
 def guard(options: argparse.Namespace) -> NoReturn:
@@ -37,29 +42,41 @@ def guard(options: argparse.Namespace) -> NoReturn:
 
 
 def rearm(options: argparse.Namespace) -> Exit:
-    """Show what is latched, ask, and clear just that.
+    """Show what is latched and what must be true first, see that it is, ask, and clear just that.
 
     Raises:
-        HardwareError: no guard answers.
-        UsageError: nobody is there to ask.
+        HardwareError: no guard answers, or a thermometer can't be had.
+        UsageError: nobody is there to ask, or what was said on the command line is too little.
     """
+    machine_file = load_machine_file(options.machine)
     caller = Caller(_settings(options.machine).sockets)
     try:
         before = caller.ask()
         sys.stdout.write(_shown(before, fahrenheit=options.units == "F"))
         if before.latched is Cause.NONE:
             return Exit.DONE
-        if not (options.yes or _agreed()):
+        rule = rule_of(before.latched, before.tripped)
+        if doubt := unproven(rule, partial(thermometers_of, machine_file), RealClock()):
+            sys.stdout.write(f"Nothing was re-armed. {doubt}\n")
+            return Exit.TRIPPED
+        if not _agreed(rule.confirm, options):
             sys.stdout.write("Nothing was re-armed.\n")
             return Exit.STOPPED
-        after = caller.rearm(before.latched)
+        after = caller.rearm(before.latched, rule.confirm)
     finally:
         caller.close()
     if after.latched is Cause.NONE:
         sys.stdout.write("Re-armed. The guard permits heat again when a run asks for it.\n")
         return Exit.DONE
-    sys.stdout.write(f"Still latched ({after.latched}): {words_of(after.latched)[1]}\n")
+    sys.stdout.write(_refused(after, rule))
     return Exit.TRIPPED
+
+
+def _refused(after: Status, rule: ResetRule) -> str:
+    """Why the guard still has something latched: its own proof failed, or something new came."""
+    measured = [str(one) for one in rule.proofs if one in OF_THE_GUARD]
+    lacks = f" It wants to see for {SOUND_S} s: {'; '.join(measured)}." if measured else ""
+    return f"Still latched ({after.latched}): {words_of(after.latched)[1]}{lacks}\n"
 
 
 def _settings(path: Path) -> GuardSettings:
@@ -87,15 +104,25 @@ def _shown(status: Status, *, fahrenheit: bool) -> str:
         f"Latched: {status.latched}, since {since:%Y-%m-%d %H:%M:%S %Z}.\n"
         f"Seen: {what}. Bath now: {bath}.\n"
         f"Do first: {action}\n"
+        f"Must be true: {rule_of(status.latched, status.tripped).must}\n"
     )
 
 
-def _agreed() -> bool:
-    """Whether the person at the keyboard types yes."""
+def _agreed(confirm: Confirm, options: argparse.Namespace) -> bool:
+    """Whether a person says, here or on the command line, that they did what this cause wants."""
+    said = options.confirm or (str(Confirm.LOOKED) if options.yes else "")
+    if said:
+        if said != confirm:
+            raise UsageError(
+                f"This trip is cleared only by somebody who can say {confirm!s}: do first what is "
+                f"said above, then type {confirm!s} at a terminal or add --confirm {confirm!s}."
+            )
+        return True
     if not sys.stdin.isatty():
         raise UsageError(
-            "Re-arming wants a person: run this at a terminal, or add --yes once you have looked."
+            "Re-arming wants a person: run this at a terminal, or add "
+            f"--confirm {confirm!s} once that is done."
         )
-    sys.stdout.write(f"Type {YES} when that is done: ")
+    sys.stdout.write(f"Type {confirm!s} when that is done: ")
     sys.stdout.flush()
-    return sys.stdin.readline().strip().lower() == YES
+    return sys.stdin.readline().strip().lower() == confirm

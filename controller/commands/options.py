@@ -12,6 +12,7 @@ from controller.commands.ordeal_options import add_ordeal
 from controller.commands.planning_options import add_plan
 from controller.commands.sweep_options import add_sweep
 from controller.commands.values import duration_s, names
+from controller.guard.resets import Confirm
 
 EPILOG = """\
 exit codes:
@@ -375,4 +376,11 @@ def _rearm(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
     )
     _common(command)
     command.add_argument("--machine", type=Path, metavar="FILE", required=True)
-    command.add_argument("--yes", action="store_true", help="you have looked; don't ask")
+    command.add_argument(
+        "--yes", action="store_true", help="you have looked, where that is enough; don't ask"
+    )
+    command.add_argument(
+        "--confirm",
+        choices=[str(word) for word in Confirm],
+        help="what you did, as the cause wants it; don't ask",
+    )

@@ -13,6 +13,7 @@ from contextlib import suppress
 from controller.errors import BainwardError, BusyError, HardwareError
 from controller.guard.decision import Cause, Lease
 from controller.guard.messages import MOST_BYTES, Ask, Message, Rearm, Status, pack, unpack
+from controller.guard.resets import Confirm
 from controller.guard.words import words_of
 from controller.ports import Permit
 
@@ -147,9 +148,9 @@ class Caller:
         """What the guard says now; HardwareError when it doesn't answer."""
         return _answer(self._socket, Ask())
 
-    def rearm(self, seen: Cause) -> Status:
+    def rearm(self, seen: Cause, confirmed: Confirm = Confirm.LOOKED) -> Status:
         """Clear that cause, and no other that latched since; what the guard says then."""
-        return _answer(self._socket, Rearm(seen=seen))
+        return _answer(self._socket, Rearm(seen=seen, confirmed=confirmed))
 
     def close(self) -> None:
         """Hang up."""

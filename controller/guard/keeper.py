@@ -12,12 +12,14 @@ from controller.guard.decision import Cause, Guard, Limits, Sight, begin, step
 from controller.guard.door import Door, Heard
 from controller.guard.latch import Latch, Memory
 from controller.guard.lines import Input, Line, Switches
-from controller.guard.messages import Status
+from controller.guard.messages import Rearm, Status
 from controller.guard.probe import Probe
+from controller.guard.resets import SOUND_S, Proof, rule_of
 from controller.guard.voice import Voice
 from controller.guard.words import words_of
 
 HEARTBEAT_MS = 100  # a level's time: 5 Hz; own engineering value, not published
+_MS_PER_S = 1_000
 RETRY_MS = 5_000  # until a disk that failed is tried again; own engineering value, not published
 
 
@@ -52,6 +54,7 @@ class Keeper:
         if self._saved.latched is not Cause.NONE:
             self._since_s = self._since_s or parts.wall_s()
             self._say_latched()
+        self._sound_ms = self._cool_ms = now_ms
         self._behind = False  # something heard may have waited since the guard stood still
         self._retry_ms = now_ms
         self._toggled_ms = now_ms
@@ -85,7 +88,8 @@ class Keeper:
         That first look sees the guard's own standstill: leases that waited meanwhile are old, and
         not only those of this cycle, if it left any.
         """
-        rearm = heard.rearm is not None and heard.rearm.seen is self.guard.latched
+        self._note_proofs(sight)
+        rearm = heard.rearm is not None and self._may_clear(heard.rearm, sight)
         stood_still = sight.now_ms - self.guard.seen_ms > self._limits.lease_ms
         guard = step(self.guard, sight._replace(rearm=rearm), self._limits)
         for lease in heard.leases:
@@ -95,6 +99,29 @@ class Keeper:
         if heard.hung_up:
             guard = step(guard, sight._replace(hung_up=True), self._limits)
         return guard
+
+    def _note_proofs(self, sight: Sight) -> None:
+        """Since when the guard's thermometer gives values, and those of a bath that is cool."""
+        is_sound = sight.bath_mc is not None
+        is_cool = sight.bath_mc is not None and sight.bath_mc <= self._limits.cap_mc
+        self._sound_ms = self._sound_ms if is_sound else sight.now_ms
+        self._cool_ms = self._cool_ms if is_cool else sight.now_ms
+
+    def _may_clear(self, rearm: Rearm, sight: Sight) -> bool:
+        """Whether what is latched may be cleared by this word: its own rule must hold."""
+        if rearm.seen is not self.guard.latched:
+            return False
+        rule = rule_of(rearm.seen, self._tripped)
+        sound_ms = min(SOUND_S * _MS_PER_S, self._limits.sample_lost_ms)
+        shown = {
+            Proof.GUARD: sight.now_ms - self._sound_ms >= sound_ms,
+            Proof.COOL: sight.now_ms - self._cool_ms >= sound_ms,
+            Proof.DEAD: sight.mains_live is not True,
+        }
+        holds = rearm.confirmed is rule.confirm and all(shown.get(one, True) for one in rule.proofs)
+        if not holds:
+            self._say("not re-armed: {}", rule.must)
+        return holds
 
     def _note_latch(self, before: Guard, heard: Heard) -> None:
         latched = self.guard.latched

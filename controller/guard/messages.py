@@ -9,6 +9,7 @@ import zlib
 from dataclasses import dataclass
 
 from controller.guard.decision import Cause, Lease
+from controller.guard.resets import Confirm
 
 VERSION = 3
 # Causes travel by their place in this list: append, never reorder.
@@ -25,11 +26,12 @@ CAUSES = (
     Cause.CONTROLLER_TRIPPED,
 )
 MOST_BYTES = 64  # more than any of them has
+CONFIRMS = (Confirm.LOOKED, Confirm.FILLED, Confirm.INSPECTED)  # likewise
 
 _HEAD = struct.Struct("<BB")  # version, kind
 _LEASE = struct.Struct("<BQQi28s")  # flags, peer, number, cap, tripped
 _STATUS = struct.Struct("<BBQiq28s")  # cause, flags, number, bath, since, tripped
-_REARM = struct.Struct("<B")  # cause
+_REARM = struct.Struct("<BB")  # cause, what was done about it
 _CHECK = struct.Struct("<I")  # CRC-32 of all before it
 _LEASE_KIND, _STATUS_KIND, _REARM_KIND, _ASK_KIND = range(1, 5)
 _HEAT, _GOOD, _FAREWELL = 1, 2, 4  # flags of a lease
@@ -53,9 +55,10 @@ class Status:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rearm:
-    """A person clears the latch, and names the cause that was shown to them."""
+    """A person clears the latch, names the cause that was shown to them, and says what they did."""
 
     seen: Cause
+    confirmed: Confirm = Confirm.LOOKED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +77,7 @@ def pack(message: Message) -> bytes:
         case Status():
             kind, body = _STATUS_KIND, _status_body(message)
         case Rearm():
-            kind, body = _REARM_KIND, _REARM.pack(CAUSES.index(message.seen))
+            kind, body = _REARM_KIND, _rearm_body(message)
         case _:  # an Ask, which has nothing to say
             kind, body = _ASK_KIND, b""
     data = _HEAD.pack(VERSION, kind) + body
@@ -147,9 +150,15 @@ def _status(body: bytes) -> Status | None:
     )
 
 
+def _rearm_body(rearm: Rearm) -> bytes:
+    return _REARM.pack(CAUSES.index(rearm.seen), CONFIRMS.index(rearm.confirmed))
+
+
 def _rearm(body: bytes) -> Rearm | None:
-    (cause,) = _REARM.unpack(body)
-    return Rearm(seen=CAUSES[cause]) if cause < len(CAUSES) else None
+    cause, done = _REARM.unpack(body)
+    if cause >= len(CAUSES) or done >= len(CONFIRMS):
+        return None
+    return Rearm(seen=CAUSES[cause], confirmed=CONFIRMS[done])
 
 
 def _ask(_body: bytes) -> Ask:

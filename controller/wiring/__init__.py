@@ -4,7 +4,14 @@ Responsible for the door to its rooms: machines (which one is meant), attaching 
 running (the run itself). The only package that imports hardware.
 """
 
-from controller.wiring.attaching import Attached, Bench, attach, attach_bench, guarded
+from controller.wiring.attaching import (
+    Attached,
+    Bench,
+    attach,
+    attach_bench,
+    guarded,
+    thermometers_of,
+)
 from controller.wiring.machines import machine_meant
 from controller.wiring.running import (
     Order,
@@ -43,4 +50,5 @@ __all__ = [
     "persisting_outputs",
     "real_sources",
     "refuse_unless_sound",
+    "thermometers_of",
 ]

@@ -3,12 +3,12 @@
 Responsible for choosing parts and standing the guard before the heater; not for running them.
 """
 
-from collections.abc import Callable
-from contextlib import ExitStack
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager
 from dataclasses import asdict, dataclass, replace
 from typing import Protocol
 
-from controller.clock import Clock
+from controller.clock import Clock, RealClock
 from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.errors import HardwareError, MachineFileError
@@ -19,7 +19,7 @@ from controller.files.thermometer_shape import PlatinumMade, ThermistorMade, The
 from controller.guard.beside import GuardBeside
 from controller.guard.client import GuardedHeater
 from controller.ports import Devices, Panel, Sensor, Truth
-from hardware.absent import NoStirrer, NoThermometer
+from hardware.absent import NoHeater, NoStirrer, NoThermometer
 from hardware.bench.attach import Bench
 from hardware.bench.attach import attach as open_bench
 from hardware.bench.laws import FIRST
@@ -32,7 +32,7 @@ from hardware.linux.attach import (
     ThermometerPlan,
 )
 
-__all__ = ["Attached", "Bench", "attach", "attach_bench", "guarded"]
+__all__ = ["Attached", "Bench", "attach", "attach_bench", "guarded", "thermometers_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,6 +94,36 @@ def _attach_linux(plan: LinuxAttach, machine_file: MachineFile, clock: Clock) ->
         farewell=heater.farewell,
         close=stack.close,
     )
+
+
+@contextmanager
+def thermometers_of(machine_file: MachineFile) -> Iterator[Mapping[str, Sensor]]:
+    """The thermometers of a real machine by name, `bath` and `bowl`, and nothing else of it.
+
+    Those that it does without are left out; a bench has none of its own outside a run.
+
+    Raises:
+        HardwareError: a thermometer can't be had.
+    """
+    plan = machine_file.attach
+    if not isinstance(plan, LinuxAttach):
+        yield {}
+        return
+    try:
+        machine = LinuxMachine(
+            LinuxPlan(
+                bath=_thermometer(plan.bath), bowl=_thermometer(plan.bowl), stirrer_line=None
+            ),
+            heater=NoHeater(),
+            permit=None,
+            clock_s=RealClock().now_s,
+        )
+    except AttachError as error:
+        raise HardwareError(f"Machine {machine_file.machine.name}: {error}") from error
+    devices = machine.devices
+    named = (("bath", plan.bath, devices.bath), ("bowl", plan.bowl, devices.bowl))
+    with machine:
+        yield {name: sensor for name, at, sensor in named if at is not None}
 
 
 def _thermometer(at: ThermometerAt | None) -> ThermometerPlan | None:

@@ -203,10 +203,20 @@ def test_a_person_who_rearms_is_shown_what_the_controller_tripped_for(tmp_path: 
         assert "(level-lost)" in out
 
 
-@pytest.mark.parametrize(("typed", "code"), [("yes", Exit.DONE), ("y", Exit.STOPPED)])
-def test_only_the_whole_word_yes_rearms(typed: str, code: Exit, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("latched", "typed", "code"),
+    [
+        (Cause.LEASE_LAPSED, "yes", Exit.DONE),
+        (Cause.LEASE_LAPSED, "y", Exit.STOPPED),
+        (Cause.HEATER_DEAD_WHEN_ON, "inspected", Exit.DONE),
+        (Cause.HEATER_DEAD_WHEN_ON, "yes", Exit.STOPPED),
+    ],
+)
+def test_only_the_whole_word_of_the_cause_rearms(
+    latched: Cause, typed: str, code: Exit, tmp_path: Path
+) -> None:
     with Stage(tmp_path) as stage:
-        stage.latch.write_bytes(to_bytes(Memory(latched=Cause.BATH_OVER_CAP, since_s=1)))
+        stage.latch.write_bytes(to_bytes(Memory(latched=latched, since_s=1)))
         stage.start_guard()
         ours, theirs = os.openpty()
         words = [str(COMMAND), "rearm", "--machine", str(stage.machine)]
@@ -215,10 +225,38 @@ def test_only_the_whole_word_yes_rearms(typed: str, code: Exit, tmp_path: Path) 
         out, _ = process.communicate(timeout=START_S)
         assert process.returncode == code, out
         assert "1970-01-01" in out
-        cause = Cause.NONE if code is Exit.DONE else Cause.BATH_OVER_CAP
+        cause = Cause.NONE if code is Exit.DONE else latched
         assert stage.status().latched is cause
         os.close(ours)
         os.close(theirs)
+
+
+def test_a_switch_that_stayed_closed_is_cleared_only_by_who_says_that_they_inspected_it(
+    tmp_path: Path,
+) -> None:
+    with Stage(tmp_path) as stage:
+        stage.latch.write_bytes(to_bytes(Memory(latched=Cause.HEATER_DEAD_WHEN_ON, since_s=1)))
+        stage.start_guard()
+        words = ("rearm", "--machine", str(stage.machine))
+        code, out, err = end(start(tmp_path, *words, "--yes"))
+        assert code == Exit.USAGE
+        assert "Must be true: Somebody has unplugged the machine" in out
+        assert "--confirm inspected" in err
+        assert stage.status().latched is Cause.HEATER_DEAD_WHEN_ON
+        code, out, _ = end(start(tmp_path, *words, "--confirm", "inspected"))
+        assert (code, "Re-armed" in out) == (Exit.DONE, True)
+
+
+def test_a_bath_that_is_still_hot_is_not_cleared_whatever_a_person_says(tmp_path: Path) -> None:
+    with Stage(tmp_path) as stage:
+        stage.latch.write_bytes(to_bytes(Memory(latched=Cause.BATH_OVER_CAP, since_s=1)))
+        stage.warm(80_000)
+        stage.start_guard()
+        words = ("rearm", "--machine", str(stage.machine), "--confirm", "inspected")
+        code, out, _ = end(start(tmp_path, *words))
+        assert code == Exit.TRIPPED
+        assert "It wants to see for 10 s: a bath under the machine's limit" in out
+        assert stage.status().latched is Cause.BATH_OVER_CAP
 
 
 def test_rearming_without_a_guard_says_what_to_start(tmp_path: Path) -> None:

@@ -170,6 +170,7 @@ def test_every_dependency_is_reasoned() -> None:
         ("interlocks", docs.interlock_table()),
         ("blind spots", docs.blind_table()),
         ("self-watch", docs.self_table()),
+        ("resets", docs.reset_table()),
     ],
     ids=lambda value: value[:12],
 )

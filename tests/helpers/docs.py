@@ -12,6 +12,7 @@ from controller.core.interlock_rows import Effect, Interlock, probe_wait
 from controller.core.interlocks import INTERLOCKS
 from controller.core.self_rows import SELF_ROWS, WARNINGS
 from controller.guard.decision import Cause as GuardCause
+from controller.guard.resets import RULES
 from controller.guard.words import WORDS
 from controller.link.homie import Rhythm
 from controller.link.tree import tree
@@ -96,6 +97,23 @@ def guard_table() -> str:
     return "\n".join(lines)
 
 
+def reset_table() -> str:
+    """What must be true before a trip is cleared."""
+    lines = ["| cause | must be true | a person types | measured besides |", "|---|---|---|---|"]
+    lines += [
+        f"| `{word}` | {rule.must} | `{rule.confirm}` | {', '.join(rule.proofs)} |"
+        for word, rule in RULES.items()
+    ]
+    return "\n".join(lines)
+
+
 if __name__ == "__main__":
-    tables = (interlock_table(), blind_table(), self_table(), guard_table(), topic_table())
+    tables = (
+        interlock_table(),
+        blind_table(),
+        self_table(),
+        guard_table(),
+        reset_table(),
+        topic_table(),
+    )
     sys.stdout.write("\n\n".join(tables) + "\n")

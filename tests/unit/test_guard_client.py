@@ -22,6 +22,7 @@ from controller.guard.client import GuardedHeater
 from controller.guard.decision import Cause, Lease
 from controller.guard.door import MOST_GUESTS, Caller, Door, Heard, caller_of, may_enter
 from controller.guard.messages import Ask, Rearm, Status, pack
+from controller.guard.resets import Confirm
 from controller.guard.words import WORDS
 from tests.helpers.guard_door import a_door, guest
 
@@ -250,9 +251,9 @@ def test_a_guard_that_never_answers_is_said(
 def test_a_person_asks_and_rearms_what_they_saw(porter: Porter, place: str) -> None:
     person = Person((place,))
     assert person.ask().bath_mc == 41_250
-    person.rearm(Cause.BATH_OVER_CAP)
+    person.rearm(Cause.BATH_OVER_CAP, Confirm.INSPECTED)
     person.close()
-    assert porter.heard == [Rearm(seen=Cause.BATH_OVER_CAP)]
+    assert porter.heard == [Rearm(seen=Cause.BATH_OVER_CAP, confirmed=Confirm.INSPECTED)]
 
 
 def test_the_second_place_serves_when_the_first_can_not_be_had(tmp_path: Path) -> None:

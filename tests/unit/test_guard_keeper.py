@@ -11,176 +11,13 @@ import pytest
 
 from controller import notify
 from controller.guard import voice as voice_module
-from controller.guard.decision import Cause, Lease, Limits
-from controller.guard.door import Door, Heard
-from controller.guard.keeper import RETRY_MS, Keeper, Parts
-from controller.guard.latch import Latch, Memory
-from controller.guard.lines import Switches
-from controller.guard.messages import Rearm, Status
-from controller.guard.probe import Probe
-from controller.guard.voice import MINUTE_MS, MOST_LINES, Voice
-
-LIMITS = Limits(cap_mc=62_000)
-CYCLE_MS = 20
-
-
-class World:
-    """Everything around a keeper, with one book of what it did."""
-
-    def __init__(self) -> None:
-        """A warm bath, a good disk, nobody there."""
-        self.book: list[str] = []
-        self.now_ms = 1_000_000
-        self.wall_s = 1_800_000_000
-        self.bath_mc: int | None = 40_000
-        self.live: bool | None = None
-        self.heard = Heard()
-        self.memory = Memory()
-        self.disk_fails = False
-        self.said: list[Status] = []
-        self.number = 0
-
-    def lease(self, **changes: object) -> Lease:
-        """The next lease of the same controller, asking for heat."""
-        self.number += 1
-        given = Lease(peer=9, number=self.number, heat=True, cap_mc=60_000, good=True)
-        return given._replace(**changes)  # type: ignore[arg-type] # any field of a lease
-
-
-class FakeSwitches(Switches):
-    """Switches that write down each change."""
-
-    def __init__(self, world: World) -> None:
-        """Off."""
-        self._world, self.is_on = world, False
-
-    def set(self, *, on: bool) -> None:
-        """Note it when it changes."""
-        if on is not self.is_on:
-            self._world.book.append("on" if on else "off")
-        self.is_on = on
-
-
-class FakeDoor(Door):
-    """A door at which the test speaks."""
-
-    def __init__(self, world: World) -> None:
-        """Nobody there."""
-        self._world = world
-
-    def listen(self) -> Heard:
-        """What the test put there, once."""
-        heard, self._world.heard = self._world.heard, Heard()
-        return heard
-
-    def tell(self, status: Status, waiting: object) -> None:  # noqa: ARG002 - the door's contract
-        """Note it."""
-        self._world.book.append("told")
-        self._world.said.append(status)
-
-
-class FakeLatch(Latch):
-    """A disk that fails when the test wants it."""
-
-    def __init__(self, world: World) -> None:
-        """Whatever the world remembers."""
-        self._world = world
-
-    def read(self) -> Memory:
-        """As it is."""
-        return self._world.memory
-
-    def write(self, memory: Memory) -> None:
-        """Note it."""
-        if self._world.disk_fails:
-            self._world.book.append("disk failed")
-            raise OSError(errno.ENOSPC, "No space left on device")
-        armed = " armed" if memory.armed else ""
-        self._world.book.append(f"wrote {memory.latched}{armed}")
-        self._world.memory = memory
-
-
-class FakeProbe(Probe):
-    """A thermometer that the test sets."""
-
-    def __init__(self, world: World) -> None:
-        """No thread."""
-        self._world = world
-
-    def look(self, now_ms: int) -> tuple[int | None, int]:  # noqa: ARG002 - the probe's contract
-        """Fresh."""
-        return self._world.bath_mc, 0
-
-
-class Beat:
-    """A line or an input that the test owns."""
-
-    def __init__(self, world: World) -> None:
-        """Off."""
-        self._world = world
-        self.levels: list[bool] = []
-
-    def set(self, on: bool) -> None:
-        """Note it."""
-        self.levels.append(on)
-
-    def read(self) -> bool:
-        """What the world says."""
-        return bool(self._world.live)
-
-    def close(self) -> None:
-        """Nothing to let go."""
-
-
-class Scene:
-    """A keeper in its world."""
-
-    def __init__(self, memory: Memory | None = None, *, mains: bool = False) -> None:
-        """Just started."""
-        self.world = World()
-        self.world.memory = memory or Memory()
-        self.heartbeat = Beat(self.world)
-        self.switches = FakeSwitches(self.world)
-        parts = Parts(
-            switches=self.switches,
-            probe=FakeProbe(self.world),
-            door=FakeDoor(self.world),
-            latch=FakeLatch(self.world),
-            now_ms=lambda: self.world.now_ms,
-            wall_s=lambda: self.world.wall_s,
-            voice=Voice(lambda: self.world.now_ms),
-            mains_live=Beat(self.world) if mains else None,
-            heartbeat=self.heartbeat,
-        )
-        self.keeper = Keeper(parts, LIMITS)
-
-    def cycle(self, *leases: Lease, after_ms: int = CYCLE_MS, **heard: object) -> list[str]:
-        """One cycle later, with these leases; what was done."""
-        self.world.now_ms += after_ms
-        self.world.heard = Heard(leases=list(leases), **heard)  # type: ignore[arg-type] # its other fields
-        self.world.book.clear()
-        self.keeper.cycle()
-        return list(self.world.book)
-
-    def heat(self) -> None:
-        """Until heat is on."""
-        self.cycle(self.world.lease())
-        self.cycle()
-        assert self.switches.is_on
-
-    def run(self, for_ms: int, *, renew: bool = True) -> None:
-        """Go on for a while, a lease each cycle or none."""
-        for _ in range(for_ms // CYCLE_MS):
-            self.cycle(*([self.world.lease()] if renew else []))
-
-    def says(self) -> Status:
-        """The last that was told."""
-        return self.world.said[-1]
-
-    @property
-    def latched(self) -> Cause:
-        """What is latched."""
-        return self.keeper.guard.latched
+from controller.guard.decision import Cause
+from controller.guard.keeper import RETRY_MS
+from controller.guard.latch import Memory
+from controller.guard.messages import Rearm
+from controller.guard.resets import Confirm
+from controller.guard.voice import MINUTE_MS, MOST_LINES
+from tests.helpers.guard_keeping import CYCLE_MS, LIMITS, Beat, Scene
 
 
 def test_the_armed_mark_is_on_disk_a_whole_cycle_before_the_first_heat() -> None:
@@ -249,7 +86,8 @@ def test_a_trip_that_is_told_is_kept_with_its_word_until_a_person_clears_it() ->
     again = Scene(scene.world.memory)
     again.run(200)
     assert (again.says().latched, again.says().tripped) == ("controller-tripped", "level-lost")
-    again.cycle(rearm=Rearm(seen=Cause.CONTROLLER_TRIPPED), waiting=[None])
+    filled = Rearm(seen=Cause.CONTROLLER_TRIPPED, confirmed=Confirm.FILLED)
+    again.cycle(rearm=filled, waiting=[None])
     assert again.world.memory == Memory()
     assert again.says().tripped == ""
 
@@ -278,10 +116,10 @@ def test_a_restart_in_mid_run_is_dated_and_written_at_once() -> None:
 
 
 def test_a_person_clears_only_what_they_saw() -> None:
-    scene = Scene(Memory(latched=Cause.BATH_OVER_CAP, since_s=7))
+    scene = Scene(Memory(latched=Cause.LEASE_LAPSED, since_s=7))
     scene.cycle(rearm=Rearm(seen=Cause.CONTROLLER_LOST), waiting=[None])
-    assert scene.says().latched is Cause.BATH_OVER_CAP
-    did = scene.cycle(rearm=Rearm(seen=Cause.BATH_OVER_CAP), waiting=[None])
+    assert scene.says().latched is Cause.LEASE_LAPSED
+    did = scene.cycle(rearm=Rearm(seen=Cause.LEASE_LAPSED), waiting=[None])
     assert did == ["told", "wrote none"]
     assert scene.says().latched is Cause.NONE
     assert scene.says().since_s == 0

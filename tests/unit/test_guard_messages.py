@@ -14,6 +14,7 @@ from controller.core.interlocks import Cause as TripCause
 from controller.guard.decision import Cause, Lease
 from controller.guard.messages import (
     CAUSES,
+    CONFIRMS,
     MOST_BYTES,
     VERSION,
     Ask,
@@ -48,7 +49,12 @@ STATUSES = st.builds(
     tripped=WORD,
     live=st.none() | FLAG,
 )
-MESSAGES = LEASES | STATUSES | st.builds(Rearm, seen=st.sampled_from(CAUSES)) | st.just(Ask())
+MESSAGES = (
+    LEASES
+    | STATUSES
+    | st.builds(Rearm, seen=st.sampled_from(CAUSES), confirmed=st.sampled_from(CONFIRMS))
+    | st.just(Ask())
+)
 LEASE = Lease(peer=1, number=2, heat=True, cap_mc=50_000, good=True)
 
 
@@ -90,7 +96,8 @@ def test_noise_is_nothing(data: bytes) -> None:
     [
         bytes((VERSION + 1, 4)),  # another version of an Ask
         bytes((VERSION, 9)),  # an unknown kind
-        bytes((VERSION, 3, len(CAUSES))),  # a re-arm of a cause that there is not
+        bytes((VERSION, 3, len(CAUSES), 0)),  # a re-arm of a cause that there is not
+        bytes((VERSION, 3, 0, len(CONFIRMS))),  # one by a word that there is not
         bytes((VERSION, 1, 8)) + bytes(48),  # a lease with an unknown flag
         bytes((VERSION, 1, 0)) + bytes(47) + b"A",  # a lease with a trip that is no word
         bytes((VERSION, 2, 0, 16)) + bytes(48),  # a status with an unknown flag
@@ -104,7 +111,7 @@ def test_a_sound_checksum_does_not_make_a_message(body: bytes) -> None:
     assert unpack(sealed(body)) is None
 
 
-@pytest.mark.parametrize(("kind", "length"), [(1, 49), (2, 50), (3, 1), (4, 0)])
+@pytest.mark.parametrize(("kind", "length"), [(1, 49), (2, 50), (3, 2), (4, 0)])
 def test_the_same_without_what_is_wrong_is_a_message(kind: int, length: int) -> None:
     assert unpack(sealed(bytes((VERSION, kind)) + bytes(length))) is not None
 

@@ -7,12 +7,15 @@ from pathlib import Path
 
 import pytest
 
+from controller.clock import RealClock
 from controller.core.lacks import Lack, lacks_of, sentences
 from controller.errors import MachineFileError
 from controller.files.attach_shape import LinuxAttach
 from controller.files.explain import explain_machine
-from controller.files.machine_file import MachineFile, load_machine_file
+from controller.files.machine_file import MachineFile, bench_machine_path, load_machine_file
 from controller.files.thermometer_shape import ThermometerAt
+from controller.ports import Quality
+from controller.wiring import thermometers_of
 
 README = Path(__file__).resolve().parents[2] / "hardware" / "README.md"
 
@@ -51,6 +54,21 @@ def test_the_guards_thermometer_in_the_example_is_no_one_elses(tmp_path: Path) -
     assert machine_file.guard is not None
     assert machine_file.attach.bath is not None
     assert machine_file.attach.bath.place not in machine_file.guard.probe.path
+
+
+def test_the_thermometers_of_a_machine_are_had_without_any_of_its_lines(tmp_path: Path) -> None:
+    (tmp_path / "bowl_input").write_text("31250\n", encoding="ascii")
+    own = 'path = "bowl_input"'
+    machine_file = loaded(tmp_path, ('name = "tmp102"', own))
+    with thermometers_of(machine_file) as sensors:
+        assert set(sensors) == {"bath", "bowl"}
+        assert sensors["bowl"].read(RealClock().now_s()).value == 31.25
+        assert sensors["bath"].read(RealClock().now_s()).quality is Quality.BAD
+
+
+def test_a_bench_has_no_thermometers_outside_a_run() -> None:
+    with thermometers_of(load_machine_file(bench_machine_path("reference"))) as sensors:
+        assert sensors == {}
 
 
 @pytest.mark.parametrize(
