@@ -75,6 +75,10 @@ RULES: dict[str, ResetRule] = {
         must="Somebody has unplugged it, seen water over the element, and found the fault.",
         confirm=_MENDED,
     ),
+    "heater-power-wrong": ResetRule(
+        must="Somebody has unplugged the machine and seen that element and machine file agree.",
+        confirm=_MENDED,
+    ),
     "level-lost": ResetRule(
         must="Somebody has let the heater cool and filled the bath to its mark.",
         confirm=Confirm.FILLED,

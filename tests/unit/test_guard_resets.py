@@ -23,7 +23,7 @@ GUARDS = {str(cause) for cause in Cause} - {Cause.NONE, Cause.CONTROLLER_TRIPPED
 # Nothing but a person who has inspected the machine clears these.
 GRAVE = {
     *("relay-stuck-on", "bath-over-limit", "bowl-over-limit", "heat-without-effect"),
-    *("limits-changed", "bath-probes-disagree"),
+    *("limits-changed", "bath-probes-disagree", "heater-power-wrong"),
     *("bath-over-cap", "heater-live-when-off", "heater-dead-when-on"),
 }
 
