@@ -8,9 +8,13 @@ import math
 
 from msgspec import Struct
 
+from controller.core.batches import TemperState
+from controller.core.chocolate import content_of
 from controller.core.cooling import believed_gap_s
+from controller.core.kept_temper import restored
 from controller.core.machine import Machine
 from controller.core.profile import Kind, Profile, Verdict
+from controller.core.records import replace
 from controller.core.recovery_rows import (
     DWELL_BELOW_K,
     DWELL_GAP_S,
@@ -36,6 +40,7 @@ class Beginning(Struct, frozen=True, kw_only=True):
     answered: frozenset[str] = frozenset()
     verdict: Verdict = Verdict.NONE
     stir_from_c: float = -math.inf  # besides the phase's own limit, while in this phase
+    temper: TemperState | None = None  # the estimate to go on with; None: none is known
     continues: str = ""  # run id of the cut run
 
 
@@ -97,7 +102,17 @@ def _beginning(case: Case, offer: Offer) -> Beginning:
         dwelled_s=_credit_s(case),
         answered=case.cut.answered,
         stir_from_c=stir_from_c if case.role is Role.MELT else -math.inf,
+        temper=_temper(case),
     )
+
+
+def _temper(case: Case) -> TemperState | None:
+    """The estimate of temper to go on with: only over a gap that is known."""
+    kept = case.cut.temper
+    if kept is None or case.gap_s is None:
+        return None
+    aged = replace(kept, age_s=kept.age_s + case.gap_s)
+    return restored(aged, content_of(case.profile.kind).softer_k)
 
 
 def _words(case: Case, *, fahrenheit: bool) -> dict[str, str]:

@@ -9,6 +9,7 @@ from enum import StrEnum
 from msgspec import Struct
 
 from controller.core import thresholds as th
+from controller.core.kept_temper import KeptTemper
 from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C, Machine
 from controller.core.profile import Kind, Phase, PowerBack, Profile
 
@@ -56,6 +57,7 @@ class Cut(Struct, frozen=True, kw_only=True):
     is_seeded: bool = False  # seed was put in; the run may still want more
     dwelled_s: float = 0.0
     answered: frozenset[str] = frozenset()  # questions of that phase, but for the set test
+    temper: KeptTemper | None = None  # as it was last noted in that run
     tripped: str = ""  # cause of its first trip
     is_same: bool = True  # profile, machine file and program are those that it ran with
 

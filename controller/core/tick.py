@@ -10,6 +10,7 @@ from collections.abc import Callable
 from controller.core import thresholds as th
 from controller.core.alarms import acknowledged, noticed
 from controller.core.asking import Cooling
+from controller.core.batches import UNJUDGED
 from controller.core.blind_spots import declared
 from controller.core.by_bath import regulate_by_bath
 from controller.core.cooler import cooled, driven
@@ -410,4 +411,4 @@ def initial_state(beginning: Beginning = FRESH) -> State:
         verdict=beginning.verdict,
         stir_from_c=beginning.stir_from_c,
     )
-    return State(progress=progress)
+    return State(progress=progress, temper=beginning.temper or UNJUDGED)

@@ -5,11 +5,13 @@ Responsible for sentences and for temperatures as a person reads them; not for w
 
 import math
 
+from controller.core.batches import TemperState
 from controller.core.lacks import Lack
 from controller.core.outlook import LIMIT_S, Obstacle, Outlook
 from controller.core.profile import Phase, Profile, Verdict
 from controller.core.scales import in_fahrenheit
 from controller.core.state import Alarm, Mode, Notice, State, Trip
+from controller.core.tempering import Temper
 
 _S_PER_MIN = 60.0
 _S_PER_H = 3600.0
@@ -81,6 +83,25 @@ def ready_text(outlook: Outlook, run_s: float) -> str:
         for at_s in (outlook.early_s, outlook.likely_s, outlook.late_s)
     )
     return f"ready in {likely} min ({early} to {late})"
+
+
+_SEEMS = {
+    Temper.IN_TEMPER: "in temper",
+    Temper.UNDER: "under-tempered",
+    Temper.OVER: "over-tempered",
+    Temper.MELTED_OUT: "melted out",
+}
+
+
+def temper_text(temper: TemperState) -> str:
+    """What the crystals seem to be, such as ", in temper (92 % sure)"; else empty."""
+    if temper.verdict not in _SEEMS:
+        return ""
+    return f", {_SEEMS[temper.verdict]} ({math.floor(100.0 * temper.confidence)} % sure)"
+
+
+def _agrees(state: State) -> bool:
+    return state.temper.verdict is Temper.IN_TEMPER
 
 
 def obstacle_text(outlook: Outlook, *, fahrenheit: bool = False) -> str:
@@ -159,7 +180,9 @@ def _outlook(state: State, phase: Phase, *, fahrenheit: bool) -> str:
         return f", bowl kept at {shown_temperature(phase.pause_at_c, fahrenheit=fahrenheit)}"
     if not state.progress.reached:
         return f", on the way to {shown_temperature(phase.bowl_target_c, fahrenheit=fahrenheit)}"
-    passed = ", in temper" if state.progress.verdict is Verdict.IN_TEMPER else ""
+    passed = temper_text(state.temper)
+    if state.progress.verdict is Verdict.IN_TEMPER and (not passed or _agrees(state)):
+        passed = ", in temper"
     left_s = phase.dwell_s - state.progress.dwelled_s
     if not state.progress.dwelled and left_s > 0:
         return f"{passed}, staying there for another {math.ceil(left_s / _S_PER_MIN)} min"

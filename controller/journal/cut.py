@@ -10,12 +10,13 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from controller.core.kept_temper import KeptTemper
 from controller.core.profile import Action, Choice, Phase, Profile, Then
 from controller.core.recovery_rows import Cut
 from controller.core.state import ENDED, EventName, Mode
 from controller.errors import BainwardError
 from controller.journal.reader import SUFFIX, find_unfinished, read_run
-from controller.journal.records import CLOCK_READ, Identity, Note, Run, Sample
+from controller.journal.records import CLOCK_READ, TEMPER_JUDGED, Identity, Note, Run, Sample
 
 CHAIN_MAX = 10  # own engineering value: no batch is worth more than so many cuts
 OVER = ENDED | {Mode.STOPPING, Mode.IDLE}  # nothing was under way: not begun, or ending in order
@@ -68,6 +69,7 @@ def cut_of(cut: CutRun, profile: Profile, identity: Identity) -> Cut:
         answered=_answered((n for n in answers if n.phase == name), phase)
         if phase
         else frozenset(),
+        temper=_temper(cut.last) if is_same else None,
         tripped=_cause(cut.last),
         is_same=is_same,
     )
@@ -113,6 +115,15 @@ def _last_clock(run: Run) -> Note | None:
 def _cause(run: Run) -> str:
     trips = (note for note in run.events if note.name == EventName.TRIP_LATCHED)
     return next((str(note.facts.get("cause", "unknown")) for note in trips), "")
+
+
+def _temper(run: Run) -> KeptTemper | None:
+    """What was last noted of temper, if nothing went unrecorded since."""
+    note = next((one for one in reversed(run.events) if one.name == TEMPER_JUDGED), None)
+    if note is None:
+        return None
+    bowl_c = next((s.bowl_c for s in run.samples if s.t_s >= note.t_s), math.nan)
+    return KeptTemper(facts=note.facts, bowl_c=bowl_c, age_s=run.samples[-1].t_s - note.t_s)
 
 
 def _is_same(run: Run, identity: Identity) -> bool:

@@ -8,12 +8,14 @@ from collections.abc import Mapping
 from math import isfinite
 from zlib import crc32
 
+from controller.core.kept_temper import facts_of
 from controller.core.state import Event
 from controller.journal.records import (
     CLOCK_READ,
     READY_FORETOLD,
     RECORDS_LOST,
     SCHEMA,
+    TEMPER_JUDGED,
     Closing,
     Header,
     PhasePlan,
@@ -109,6 +111,12 @@ def forecast_line(seq: int, moment: Moment, phase: str) -> bytes:
         "obstacle": outlook.obstacle.value,
     }
     return _event_line(seq, moment.state.run_s, READY_FORETOLD, phase, facts)
+
+
+def temper_line(seq: int, moment: Moment, phase: str) -> bytes:
+    """What is judged of temper now, and enough to go on from it after a cut."""
+    facts = facts_of(moment.state.temper)
+    return _event_line(seq, moment.state.run_s, TEMPER_JUDGED, phase, facts)
 
 
 def _event_line(seq: int, t_s: float, name: str, phase: str, facts: Mapping[str, Scalar]) -> bytes:

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from controller.core.state import EventName
 from controller.journal.foretelling import Foretelling
+from controller.journal.judging import Judging
 from controller.journal.lines import (
     closing_line,
     forecast_line,
@@ -20,6 +21,7 @@ from controller.journal.lines import (
     quoted,
     sample_line,
     stamp_line,
+    temper_line,
 )
 from controller.journal.opening import create
 from controller.journal.records import Closing, Header, Stamp
@@ -96,7 +98,7 @@ class Journal:
         self._seq, self._phase, self._switches = 1, 0, 0
         self._heater_on = False
         self._due_s = self._stamp_due_s = 0.0
-        self._foretelling = Foretelling()
+        self._foretelling, self._judging = Foretelling(), Judging()
         self._dirty = self._urgent = self._finished = False
         self._last: Moment | None = None
         self._sampled = True
@@ -166,11 +168,12 @@ class Journal:
         if self._seq == 1:
             self._phase = self._phase_of(moment)
         events = len(moment.events)
-        most = events + 1 + 3  # lines on losses, on clocks and of a forecast may go with them
+        most = events + 1 + 4  # lines on losses, clocks, of a forecast and of temper may go along
         if self._scribe.has_room(most, patience_s=self._patience_s):
             lines = [*self._losses(moment), *self._notes(moment)]
             self._phase = self._phase_of(moment)
-            lines += [*self._clocks(moment), *self._forecast(moment), self._sample(moment)]
+            lines += [*self._clocks(moment), *self._forecast(moment), *self._temper(moment)]
+            lines.append(self._sample(moment))
         elif self._scribe.has_room(events, urgent=True):
             lines = self._notes(moment)
             self._lose(samples=1)
@@ -208,6 +211,12 @@ class Journal:
         if not self._foretelling.is_due(moment.state.outlook, moment.state.run_s):
             return []
         return [forecast_line(self._next_seq(), moment, self._phases[self._phase])]
+
+    def _temper(self, moment: Moment) -> list[bytes]:
+        state = moment.state
+        if not self._judging.is_due(state.temper, state.progress.phase, state.run_s):
+            return []
+        return [temper_line(self._next_seq(), moment, self._phases[self._phase])]
 
     def _notes(self, moment: Moment) -> list[bytes]:
         """The events; those before `phase_entered` belong to the phase that the tick began in."""

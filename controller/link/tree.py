@@ -17,6 +17,7 @@ from controller.core.lacks import mode_text
 from controller.core.profile import Profile, Verdict
 from controller.core.scales import in_fahrenheit
 from controller.core.state import Mode
+from controller.core.tempering import Temper
 from controller.core.words import headline, notice_sentence
 from controller.link.homie import Datatype, Property, Rhythm, boolean, choices, number
 from controller.link.slope import Slope
@@ -103,7 +104,7 @@ def tree(
         *(_LOAD if has_load else ()),
         *_run(profile, run_id, fahrenheit=fahrenheit),
         *_ready(began_utc),
-        _TEMPER,
+        *_TEMPER,
         *_QUESTIONS,
         *_SAFETY,
         *_control(desk),
@@ -337,11 +338,33 @@ def _heating(ask: Question) -> str:
 
 _LOAD = (_float(path="stirrer/load", name="Stirrer load at the shaft", unit="W", value=_load),)
 
-_TEMPER = _enum(
-    path="temper/verdict",
-    name="What the set test said",
-    format=choices(Verdict),
-    value=lambda m: m.state.progress.verdict.value,
+_TEMPER = (
+    _enum(
+        path="temper/verdict",
+        name="What the crystals are, as far as that can be told",
+        format=choices(Temper),
+        value=lambda m: m.state.temper.verdict.value,
+    ),
+    _integer(
+        path="temper/confidence",
+        name="How likely that is",
+        unit="%",
+        format="0:100",
+        rhythm=_EACH_10_S,
+        value=lambda m: str(round(m.state.temper.confidence * _PERCENT)),
+    ),
+    _string(
+        path="temper/why",
+        name="What says so",
+        rhythm=_EACH_10_S,
+        value=lambda m: m.state.temper.why or NOTHING,
+    ),
+    _enum(
+        path="temper/set-test",
+        name="What the set test said",
+        format=choices(Verdict),
+        value=lambda m: m.state.progress.verdict.value,
+    ),
 )
 
 _QUESTIONS = (

@@ -114,15 +114,24 @@ def _hold(summary: Summary, *, fahrenheit: bool) -> str:
 def _chocolate_rows(summary: Summary) -> tuple[Row, ...]:
     if summary.profile_kind in {Kind.COMPOUND, Kind.WATER}:
         return ()
-    test = ("Set test", verdict_text(summary.verdict))
+    tests = (("Set test", verdict_text(summary.verdict)), *_judged_rows(summary))
     found = summary.crystals
     if found is None:
-        return (test,)
+        return tests
     truth = (
         f"{verdict_text(found.verdict)}: {found.form_v_percent:.2f} % of the fat in form V,"
         f" {found.unstable_percent:.2f} % unstable (only a bench can know)"
     )
-    return (test, ("Crystals", truth))
+    return (*tests, ("Crystals", truth))
+
+
+def _judged_rows(summary: Summary) -> tuple[Row, ...]:
+    """The last estimate of temper, as sure as it was."""
+    said = summary.judged
+    if said is None:
+        return ()
+    sure = f"{said.confidence:.0%} sure, " if said.confidence else ""
+    return (("Estimate", f"{sure}{clock_text(said.said_s)}: {said.why}"),)
 
 
 def _heat(summary: Summary) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from controller.core.lacks import Lack
 from controller.core.profile import Verdict
+from controller.core.tempering import Temper
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +59,16 @@ class Foretold:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """What the temper estimate last said."""
+
+    said_s: float  # run time
+    verdict: Temper
+    confidence: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Summary:
     """What came of a run. None: the run did not get that far, or nobody can know."""
 
@@ -82,6 +93,7 @@ class Summary:
     energy_kwh: float | None  # what the element truly took
     switches: int
     verdict: Verdict  # of the set test
+    judged: Judged | None  # the last estimate of temper
     crystals: Crystals | None
     outcome: str | None  # None: the run broke off
     torn: bool

@@ -10,9 +10,18 @@ from itertools import groupby, pairwise
 from controller.core.lacks import Lack
 from controller.core.profile import Verdict
 from controller.core.state import ENDED, EventName, Mode
-from controller.journal.records import READY_FORETOLD, Header, Note, PhasePlan, Run, Sample
+from controller.core.tempering import Temper
+from controller.journal.records import (
+    READY_FORETOLD,
+    TEMPER_JUDGED,
+    Header,
+    Note,
+    PhasePlan,
+    Run,
+    Sample,
+)
 from controller.report.layout import summary_text
-from controller.report.shapes import Band, Crystals, Foretold, PhaseTime, Summary, TripNote
+from controller.report.shapes import Band, Crystals, Foretold, Judged, PhaseTime, Summary, TripNote
 
 __all__ = ["Band", "Crystals", "PhaseTime", "Summary", "TripNote", "summarise", "summary_text"]
 
@@ -49,6 +58,7 @@ def summarise(run: Run) -> Summary:
         energy_kwh=truth.energy_j / J_PER_KWH if truth else None,
         switches=last.switches if last else 0,
         verdict=last.verdict if last else Verdict.NONE,
+        judged=_judged(run),
         crystals=Crystals(
             form_v_percent=truth.form_v * PERCENT,
             unstable_percent=truth.unstable * PERCENT,
@@ -79,6 +89,19 @@ def _foretold(run: Run) -> Foretold | None:
         if note.name == READY_FORETOLD and math.isfinite(early_s + likely_s + late_s):
             return Foretold(said_s=note.t_s, early_s=early_s, likely_s=likely_s, late_s=late_s)
     return None
+
+
+def _judged(run: Run) -> Judged | None:
+    """The last estimate of temper, if its word is one of ours."""
+    note = next((one for one in reversed(run.events) if one.name == TEMPER_JUDGED), None)
+    if note is None or note.facts.get("verdict") not in set(Temper):
+        return None
+    return Judged(
+        said_s=note.t_s,
+        verdict=Temper(str(note.facts["verdict"])),
+        confidence=_number(note.facts.get("confidence")),
+        why=str(note.facts.get("why", "")),
+    )
 
 
 def _number(fact: object) -> float:

@@ -68,8 +68,8 @@ def test_a_disk_that_stands_still_holds_up_no_tick_and_loses_samples_first(
     journal = stopped_journal(path, gate)
     for tick in range(1, 20):
         journal.tell(a_moment(4.0 * tick))
-    # One sample is at the disk; of the others as many wait as leave room for three lines more.
-    assert journal.lost == Lost(samples=19 - (ROOM - 1 - 3))
+    # One sample is at the disk; of the others as many wait as leave room for four lines more.
+    assert journal.lost == Lost(samples=19 - (ROOM - 1 - 4))
 
     trip = an_event(EventName.TRIP_LATCHED, cause="level-lost")
     journal.tell(a_moment(81.0, events=(trip,)))
