@@ -82,8 +82,8 @@ def test_a_disk_that_stands_still_holds_up_no_tick_and_loses_samples_first(
     run = read_run(path)
     assert not run.torn
     assert [note.name for note in run.events] == [EventName.TRIP_LATCHED, RECORDS_LOST]
-    assert run.events[1].facts == {"samples": 14.0, "events": 0.0}
-    assert [s.t_s for s in run.samples] == [4.0 * tick for tick in range(7)] + [84.0]
+    assert run.events[1].facts == {"samples": 15.0, "events": 0.0}
+    assert [s.t_s for s in run.samples] == [4.0 * tick for tick in range(6)] + [84.0]
 
 
 def test_events_beyond_the_reserve_are_counted_in_the_record(tmp_path: Path, gate: Gate) -> None:
