@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from structlog.typing import FilteringBoundLogger
 
 from controller.clock import Clock
+from controller.core.calling import QUIET, Signals, signals_of, still_calls
 from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.core.recovery import FRESH, Beginning
@@ -119,7 +120,9 @@ class Daemon:
             due_s = next_due(due_s, now_s, period_s)
 
     def _is_over(self, state: State) -> bool:
-        return state.mode in ENDED and (self._halting or state.stirrer_rpm == 0.0)
+        if state.mode not in ENDED or self._halting:
+            return state.mode in ENDED
+        return state.stirrer_rpm == 0.0 and not (self._devices.can_call and still_calls(state))
 
     def _step(self, readings: Readings, now_s: float, dt_s: float) -> None:
         order = self._order
@@ -136,6 +139,8 @@ class Daemon:
         self._devices.stirrer.drive(rpm=commands.stirrer_rpm, now_s=now_s)
         if self._devices.cooler is not None:
             self._devices.cooler.drive(on=commands.cooling_on, now_s=now_s)
+        if self._devices.can_call:
+            self._call(signals_of(state), now_s)
         order.mark(Step.DRIVE)
         moment = Moment(
             now_s=now_s,
@@ -152,6 +157,13 @@ class Daemon:
         if order.complete:
             self._crew.feed()
         self._state = state
+
+    def _call(self, signals: Signals, now_s: float) -> None:
+        """Let buzzer and lamp call somebody, where they are fitted."""
+        if self._devices.buzzer is not None:
+            self._devices.buzzer.drive(on=signals.buzzer_on, now_s=now_s)
+        if self._devices.lamp is not None:
+            self._devices.lamp.drive(on=signals.lamp_on, now_s=now_s)
 
     def _read(self, now_s: float, late_s: float, ahead_s: float) -> Readings:
         devices, ask = self._devices, self._state.progress.ask
@@ -180,7 +192,8 @@ class Daemon:
         finally:  # a heater that does not answer is no reason to leave the stirrer turning
             try:
                 self._devices.stirrer.drive(rpm=0.0, now_s=now_s)
-            finally:  # nor either of them to leave a pump running
+            finally:  # nor either of them to leave a pump running, or a buzzer sounding
+                self._call(QUIET, now_s)
                 if self._devices.cooler is not None:
                     self._devices.cooler.drive(on=False, now_s=now_s)
 

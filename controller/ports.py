@@ -35,6 +35,7 @@ __all__ = [
     "Event",
     "Fault",
     "Heater",
+    "Indicator",
     "Kind",
     "Moment",
     "Panel",
@@ -105,6 +106,14 @@ class Cooler(Protocol):
         ...
 
 
+class Indicator(Protocol):
+    """A buzzer or a lamp. Off until told; one that is broken is no reason to end a run."""
+
+    def drive(self, *, on: bool, now_s: float) -> None:
+        """Sound or shine; returns at once, and never raises."""
+        ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Devices:
     """Everything that a machine has. What is not fitted is None."""
@@ -119,6 +128,13 @@ class Devices:
     current: Sensor | None = None
     permit: Permission | None = None
     cooler: Cooler | None = None
+    buzzer: Indicator | None = None
+    lamp: Indicator | None = None
+
+    @property
+    def can_call(self) -> bool:
+        """Whether anything is fitted that calls a person."""
+        return self.buzzer is not None or self.lamp is not None
 
 
 class Panel(Protocol):

@@ -30,7 +30,7 @@ from controller.core.self_rows import WARNINGS
 from controller.core.signals import NOT_LATCHED, Quality
 from controller.core.state import Trip
 
-__all__ = ["INTERLOCKS", "Cause", "Interlock", "Judgement", "judge"]
+__all__ = ["INTERLOCKS", "PRIORITIES", "Cause", "Interlock", "Judgement", "judge"]
 
 UNPLUG = "Unplug the machine, let it cool, and find out why before it heats again."
 
@@ -293,6 +293,13 @@ INTERLOCKS: tuple[Interlock, ...] = (
     *DETECTOR_ROWS,
     *WARNINGS,
 )
+
+
+# Of each cause the most pressing of its rows.
+PRIORITIES: dict[str, Priority] = {}
+for _row in INTERLOCKS:
+    _known = PRIORITIES.get(_row.cause, Priority.LOW)
+    PRIORITIES[str(_row.cause)] = min(_known, _row.priority, key=tuple(Priority).index)
 
 
 class Judgement(Struct, frozen=True, kw_only=True):

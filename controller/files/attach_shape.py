@@ -29,6 +29,8 @@ class BenchAttach:
     seed: int
     answer_after_s: float  # how long the bench's cook takes to answer
     second_switch: bool = False  # another switch in series with the heater's relay
+    buzzer: bool = False
+    lamp: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +41,8 @@ class LinuxAttach:
     bowl: ThermometerAt | None
     stirrer_line: str | None
     cooling_line: str | None = None
+    buzzer_line: str | None = None
+    lamp_line: str | None = None
     heater_current: ThermometerAt | None = None
 
 
@@ -50,6 +54,8 @@ class BenchTable(Table):
     seed: Annotated[int, Field(ge=0, le=_MOST_SEED, examples=["1"])] = 1
     answer_after: AnswerAfter = 20.0
     second_switch: bool = Field(default=False, examples=["true"])
+    buzzer: bool = Field(default=False, examples=["true"])
+    lamp: bool = Field(default=False, examples=["true"])
 
     def plain(self, _folder: Path) -> BenchAttach:
         """The attachment."""
@@ -58,6 +64,8 @@ class BenchTable(Table):
             seed=self.seed,
             answer_after_s=self.answer_after,
             second_switch=self.second_switch,
+            buzzer=self.buzzer,
+            lamp=self.lamp,
         )
 
 
@@ -71,6 +79,18 @@ class CoolingLineTable(Table):
     """`[attach.cooling]`: the line that switches pump, valve or fan, on when high."""
 
     line: Sentence = Field(examples=['"GPIO22"'])
+
+
+class BuzzerTable(Table):
+    """`[attach.buzzer]`: the line that sounds a buzzer, on when high."""
+
+    line: Sentence = Field(examples=['"GPIO24"'])
+
+
+class LampTable(Table):
+    """`[attach.lamp]`: the line that lights a lamp, on when high."""
+
+    line: Sentence = Field(examples=['"GPIO25"'])
 
 
 class CurrentTable(HwmonTable):
@@ -89,6 +109,8 @@ class LinuxTable(Table):
     stirrer: StirrerTable | None = Field(None, examples=["[attach.stirrer]"])
 
     cooling: CoolingLineTable | None = Field(None, examples=["[attach.cooling]"])
+    buzzer: BuzzerTable | None = Field(None, examples=["[attach.buzzer]"])
+    lamp: LampTable | None = Field(None, examples=["[attach.lamp]"])
     heater_current: CurrentTable | None = Field(None, examples=["[attach.heater_current]"])
 
     def plain(self, folder: Path) -> LinuxAttach:
@@ -98,6 +120,8 @@ class LinuxTable(Table):
             bowl=None if self.bowl is None else self.bowl.at(folder),
             stirrer_line=None if self.stirrer is None else self.stirrer.line,
             cooling_line=None if self.cooling is None else self.cooling.line,
+            buzzer_line=None if self.buzzer is None else self.buzzer.line,
+            lamp_line=None if self.lamp is None else self.lamp.line,
             heater_current=None if self.heater_current is None else self.heater_current.at(folder),
         )
 

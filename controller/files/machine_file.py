@@ -175,11 +175,14 @@ def _real_heat_has_a_guard(table: MachineTable) -> str | None:
     return "is missing; a real machine heats only through its guard; write [guard]"
 
 
+SWITCHED = ("stirrer", "cooling", "buzzer", "lamp")  # what may have a line of ours
+
+
 def _line_is_its_own(part: str, table: MachineTable) -> str | None:
     """A line of ours is none of the guard's, nor twice our own."""
     if not isinstance(table.attach, LinuxTable):
         return None
-    ours = {"stirrer": table.attach.stirrer, "cooling": table.attach.cooling}
+    ours = {name: getattr(table.attach, name) for name in SWITCHED}
     own = ours.pop(part)
     if own is None:
         return None
@@ -272,7 +275,7 @@ MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
     ("guard", _real_heat_has_a_guard),
     ("attach", _thermometers_have_places),
     ("attach", _thermometers_differ),
-    *((f"attach · {one} · line", partial(_line_is_its_own, one)) for one in ("stirrer", "cooling")),
+    *((f"attach · {one} · line", partial(_line_is_its_own, one)) for one in SWITCHED),
     ("attach · cooling", _cooling_is_attached),
     ("fitted", _fitted_can_be_attached),
     ("fitted", _some_probe_is_left),

@@ -14,6 +14,7 @@ from hardware.bench.parts import (
     Bed,
     Cooler,
     Current,
+    Indicator,
     Level,
     Load,
     MainsLive,
@@ -29,7 +30,10 @@ from hardware.bench.upsets import Part, Scene
 __all__ = ["FITTABLE", "Bench", "BenchFault", "HeatBalance", "MassBalance", "attach"]
 
 FITTABLE = frozenset(
-    {"level", "shaft", "load", "second-switch", "mains-live", "current", "pump", "fan"}
+    {
+        *("level", "shaft", "load", "second-switch", "mains-live", "current"),
+        *("pump", "fan", "buzzer", "lamp"),
+    }
 )
 COOLERS = frozenset({"pump", "fan"})
 LEAST_KG = 0.05  # less would warm faster than the plant's step can follow
@@ -69,6 +73,8 @@ class Bench:
             load=Load(bed) if "load" in fitted else None,
             current=Current(bed, self._relay) if "current" in fitted else None,
             cooler=Cooler(bed, is_fan="fan" in fitted) if fitted & COOLERS else None,
+            buzzer=Indicator() if "buzzer" in fitted else None,
+            lamp=Indicator() if "lamp" in fitted else None,
         )
         self.guard_probe = Probe(bed, Part.GUARD_PROBE, plant.guard_probe_c, fits.guard)
         self.mains_live = MainsLive(bed, self._relay) if "mains-live" in fitted else None

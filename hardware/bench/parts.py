@@ -237,6 +237,21 @@ class Cooler:
         self._on = on
 
 
+class Indicator:
+    """A buzzer or a lamp, which does nothing to the plant. Off until told."""
+
+    def __init__(self) -> None:
+        """Off."""
+        self.is_on = False
+        self.on_s = 0.0  # how long it was on in all
+        self._since_s = 0.0
+
+    def drive(self, *, on: bool, now_s: float) -> None:
+        """Sound or shine from `now_s` on."""
+        self.on_s += max(0.0, now_s - self._since_s) if self.is_on else 0.0
+        self.is_on, self._since_s = on, now_s
+
+
 class Motor:
     """The stirrer's motor: standing until told."""
 

@@ -7,7 +7,7 @@ handed in: it belongs to the guard.
 import math
 from collections import defaultdict
 from collections.abc import Callable
-from contextlib import ExitStack, closing
+from contextlib import ExitStack, closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
@@ -48,6 +48,8 @@ class LinuxPlan:
     bowl: ThermometerPlan | None
     stirrer_line: str | None
     cooling_line: str | None = None
+    buzzer_line: str | None = None
+    lamp_line: str | None = None
     current: ThermometerPlan | None = None  # a chip of hwmon that measures the element's current
 
 
@@ -73,6 +75,19 @@ class SwitchedCooler:
     def drive(self, *, on: bool, now_s: float) -> None:  # noqa: ARG002 - the port's contract
         """Run or stand; OSError when the line is gone."""
         self._output.drive(on=on)
+
+
+class SwitchedIndicator:
+    """A buzzer or lamp on a line."""
+
+    def __init__(self, output: Output) -> None:
+        """Off."""
+        self._output = output
+
+    def drive(self, *, on: bool, now_s: float) -> None:  # noqa: ARG002 - the port's contract
+        """Sound or shine; a line that is gone calls nobody, and ends no run."""
+        with suppress(OSError):
+            self._output.drive(on=on)
 
 
 class LinuxMachine:
@@ -107,7 +122,8 @@ class LinuxMachine:
             AttachError: the line can't be had, or a thermometer's name stands for more than one.
         """
         (bath, bowl, current), self._buses = _measuring(plan, clock_s, root)
-        self._lines, (stirrer, cooler) = _taken(open_line, plan.stirrer_line, plan.cooling_line)
+        lines = (plan.stirrer_line, plan.cooling_line, plan.buzzer_line, plan.lamp_line)
+        self._lines, (stirrer, cooler, buzzer, lamp) = _taken(open_line, *lines)
         self.devices = Devices(
             bath=bath or NoThermometer(),
             bowl=bowl or NoThermometer(),
@@ -116,6 +132,8 @@ class LinuxMachine:
             permit=permit,
             current=current,
             cooler=None if cooler is None else SwitchedCooler(cooler),
+            buzzer=None if buzzer is None else SwitchedIndicator(buzzer),
+            lamp=None if lamp is None else SwitchedIndicator(lamp),
         )
 
     def __enter__(self) -> Self:

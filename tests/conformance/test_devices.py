@@ -150,6 +150,9 @@ RIGS: dict[str, Callable[[Path], Rig]] = {
     "bench with a fan": partial(
         _bench, machine="reference", kind=Kind.DARK, fitted=frozenset({"fan"})
     ),
+    "bench that calls": partial(
+        _bench, machine="reference", kind=Kind.DARK, fitted=frozenset({"buzzer", "lamp"})
+    ),
     "bare bench": partial(_bench, machine="reference", kind=Kind.DARK, fitted=frozenset()),
     "linux with 1-wire": partial(
         _linux,
@@ -158,6 +161,8 @@ RIGS: dict[str, Callable[[Path], Rig]] = {
             bowl=ThermometerPlan(kind="1-wire", place=BOWL_ID),
             stirrer_line="GPIO27",
             cooling_line="GPIO23",
+            buzzer_line="GPIO24",
+            lamp_line="GPIO25",
         ),
     ),
     "linux with converters": partial(
@@ -225,6 +230,9 @@ def one_tick(rig: Rig, now_s: float, *, on: bool, rpm: float) -> dict[str, Readi
     rig.devices.stirrer.drive(rpm=rpm, now_s=now_s)
     if rig.devices.cooler is not None:
         rig.devices.cooler.drive(on=not on, now_s=now_s)
+    for indicator in (rig.devices.buzzer, rig.devices.lamp):
+        if indicator is not None:
+            indicator.drive(on=on, now_s=now_s)
     return readings
 
 

@@ -15,7 +15,7 @@ from controller.core.state import Event, EventName, Mode, State
 from controller.core.tick import tick
 from controller.daemon import Crew, Daemon, next_due
 from controller.errors import CrashError, Exit
-from controller.ports import Cooler, Devices, Moment, Sensor
+from controller.ports import Cooler, Devices, Indicator, Moment, Sensor
 from tests.helpers.records import replace
 from tests.helpers.scene import asks, machine, phase, profile, question
 
@@ -150,6 +150,8 @@ def daemon(
     of: Profile = LONG,
     feed: Callable[[], object] = lambda: None,
     cooler: Cooler | None = None,
+    buzzer: Indicator | None = None,
+    lamp: Indicator | None = None,
     **sensors: Sensor,
 ) -> Daemon:
     return Daemon(
@@ -164,6 +166,8 @@ def daemon(
             shaft=sensors.get("shaft"),
             load=sensors.get("load"),
             cooler=cooler,
+            buzzer=buzzer,
+            lamp=lamp,
         ),
         crew=Crew(panels=[fakes], tellers=[fakes], feed=feed),
         clock=OwnClock(fakes=fakes),

@@ -66,6 +66,22 @@ def test_the_thermometers_of_a_machine_are_had_without_any_of_its_lines(tmp_path
         assert sensors["bath"].read(RealClock().now_s()).quality is Quality.BAD
 
 
+CALLERS = """[attach.buzzer]
+line = "GPIO24"
+[attach.lamp]
+line = "{lamp}"
+
+[guard.main]"""
+
+
+def test_a_buzzer_and_a_lamp_have_lines_of_their_own(tmp_path: Path) -> None:
+    attach = loaded(tmp_path, ("[guard.main]", CALLERS.format(lamp="GPIO25"))).attach
+    assert isinstance(attach, LinuxAttach)
+    assert (attach.buzzer_line, attach.lamp_line) == ("GPIO24", "GPIO25")
+    with pytest.raises(MachineFileError, match=r"GPIO27.*is that of stirrer"):
+        loaded(tmp_path, ("[guard.main]", CALLERS.format(lamp="GPIO27")))
+
+
 def test_a_bench_has_no_thermometers_outside_a_run() -> None:
     with thermometers_of(load_machine_file(bench_machine_path("reference"))) as sensors:
         assert sensors == {}
