@@ -1,10 +1,11 @@
 """A run on the bench in real time with a link, to be attacked or measured from other processes.
 
-Run as `python -m tests.helpers.link_target PORT FOLDER`. Each second it prints a line of JSON: its
-newest ticks' lateness, its threads and memory, and what its link refused. Requests that lead to
-heat need a signature that nobody has.
+Run as `python -m tests.helpers.link_target PORT FOLDER [--host HOST] [--keepalive-s S]`. Each
+second it prints a line of JSON: its newest ticks' lateness, its threads and memory, and what its
+link refused. Requests that lead to heat need a signature that nobody has.
 """
 
+import argparse
 import json
 import os
 import sys
@@ -14,6 +15,7 @@ from pathlib import Path
 from controller.clock import RealClock
 from controller.files.profile_file import load_profile
 from controller.journal.host import read_stamp
+from controller.link import session
 from controller.link.link import Link
 from controller.link.settings import LinkSettings, Remote
 from controller.ports import Moment
@@ -69,14 +71,20 @@ class Gauge:
         sys.stdout.flush()
 
 
-def main(port: int, folder: Path) -> None:
+def main(arguments: argparse.Namespace) -> None:
     """Run until somebody stops it."""
+    folder: Path = arguments.folder
+    if arguments.keepalive_s:
+        session.KEEPALIVE_S = arguments.keepalive_s
+        session.ACK_WAIT_S = 2.0 * arguments.keepalive_s
     machine_file = bench_machine()
     machine = replace(machine_file.machine, period_s=PERIOD_S)
     profile, clock, gauge = load_profile("dark", machine), RealClock(), Gauge()
     key = folder / "signing.key"
     key.write_text(os.urandom(32).hex(), encoding="ascii")
-    settings = LinkSettings(port=port, remote=Remote.SIGNED, signing_key_file=key)
+    settings = LinkSettings(
+        host=arguments.host, port=arguments.port, remote=Remote.SIGNED, signing_key_file=key
+    )
     make = wiring._link  # noqa: SLF001 - to look into the link that the wiring makes
 
     def kept(order: Order) -> Link | None:
@@ -102,4 +110,9 @@ def main(port: int, folder: Path) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]), Path(sys.argv[2]))
+    parser = argparse.ArgumentParser()
+    parser.add_argument("port", type=int)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--host", default="127.0.0.1")
+    parser.add_argument("--keepalive-s", type=int, default=0)
+    main(parser.parse_args())

@@ -26,12 +26,12 @@ def percentile(values: list[float], share: float) -> float:
 class Target:
     """A run with a link, as long as the `with` block lasts."""
 
-    def __init__(self, port: int, folder: Path) -> None:
-        """Start it."""
+    def __init__(self, port: int, folder: Path, *more: str) -> None:
+        """Start it; `more` are options of `link_target`."""
         self.seconds: list[dict[str, Any]] = []
         self._changed = threading.Condition()
         self._process = subprocess.Popen(
-            [sys.executable, "-m", "tests.helpers.link_target", str(port), str(folder)],
+            [sys.executable, "-m", "tests.helpers.link_target", str(port), str(folder), *more],
             cwd=ROOT,
             env={**os.environ, "PYTHONPATH": str(ROOT)},
             stdout=subprocess.PIPE,
