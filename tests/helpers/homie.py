@@ -5,8 +5,11 @@ Source: Homie convention, version 5: topic ids, payloads, device attributes, lif
 """
 
 import json
+import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from datetime import datetime
+from functools import partial
 from typing import Any
 
 _ID = re.compile(r"[a-z0-9]([a-z0-9-]*[a-z0-9])?")
@@ -15,7 +18,10 @@ _FORMS = {
     "integer": re.compile(r"-?[0-9]+"),
     "float": re.compile(r"-?[0-9]+(\.[0-9]+)?([eE]-?[0-9]+)?"),
     "datetime": re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)"),
+    "duration": re.compile(r"PT(?=\d)(\d+H)?(\d+M)?(\d+S)?"),
+    "string": re.compile(r"[^\x00]+|\x00"),  # one zero byte stands for the empty text
 }
+_RANGES = {"rgb": (255.0,) * 3, "hsv": (360.0, 100.0, 100.0), "xyz": (1.0, 1.0)}
 _DATATYPES = {
     "integer", "float", "boolean", "string", "enum", "color", "datetime", "duration", "json",
 }  # fmt: skip
@@ -42,6 +48,8 @@ def faults_in_device(topics: Mapping[str, str], device_id: str) -> list[str]:
         path = topic.removeprefix(f"{base}/")
         if path.startswith("$"):
             faults += _faults_in_attribute(path, payload)
+        elif path.endswith("/$target"):
+            faults += _faults_in_target(rows, path.removesuffix("/$target"), payload)
         elif path.endswith("/set"):
             faults.append(f"{path} is kept, and a command never is")
         elif path not in rows:
@@ -63,12 +71,23 @@ def _faults_in_attribute(path: str, payload: str) -> list[str]:
     return [f"{path} is no attribute that is kept"]
 
 
+def _faults_in_target(rows: Mapping[str, Any], path: str, payload: str) -> list[str]:
+    """What is wrong with a value that a property is on its way to."""
+    if path not in rows:
+        return [f"{path}/$target belongs to nothing described"]
+    if not rows[path].get("settable", False):
+        return [f"{path}/$target belongs to what nobody sets"]
+    return [f"{path}/$target: {fault}" for fault in faults_in_value(rows[path], payload)]
+
+
 def parsed(text: str) -> tuple[dict[str, Any], list[str]]:
     """A description and what is wrong with it."""
     try:
         description = json.loads(text, object_pairs_hook=_without_twins)
     except ValueError as error:
         return {}, [f"$description is no JSON: {error}"]
+    if not isinstance(description, dict):
+        return {}, ["$description is no object"]
     return description, list(_faults_in_description(description))
 
 
@@ -90,7 +109,33 @@ def faults_in_value(row: Mapping[str, Any], payload: str) -> list[str]:
         return _faults_in_json(payload)
     if datatype in _FORMS and not _FORMS[datatype].fullmatch(payload):
         return [f"{payload!r} is no {datatype}"]
-    return _faults_in_number(row, payload) if datatype in {"integer", "float"} else []
+    more = _MORE.get(datatype)
+    return more(row, payload) if more else []
+
+
+def _faults_in_moment(_row: Mapping[str, Any], payload: str) -> list[str]:
+    return [] if _is_moment(payload) else [f"{payload!r} is in no calendar"]
+
+
+def _is_moment(payload: str) -> bool:
+    try:
+        return datetime.fromisoformat(payload).tzinfo is not None
+    except ValueError:
+        return False
+
+
+def _faults_in_color(row: Mapping[str, Any], payload: str) -> list[str]:
+    """Such as "rgb,255,0,12": a form that the format names, and numbers within its bounds."""
+    form, *parts = payload.split(",")
+    most = _RANGES.get(form, ())
+    kind = "float" if form == "xyz" else "integer"
+    is_sound = (
+        form in row["format"].split(",")
+        and len(parts) == len(most)
+        and all(_FORMS[kind].fullmatch(part) for part in parts)
+        and all(0.0 <= float(part) <= top for part, top in zip(parts, most, strict=True))
+    )
+    return [] if is_sound else [f"{payload!r} is no colour of {row['format']}"]
 
 
 def _faults_in_number(row: Mapping[str, Any], payload: str) -> list[str]:
@@ -99,7 +144,18 @@ def _faults_in_number(row: Mapping[str, Any], payload: str) -> list[str]:
     low, high = row.get("format", ":").split(":")[:2]
     if not float(low or "-inf") <= float(payload) <= float(high or "inf"):
         return [f"{payload} is not in {row['format']}"]
-    return []
+    if not math.isfinite(float(payload)):
+        return [f"{payload} has more than 64 bits"]
+    return _faults_in_step(row.get("format", ""), float(payload))
+
+
+def _faults_in_step(format_: str, value: float) -> list[str]:
+    """A value stands so many whole steps from the lowest, or else the highest, or else 0."""
+    low, high, step = (*format_.split(":"), "", "")[:3]
+    if not step:
+        return []
+    steps = (value - float(low or high or 0.0)) / float(step)
+    return [] if math.isclose(steps, round(steps), abs_tol=1e-6) else [f"{value} is off {format_}"]
 
 
 def _faults_in_json(text: str) -> list[str]:
@@ -108,6 +164,14 @@ def _faults_in_json(text: str) -> list[str]:
     except ValueError as error:
         return [f"{text!r} is no JSON: {error}"]
     return [] if isinstance(value, dict | list) else [f"{text!r} is neither object nor array"]
+
+
+_MORE = {
+    "integer": _faults_in_number,
+    "float": _faults_in_number,
+    "datetime": _faults_in_moment,
+    "color": _faults_in_color,
+}
 
 
 def _no_number(name: str) -> object:
@@ -128,18 +192,46 @@ def _faults_in_description(description: Mapping[str, Any]) -> Iterator[str]:
         yield f"homie is {description.get('homie')!r}"
     if type(description.get("version")) is not int:
         yield f"version is {description.get('version')!r}"
+    elif not -(2**63) <= description["version"] < 2**63:
+        yield "version has more than 64 bits"
+    yield from _faults_in_family(description)
     if not isinstance(description.get("nodes"), dict):
         yield "there are no nodes"
         return
     for node, body in description["nodes"].items():
-        if not _ID.fullmatch(node):
-            yield f"node id {node!r}"
-        if unknown := body.keys() - _NODE_KEYS:
-            yield f"{node}: unknown keys {sorted(unknown)}"
-        for id_, row in body.get("properties", {}).items():
-            if not _ID.fullmatch(id_):
-                yield f"property id {id_!r}"
-            yield from (f"{node}/{id_}: {fault}" for fault in _faults_in_property(row))
+        yield from _faults_in_node(node, body)
+
+
+def _faults_in_node(node: str, body: Mapping[str, Any]) -> Iterator[str]:
+    if not _ID.fullmatch(node):
+        yield f"node id {node!r}"
+    if unknown := body.keys() - _NODE_KEYS:
+        yield f"{node}: unknown keys {sorted(unknown)}"
+    if any(type(body.get(key, "x")) is not str for key in ("name", "type")):
+        yield f"{node}: name and type are text"
+    for id_, row in body.get("properties", {}).items():
+        if not _ID.fullmatch(id_):
+            yield f"property id {id_!r}"
+        yield from (f"{node}/{id_}: {fault}" for fault in _faults_in_property(row))
+
+
+def _faults_in_family(description: Mapping[str, Any]) -> Iterator[str]:
+    """Name and type, children, and where a device that is no root hangs."""
+    if any(type(description.get(key, "x")) is not str for key in ("name", "type")):
+        yield "name and type are text"
+    for key in ("children", "extensions"):
+        listed = description.get(key, [])
+        if not isinstance(listed, list) or any(type(one) is not str for one in listed):
+            yield f"{key} is a list of text"
+        elif len(set(listed)) < len(listed):
+            yield f"{key} names one twice"
+    if not all(_ID.fullmatch(str(one)) for one in description.get("children", [])):
+        yield "children are device ids"
+    for key in ("root", "parent"):
+        if not _ID.fullmatch(str(description.get(key, "x"))):
+            yield f"{key} {description[key]!r} is no device id"
+    if "parent" in description and "root" not in description:
+        yield "a child names its root, too"
 
 
 def _faults_in_property(row: Mapping[str, Any]) -> Iterator[str]:
@@ -167,10 +259,12 @@ def _fault_in_words(text: str) -> str:
     return "" if is_sound else f"format {text!r} is missing, or has an empty or a double word"
 
 
-def _fault_in_range(text: str) -> str:
+def _fault_in_range(text: str, datatype: str = "float") -> str:
     if not text:
         return ""
     parts = text.split(":")
+    if any(part and not _FORMS[datatype].fullmatch(part) for part in parts):
+        return f"format {text!r} is no range"
     try:
         low, high, step = (float(part) if part else None for part in (*parts, "")[:3])
     except ValueError:
@@ -196,13 +290,20 @@ def _fault_in_schema(text: str) -> str:
     return "; ".join(_faults_in_json(text)) if text else ""
 
 
-_FORMATS = {
+def _fault_in_nothing(text: str) -> str:
+    return f"format {text!r} belongs to no such type" if text else ""
+
+
+_FORMATS: dict[str, Callable[[str], str]] = {
     "enum": _fault_in_words,
     "color": _fault_in_color,
-    "integer": _fault_in_range,
+    "integer": partial(_fault_in_range, datatype="integer"),
     "float": _fault_in_range,
     "boolean": _fault_in_labels,
     "json": _fault_in_schema,
+    "datetime": _fault_in_nothing,
+    "duration": _fault_in_nothing,
+    "string": _fault_in_nothing,
 }
 
 

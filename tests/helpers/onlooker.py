@@ -12,6 +12,10 @@ from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode
 BASE = "homie/5/bainward/"
 
 
+def _ask(client: Client, *_: object) -> None:
+    client.subscribe(f"{BASE}#", 1)
+
+
 def _tell(_client: Client, _data: object, message: MQTTMessage) -> None:
     path = message.topic.removeprefix(BASE)
     sys.stdout.write(json.dumps([path, message.payload.decode(errors="replace")]) + "\n")
@@ -21,7 +25,7 @@ def _tell(_client: Client, _data: object, message: MQTTMessage) -> None:
 def main(port: int) -> None:
     """Print until somebody ends it; a broker that isn't there yet is waited for."""
     client = Client(CallbackAPIVersion.VERSION2)
-    client.on_connect = lambda *_: client.subscribe(f"{BASE}#", 1)
+    client.on_connect = _ask
     client.on_message = _tell
     client.connect_async("127.0.0.1", port)
     client.reconnect_delay_set(1, 1)
