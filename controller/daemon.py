@@ -22,6 +22,9 @@ from controller.errors import CrashError
 from controller.ports import Devices, Moment, Panel, Sensor, Teller
 from controller.sequence import Step, TickOrder
 
+# Before Python 3.12 looking up a member of an enumeration takes as long as a small function.
+_READ, _COMMAND, _DRIVE, _RECORD = Step.READ, Step.COMMAND, Step.DRIVE, Step.RECORD
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Crew:
@@ -114,7 +117,7 @@ class Daemon:
             dt_s = now_s - last_s
             self._order.begin()
             readings = self._read(now_s, max(0.0, now_s - due_s), other_s - before_s - dt_s)
-            self._order.mark(Step.READ)
+            self._order.mark(_READ)
             self._step(readings, now_s, dt_s)
             last_s = now_s
             due_s = next_due(due_s, now_s, period_s)
@@ -134,14 +137,14 @@ class Daemon:
             on=commands.heater_on,
             cap_c=commands.bath_cut_c,
             now_s=now_s,
-            good=order.is_good_through(Step.COMMAND),
+            good=order.is_good_through(_COMMAND),
         )
         self._devices.stirrer.drive(rpm=commands.stirrer_rpm, now_s=now_s)
         if self._devices.cooler is not None:
             self._devices.cooler.drive(on=commands.cooling_on, now_s=now_s)
         if self._devices.can_call:
             self._call(signals_of(state), now_s)
-        order.mark(Step.DRIVE)
+        order.mark(_DRIVE)
         moment = Moment(
             now_s=now_s,
             state=state,
@@ -153,7 +156,7 @@ class Daemon:
         )
         for teller in self._crew.tellers:
             teller.tell(moment)
-        order.mark(Step.RECORD)
+        order.mark(_RECORD)
         if order.complete:
             self._crew.feed()
         self._state = state

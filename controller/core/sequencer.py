@@ -5,7 +5,9 @@ Responsible for where the run stands in its profile; not for temperatures (regul
 
 import math
 from collections.abc import Callable
-from typing import NamedTuple, Protocol
+from typing import Protocol
+
+from msgspec import Struct
 
 from controller.core.moves import Trigger, move
 from controller.core.profile import LateAction, Phase, Profile, Question, When
@@ -30,7 +32,7 @@ class Amounts(Protocol):
         ...
 
 
-class _Here(NamedTuple):
+class _Here(Struct, frozen=True):
     """What a step of the sequence may look at besides the run's progress."""
 
     bowl_c: float

@@ -31,6 +31,8 @@ from controller.core.sequencer import is_overdue
 from controller.core.signals import Readings
 from controller.core.state import Mode, State, Trip, Watch
 
+_RUNNING = Mode.RUNNING  # looking up a member of an enumeration takes longer than all the rest
+
 
 class Survey(Struct, frozen=True, kw_only=True):
     """What one look at the machine found."""
@@ -96,7 +98,7 @@ def _evidence(
         late_ticks=len(memory.late_at),
         run_s=state.run_s,
         phase_s=state.progress.phase_s,
-        phase_is_overdue=state.mode is Mode.RUNNING and is_overdue(state.progress, phase),
+        phase_is_overdue=state.mode is _RUNNING and is_overdue(state.progress, phase),
         seen=memory.seen,
         vitals=readings.vitals,
         heater=memory.heater,

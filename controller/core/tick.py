@@ -52,7 +52,10 @@ from controller.core.thermal import begin as begin_belief
 from controller.core.words import obstacle_text
 
 STEERED = frozenset({Mode.RUNNING, Mode.PAUSING, Mode.PAUSED, Mode.RESUMING})
+PAUSED = frozenset({Mode.PAUSING, Mode.PAUSED})
 PASSING = frozenset({Mode.PAUSING, Mode.RESUMING, Mode.STOPPING, Mode.ABORTING})
+# Looking up a member of an enumeration takes longer than all the rest of asking for it.
+_IDLE, _RUNNING, _NO_OBSTACLE = Mode.IDLE, Mode.RUNNING, Obstacle.NONE
 STIR_HYSTERESIS_K = 1.0
 STIR_ON_MAX_S = 1800.0  # how long the stirrer may keep a stopped batch from setting
 TOUCHED = frozenset({str(Action.SWAP_WATER), str(Action.ADD_SEED)})
@@ -233,14 +236,14 @@ def _advance(
     events: list[Event],
 ) -> State:
     """Let passing states pass; begin the first phase; follow the running one."""
-    if mode_before is Mode.IDLE and state.mode in STEERED:
+    if mode_before is _IDLE and state.mode in STEERED:
         # Also where a start and a pause came in one tick: no phase is steered before it is entered.
         outcome = begin(profile, bowl_of(state, machine), state.progress)
         events += [*declared(machine), *as_seen(outcome.events, machine)]
         return replace(state, progress=outcome.progress)
     if state.mode in PASSING and state.mode is mode_before:
         return _settle(state)
-    if state.mode is not Mode.RUNNING:
+    if state.mode is not _RUNNING:
         return state
     amounts = Cooling(state.belief, machine, profile.phases[state.progress.phase])
     outcome = advance(state.progress, profile, bowl_of(state, machine), dt_s, amounts)
@@ -263,7 +266,7 @@ def _regulate(state: State, profile: Profile, machine: Machine, dt_s: float) -> 
         idle = replace(state.regulation, duty=0.0)
         return replace(state, regulation=idle) if state.regulation.duty else state
     phase = profile.phases[state.progress.phase]
-    if state.mode in (Mode.PAUSING, Mode.PAUSED):
+    if state.mode in PAUSED:
         setpoint_c = phase.pause_at_c
     else:
         setpoint_c = bowl_setpoint(phase, state.progress.start_bowl_c, state.progress.phase_s)
@@ -389,7 +392,7 @@ def _report(before: State, state: State, events: list[Event]) -> None:
         name = EventName.HEAT_WITHHELD if state.withheld else EventName.HEAT_PERMITTED
         events.append(Event(name=name, facts={"causes": ", ".join(state.withheld)}))
     outlook = state.outlook
-    if outlook.obstacle is not Obstacle.NONE and outlook.obstacle_c != before.outlook.warned_c:
+    if outlook.obstacle is not _NO_OBSTACLE and outlook.obstacle_c != before.outlook.warned_c:
         events.append(
             Event(
                 name=EventName.OBSTACLE_FOUND,

@@ -12,6 +12,8 @@ from controller.ports import Heater, Permit, Quality, Sensor
 
 PEER = 1  # there is one controller, and it is this process
 
+_GOOD = Quality.GOOD  # looking up a member of an enumeration takes longer than comparing
+
 
 class GuardBeside:
     """A heater whose every second is permitted by the guard's step, and that guard's word."""
@@ -35,10 +37,7 @@ class GuardBeside:
     def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:
         """Renew the lease, let the guard decide, and set the switch as it says."""
         self._number += 1
-        lease = Lease(
-            peer=PEER, number=self._number, heat=on, cap_mc=_thousandths(cap_c), good=good
-        )
-        self._step(lease, now_s)
+        self._step(Lease(PEER, self._number, on, _thousandths(cap_c), good), now_s)
 
     def farewell(self, now_s: float, tripped: str = "") -> None:
         """Say that the run has ended, and by which trip, if by one."""
@@ -71,14 +70,14 @@ class GuardBeside:
 
     def _live(self, now_s: float) -> bool | None:
         reading = None if self._mains_live is None else self._mains_live.read(now_s)
-        return None if reading is None or reading.quality is not Quality.GOOD else reading.value > 0
+        return None if reading is None or reading.quality is not _GOOD else reading.value > 0
 
     def _step(self, lease: Lease, now_s: float) -> None:
         now_ms = round(now_s * 1000)
         if self._guard is None:
             self._guard = begin(now_ms, Cause.NONE)
         reading = self._probe.read(now_s)
-        good = reading.quality is Quality.GOOD
+        good = reading.quality is _GOOD
         self._bath_c = reading.value if good else math.nan
         sight = Sight(
             now_ms=now_ms,

@@ -23,6 +23,10 @@ MAINS_V = 230.0  # nominal voltage after IEC 60038 (from memory, not checked)
 LIVE_FROM_V = 100.0  # own engineering value: a detector that lights from there on
 CURRENT_OFF = 0.03  # of a cheap transformer, and its noise: own engineering values, not published
 CURRENT_NOISE = 0.01
+# Before Python 3.12 looking up a member of an enumeration takes as long as a small function.
+LEVEL, SHAFT, STIRRER, ELEMENT = Part.LEVEL, Part.SHAFT, Part.STIRRER, Part.ELEMENT
+RELAY, SECOND_SWITCH, CURRENT = Part.RELAY, Part.SECOND_SWITCH, Part.CURRENT
+MAINS, MAINS_LIVE = Part.MAINS, Part.MAINS_LIVE
 RPM_DIGITS = 1  # a pulse timer resolves far more; a tenth is plenty
 
 
@@ -94,7 +98,7 @@ class Level:
         """1.0, or 0.0 with the level lost."""
         self._plant.advance(now_s)
         covered = 1.0 if self._plant.covered >= 1.0 else 0.0
-        return Reading(self._faults.altered(Part.LEVEL, covered, now_s))
+        return Reading(self._faults.altered(LEVEL, covered, now_s))
 
 
 class Shaft:
@@ -111,7 +115,7 @@ class Shaft:
         """Speed in rpm; 0 when the next pulse is too long in coming."""
         self._plant.advance(now_s)
         # Pulses come alike whichever way it turns.
-        rpm = self._faults.altered(Part.SHAFT, abs(self._plant.rpm), now_s)
+        rpm = self._faults.altered(SHAFT, abs(self._plant.rpm), now_s)
         return Reading(round(rpm, RPM_DIGITS) if rpm >= self._slowest_rpm else 0.0)
 
 
@@ -158,12 +162,12 @@ class Relay:
         """Let the element follow the switch, as far as faults and the mains allow."""
         faults = self._faults
         told = float(self._told_on)
-        closed = faults.altered(Part.RELAY, told, now_s)
+        closed = faults.altered(RELAY, told, now_s)
         if self._has_second:  # of another make, and told the same
-            closed *= faults.altered(Part.SECOND_SWITCH, told, now_s)
-        self.volts = MAINS_V * closed * faults.altered(Part.MAINS, 1.0, now_s)
+            closed *= faults.altered(SECOND_SWITCH, told, now_s)
+        self.volts = MAINS_V * closed * faults.altered(MAINS, 1.0, now_s)
         live_w = self._heater_w * self.volts / MAINS_V
-        heat_w = faults.altered(Part.ELEMENT, live_w, now_s)
+        heat_w = faults.altered(ELEMENT, live_w, now_s)
         self.amperes = heat_w / MAINS_V
         self._plant.heat(heat_w)
 
@@ -178,7 +182,7 @@ class MainsLive:
     def read(self, now_s: float) -> Reading:
         """1.0, or 0.0 without voltage."""
         live = 1.0 if self._relay.volts >= LIVE_FROM_V else 0.0
-        return Reading(self._faults.altered(Part.MAINS_LIVE, live, now_s))
+        return Reading(self._faults.altered(MAINS_LIVE, live, now_s))
 
 
 class Current:
@@ -198,10 +202,10 @@ class Current:
         """Current in A, a little off and noisy; one conversion for one moment."""
         if now_s != self._read_s:
             noise = CURRENT_NOISE * (2.0 * self._chance() - 1.0)
-            true_a = self._faults.altered(Part.CURRENT, self._relay.amperes, now_s)
+            true_a = self._faults.altered(CURRENT, self._relay.amperes, now_s)
             self._reading = Reading(max(0.0, true_a * (self._gain + noise)))
             self._read_s = now_s
-        distorting = self._faults.distorting(Part.CURRENT)
+        distorting = self._faults.distorting(CURRENT)
         if not distorting or self._held is None:
             self._held = Held(reading=self._reading, at_s=now_s)
         shown = self._reading
@@ -270,5 +274,5 @@ class Motor:
     def settle(self, now_s: float = 0.0) -> None:
         """Let the shaft follow the motor, as far as faults and the mains allow."""
         faults = self._bed.faults
-        rpm = self._told_rpm * faults.altered(Part.MAINS, 1.0, now_s)
-        self._bed.plant.stir(faults.altered(Part.STIRRER, rpm, now_s))
+        rpm = self._told_rpm * faults.altered(MAINS, 1.0, now_s)
+        self._bed.plant.stir(faults.altered(STIRRER, rpm, now_s))
