@@ -81,6 +81,8 @@ class TemperState(Struct, frozen=True, kw_only=True):
     seed: SeedCheck | None = None  # a portion that is being weighed
     unseeded: tuple[Crystals, ...] = ()  # the bank before it
     doubts_seed: bool = False  # seed was announced, and the bowl says that it never came
+    keeps_s: tuple[float, float, float] = NO_SPREAD  # until over-tempered: early, likely, late
+    keeps_at_s: float = -math.inf  # run time from which that counts
     by_load: bool = False  # whether the load has had its say
 
 

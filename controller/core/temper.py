@@ -11,6 +11,7 @@ import math
 from controller.core.batches import COUNT, EVEN, NO_SPREAD, QUIET_W, TRAITS, UNJUDGED, TemperState
 from controller.core.crystallising import LUMP_SOLID, Crystals, grown, joined
 from controller.core.estimate import Belief
+from controller.core.keeping import keeps_s
 from controller.core.load_evidence import MELTED_FROM_C, excess, filled, learned
 from controller.core.machine import Machine
 from controller.core.profile import Action, Profile, Verdict
@@ -49,6 +50,7 @@ QUIET_SD_W = 1.5
 LEADS_MOST_K = 3.0
 HEAT_MEMORY_S = 900.0  # heat in no model stays wrong for so long, if it is wrong
 EVEN_SHARE = 0.01  # of the weights goes back to even at each look
+KEEPS_EVERY_S = 600.0  # how long it keeps is worked out anew so often
 TEST_S = 600.0  # a set test says for so long what it is
 TEST_TRUST = 0.97
 TEST_DOUBT = 0.05  # weight left to batches that a test speaks against
@@ -307,11 +309,12 @@ def _inside(crystals: Crystals, at: int) -> Crystals:
 
 def _said(temper: TemperState, state: State, profile: Profile) -> TemperState:
     """The verdict of this look, and when to look again."""
-    is_soon = temper.dark_c >= SOON_FROM_C and state.progress.phase > 0
-    is_soon = is_soon or any(one[3] > 0.0 for one in temper.bank)
+    may_melt = temper.dark_c >= SOON_FROM_C and state.progress.phase > 0
+    is_soon = any(one[3] > 0.0 or (may_melt and one[0] > SEED_SHOWS) for one in temper.bank)
     form_v, unstable = spread_of(temper.bank, temper.weights)
     verdict, confidence, why = _verdict(temper, state, profile, form_v, unstable)
     is_seen = temper.unseen is Unseen.NOTHING
+    temper = _kept(temper, state, profile, is_good=is_seen and verdict is Temper.IN_TEMPER)
     return replace(
         temper,
         verdict=verdict,
@@ -321,6 +324,20 @@ def _said(temper: TemperState, state: State, profile: Profile) -> TemperState:
         unstable=unstable if is_seen else math.nan,
         due_s=state.run_s + (LOOK_SOON_S if is_soon else LOOK_S),
     )
+
+
+def _kept(temper: TemperState, state: State, profile: Profile, *, is_good: bool) -> TemperState:
+    """How long it keeps where the last phase holds it; looked at seldom, for it is dear."""
+    target_c = profile.phases[-1].bowl_target_c
+    is_held = state.progress.phase == len(profile.phases) - 1
+    if not (is_good and is_held and state.belief is not None):
+        is_none = math.isinf(temper.keeps_at_s)
+        return temper if is_none else replace(temper, keeps_s=NO_SPREAD, keeps_at_s=-math.inf)
+    if state.run_s - temper.keeps_at_s < KEEPS_EVERY_S:
+        return temper
+    dark_c = target_c + state.belief.prior.content.softer_k
+    found = keeps_s(temper.bank, temper.weights, dark_c)
+    return replace(temper, keeps_s=found, keeps_at_s=state.run_s)
 
 
 def _verdict(

@@ -16,11 +16,11 @@ from controller.core.profile import Profile
 # that shows is an own engineering value, not published.
 LEAST_V, MOST_V = 0.005, 0.04
 MOST_UNSTABLE = 0.002
-EDGE_LN = 0.18  # own engineering values: how blurred the limits are, in logarithms
+EDGE_LN = 0.25  # own engineering values: how blurred the limits are, in logarithms
 EDGE_UNSTABLE_LN = 0.35
 BLUR = 1.7  # a logistic so much narrower is nearly the normal distribution
 UNSURE = 0.03  # of every verdict: something that nobody thought of
-LEAST_CONFIDENCE = 0.55  # less is no verdict
+LEAST_CONFIDENCE = 0.65  # less is no verdict
 QUANTILES = (0.1, 0.5, 0.9)
 NEAR_K = 0.3  # a phase so near to the last one's target works at the same temperature
 

@@ -6,6 +6,7 @@ Responsible for sentences and for temperatures as a person reads them; not for w
 import math
 
 from controller.core.batches import TemperState
+from controller.core.keeping import LONGEST_S
 from controller.core.lacks import Lack
 from controller.core.outlook import LIMIT_S, Obstacle, Outlook
 from controller.core.profile import Phase, Profile, Verdict
@@ -100,6 +101,21 @@ def temper_text(temper: TemperState) -> str:
     return f", {_SEEMS[temper.verdict]} ({math.floor(100.0 * temper.confidence)} % sure)"
 
 
+def keeps_text(temper: TemperState, run_s: float) -> str:
+    """How long it stays in temper, such as ", good for another 50 min (30 to 90)"; else empty."""
+    if math.isnan(temper.keeps_s[0]):
+        return ""
+    gone_s = run_s - temper.keeps_at_s
+    least, likely, most = (max(0.0, span_s - gone_s) for span_s in temper.keeps_s)
+    if not math.isfinite(least):
+        return ", good for hours"
+    early, end = round(least / _S_PER_MIN), f"{LONGEST_S / _S_PER_H:.0f} h or more"
+    late = f"{most / _S_PER_MIN:.0f} min" if math.isfinite(most) else end
+    if not math.isfinite(likely):
+        return f", good for another {early} min to {end}"
+    return f", good for another {likely / _S_PER_MIN:.0f} min ({early} min to {late})"
+
+
 def _agrees(state: State) -> bool:
     return state.temper.verdict is Temper.IN_TEMPER
 
@@ -183,6 +199,7 @@ def _outlook(state: State, phase: Phase, *, fahrenheit: bool) -> str:
     passed = temper_text(state.temper)
     if state.progress.verdict is Verdict.IN_TEMPER and (not passed or _agrees(state)):
         passed = ", in temper"
+    passed += keeps_text(state.temper, state.run_s)
     left_s = phase.dwell_s - state.progress.dwelled_s
     if not state.progress.dwelled and left_s > 0:
         return f"{passed}, staying there for another {math.ceil(left_s / _S_PER_MIN)} min"

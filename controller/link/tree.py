@@ -293,6 +293,13 @@ def _left(moment: Moment) -> str | None:
     return str(max(0, int(left_s))) if math.isfinite(left_s) else None
 
 
+def _keeps(moment: Moment, which: int) -> str | None:
+    """Seconds for which it stays in temper; none where that is hours, or nobody knows."""
+    temper, run_s = moment.state.temper, moment.state.run_s
+    left_s = temper.keeps_s[which] - (run_s - temper.keeps_at_s)
+    return str(max(0, int(left_s))) if math.isfinite(left_s) else None
+
+
 def _wall(began_utc: str, run_s: float) -> str | None:
     """A moment of the run as ISO 8601 to the minute; None while it is not known."""
     if not (began_utc and math.isfinite(run_s)):
@@ -358,6 +365,20 @@ _TEMPER = (
         name="What says so",
         rhythm=_EACH_10_S,
         value=lambda m: m.state.temper.why or NOTHING,
+    ),
+    _integer(
+        path="temper/working-time-least",
+        name="It stays in temper for so long at least",
+        unit="s",
+        rhythm=_EACH_10_S,
+        value=lambda m: _keeps(m, 0),
+    ),
+    _integer(
+        path="temper/working-time",
+        name="It stays in temper for so long most likely",
+        unit="s",
+        rhythm=_EACH_10_S,
+        value=lambda m: _keeps(m, 1),
     ),
     _enum(
         path="temper/set-test",

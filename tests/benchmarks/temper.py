@@ -26,7 +26,7 @@ from hardware.bench.laws import LAWS
 from tests.benchmarks.temper_cases import Said, run_case
 
 SURE = 0.8
-BINS = (0.55, 0.7, 0.8, 0.9, 0.95, 1.0)
+BINS = (0.65, 0.7, 0.8, 0.9, 0.95, 1.0)
 CLASSES = (Temper.NOT_YET, Temper.IN_TEMPER, Temper.UNDER, Temper.OVER, Temper.MELTED_OUT)
 UNKNOWN = Temper.UNKNOWN.value
 

@@ -256,18 +256,20 @@ def _slipped(profile: Profile, chance: Random) -> Profile:
     )
 
 
-def _held_long(profile: Profile) -> Profile:
+def _held_long(profile: Profile, hold_s: float) -> Profile:
     """A long hold, the set test put off to its end so that it teaches nothing before."""
     *rest, hold = profile.phases
     questions = tuple(
         replace(one, when=When.DWELLED) if one.when is When.REACHED else one
         for one in hold.questions
     )
-    hold = replace(hold, dwell_s=HOLD_S, questions=questions)
+    hold = replace(hold, dwell_s=hold_s, questions=questions)
     return replace(profile, phases=(*rest, hold))
 
 
-def run_case(seed: int, number: int, law: str, *, has_load: bool) -> list[Said]:
+def run_case(
+    seed: int, number: int, law: str, *, has_load: bool, hold_s: float = HOLD_S
+) -> list[Said]:
     """One random machine with one mishap, its chocolate by a law with random constants."""
     chance = Random(f"temper/{seed}/{number}")  # noqa: S311 - no cryptography
     mishap = MISHAPS[number % len(MISHAPS)]
@@ -278,7 +280,7 @@ def run_case(seed: int, number: int, law: str, *, has_load: bool) -> list[Said]:
         plain = load_profile(name, machine_meant(machine).machine)
     except BainwardError:
         return []
-    profile = _held_long(_shaped(plain, mishap, chance))
+    profile = _held_long(_shaped(plain, mishap, chance), hold_s)
     LAWS[VARIED] = varied(LAWS[law], chance)
     faults: tuple[str, ...] = ()
     if mishap == "seed forgotten":

@@ -61,6 +61,8 @@ def test_a_run_at_work_is_shown_in_full() -> None:
         "temper/verdict": "none",
         "temper/confidence": "0",
         "temper/why": "none",
+        "temper/working-time-least": None,
+        "temper/working-time": None,
         "temper/set-test": "none",
         "ask/question": "none",
         "ask/choices": "none",
@@ -135,6 +137,8 @@ def test_what_has_no_value_is_not_made_up() -> None:
         "run/ready-early",
         "run/ready-at",
         "run/ready-late",
+        "temper/working-time",
+        "temper/working-time-least",
         "control/command",
         "control/request",
     }
