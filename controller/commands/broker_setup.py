@@ -30,6 +30,7 @@ _DEVICE = re.compile(r"[a-z0-9]([a-z0-9-]*[a-z0-9])?")  # Homie convention 5, to
 _PLAIN_PATH = re.compile(r"[A-Za-z0-9/._+-]+")  # a space would end a directive's value
 _KEY_BYTES = 32
 _SECRET, _PUBLIC = 0o600, 0o644
+_OTHERS_WRITE = 0o022
 _BROKER_USER = "mosquitto"  # as which a mosquitto that root started goes on
 
 _PHONE = """\
@@ -111,6 +112,8 @@ def _reached(hosts: tuple[str, ...]) -> tuple[str, ...]:
 def _device(name: str) -> str:
     if not _DEVICE.fullmatch(name):
         raise UsageError(f"{name!r} can't stand in a topic; use a to z, 0 to 9 and hyphens inside.")
+    if name in {COOK, ONLOOKER}:
+        raise UsageError(f"{name!r} is the name of a role, whose password would be the machine's.")
     return name
 
 
@@ -122,6 +125,13 @@ def _write(folder: Path, files: dict[str, bytes | str]) -> None:
     try:
         if folder.exists() and any(folder.iterdir()):
             raise UsageError(f"{folder} is not empty; name a new folder, so that nothing is lost.")
+        folder.mkdir(parents=True, exist_ok=True)
+        told = folder.stat()
+        if told.st_uid != os.geteuid() or told.st_mode & _OTHERS_WRITE:
+            raise UsageError(
+                f"{folder} can be changed by others, who could change the files in it; "
+                "name a folder that is yours alone."
+            )
         for name, content in files.items():
             path = folder / name
             path.parent.mkdir(parents=True, exist_ok=True)

@@ -19,7 +19,7 @@ from controller.link.desk import Result
 from controller.link.homie import ROOT
 from controller.link.session import BROKEN, Session
 from controller.link.settings import LinkSettings
-from controller.link.tree import REQUEST, RESPONSE, TOKEN
+from controller.link.tree import ASK_ID, REQUEST, RESPONSE, TOKEN
 from controller.link.wishes import Command, Wish, signature
 
 # Own engineering values, not published.
@@ -83,9 +83,10 @@ def _new_id() -> str:
 
 
 def _asked(session: Session, heard: _Heard, wish: Wish, key: bytes) -> str:
-    paths = ("$state", TOKEN, RESPONSE)
+    needed = {"$state", TOKEN} | ({ASK_ID} if wish.command is Command.ANSWER else set())
+    paths = (*sorted(needed), RESPONSE)
     session.subscribe(tuple(f"{heard.base}/{path}" for path in paths), _unheeded)
-    if not _wait(session, FIND_S, lambda: heard.told.keys() >= {"$state", TOKEN}):
+    if not _wait(session, FIND_S, lambda: heard.told.keys() >= needed):
         raise HardwareError(
             f"No machine publishes below {heard.base}; start a run, or name its device in [mqtt]."
         )
@@ -93,7 +94,7 @@ def _asked(session: Session, heard: _Heard, wish: Wish, key: bytes) -> str:
         raise HardwareError(
             f"The machine says {heard.told['$state']}, so no run is there to answer; start one."
         )
-    wish = replace(wish, token=heard.told[TOKEN])
+    wish = replace(wish, token=heard.told[TOKEN], ask=heard.told.get(ASK_ID, ""))
     if key:
         wish = replace(wish, mac=signature(key, wish))
     session.publish(f"{heard.base}/{REQUEST}/set", msgspec.json.encode(wish).decode(), retain=False)

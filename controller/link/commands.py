@@ -34,6 +34,7 @@ class Refusal(StrEnum):
     ONLY_HERE = "only-here"
     STALE_TOKEN = "stale-token"  # noqa: S105 - the word for an old one
     BAD_SIGNATURE = "bad-signature"
+    ASK_UNNAMED = "ask-unnamed"
     TOO_LATE = "too-late"
     REPEATED = "repeated"
 
@@ -54,7 +55,7 @@ WHY = {
     Refusal.BAD_TOPIC: "The topic is not UTF-8 text.",
     Refusal.MALFORMED: (
         f"A request is one flat JSON object of at most {REQUEST_MAX_BYTES} bytes: id, command "
-        "(stop, pause, acknowledge, answer with choice, resume), token, and mac where it is signed."
+        "(stop, pause, acknowledge, resume, answer with choice and ask), token, mac where signed."
     ),
     Refusal.REMOTE_OFF: (
         "This adds energy, and the machine file allows that only at the machine (remote is off)."
@@ -64,6 +65,7 @@ WHY = {
         "Repeat the newest control/token: it changes each minute and with each use."
     ),
     Refusal.BAD_SIGNATURE: "The request is not signed with this machine's key.",
+    Refusal.ASK_UNNAMED: "A signed answer names its question: repeat ask/id as ask.",
     Refusal.TOO_LATE: "The request waited too long for the next tick: look, then ask again.",
     Refusal.REPEATED: "A request with this id is being answered already.",
 }

@@ -73,7 +73,8 @@ class Desk:
             return None
         if wish.id in self._answers:
             self._inbox.refuse(Refusal.REPEATED)
-            if answer := self._answers[wish.id]:
+            answer = self._answers[wish.id]
+            if answer and self._may_explain():
                 self._say(answer)
             return None
         return self._take(wish, ask)
@@ -106,14 +107,19 @@ class Desk:
 
     def _explain(self, id_: str, refusal: Refusal) -> None:
         """Answer a refused message, unless too many come or it is an old one."""
+        if refusal is not Refusal.RETAINED and self._may_explain():
+            self._say(self._worded(id_, Result.REFUSED, WHY[refusal]))
+
+    def _may_explain(self) -> bool:
+        """Whether an answer that brings nothing new is not one too many; counts it."""
         now_s = self._clock_s()
         gained = max(0.0, now_s - self._allowed_s) * REFUSALS_PER_S
         self._allowance = min(float(REFUSALS_AT_ONCE), self._allowance + gained)
         self._allowed_s = now_s
-        if refusal is Refusal.RETAINED or self._allowance < 1.0:
-            return
+        if self._allowance < 1.0:
+            return False
         self._allowance -= 1.0
-        self._say(self._worded(id_, Result.REFUSED, WHY[refusal]))
+        return True
 
     def passed_on(self, requests: Iterable[Request]) -> None:
         """Remember whose answers this tick brings."""

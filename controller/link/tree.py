@@ -28,6 +28,7 @@ NO_ANSWER = json.dumps({"id": NOTHING, "result": NOTHING, "reason": "", "at": ""
 COMMAND = "control/command"
 REQUEST = "control/request"
 RESPONSE = "control/response"
+ASK_ID = "ask/id"
 TOKEN = "control/token"  # noqa: S105 - a topic
 
 NODES = {
@@ -392,7 +393,7 @@ _QUESTIONS = (
     _string(path="ask/question", name="Question", value=_asked(lambda ask: ask.text)),
     _string(path="ask/choices", name="Possible answers", value=_asked(_answers)),
     _string(path="ask/heating", name="Answers that lead to heat", value=_asked(_heating)),
-    _string(path="ask/id", name="Question id", value=_asked(lambda ask: ask.id)),
+    _string(path=ASK_ID, name="Question id", value=_asked(lambda ask: ask.id)),
 )
 
 _SAFETY = (
@@ -416,6 +417,7 @@ _REQUEST_SCHEMA = {
         "id": {"type": "string"},
         "command": {"type": "string"},
         "choice": {"type": "string"},
+        "ask": {"type": "string"},
         "profile": {"type": "string"},
         "token": {"type": "string"},
         "mac": {"type": "string"},

@@ -21,7 +21,8 @@ from controller.link.tokens import Tokens
 from controller.ports import Question, Request, Source, Verb
 
 _ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
-_Text = Annotated[str, msgspec.Meta(max_length=128)]
+# Without line ends, so that no two requests are signed as the same lines.
+_Text = Annotated[str, msgspec.Meta(max_length=128, pattern=r"\A[^\x00-\x1f\x7f]*\Z")]
 
 
 class Command(StrEnum):
@@ -51,6 +52,7 @@ class Wish(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     command: Command
     token: _Text = ""
     choice: _Text = ""  # for ANSWER
+    ask: _Text = ""  # the question that is answered; must be there where it is signed
     profile: _Text = ""  # for START, which is refused in any case
     mac: _Text = ""  # where it is signed
 
@@ -65,8 +67,8 @@ class Gate:
 
 
 def signature(key: bytes, wish: Wish) -> str:
-    """HMAC-SHA256 over token, id, command, choice and profile, a line each; as hexadecimal text."""
-    parts = (wish.token, wish.id, wish.command.value, wish.choice, wish.profile)
+    """HMAC-SHA256 over token, id, command, choice, profile, ask, a line each; as hexadecimal."""
+    parts = (wish.token, wish.id, wish.command.value, wish.choice, wish.profile, wish.ask)
     return hmac.new(key, "\n".join(parts).encode(), hashlib.sha256).hexdigest()
 
 
@@ -110,6 +112,8 @@ def judge_wish(wish: Wish, gate: Gate, ask: Question | None, now_s: float) -> Ac
 
 def _meant(wish: Wish, ask: Question | None) -> Accepted | Refusal:
     if wish.command is Command.ANSWER:
+        if wish.ask and ask is not None and ask.id != wish.ask:
+            return Refusal.QUESTION_CHANGED
         return answered(wish.choice.strip().casefold(), ask)
     verb = _LOWERS_RISK.get(wish.command, Verb.RESUME)
     request = Request(verb=verb, source=Source.LINK)
@@ -123,6 +127,9 @@ def _barred(wish: Wish, gate: Gate, now_s: float) -> Refusal | None:
     if not gate.tokens.fits(wish.token, now_s):
         return Refusal.STALE_TOKEN
     if gate.remote is Remote.SIGNED:
+        # A broker could keep a signed "yes" back until something else is asked.
+        if wish.command is Command.ANSWER and not wish.ask:
+            return Refusal.ASK_UNNAMED
         signed = bool(gate.key) and hmac.compare_digest(
             wish.mac.encode(), signature(gate.key, wish).encode()
         )

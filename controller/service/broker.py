@@ -29,6 +29,7 @@ acl_file {folder}/access-list
 
 # Phones and hubs: a password each.
 listener {port}
+max_connections 100
 cafile {folder}/ca.crt
 certfile {folder}/server.crt
 keyfile {folder}/server.key
@@ -36,6 +37,7 @@ tls_version tlsv1.2
 
 # The machine: its certificate is its name, and nobody else gets in here.
 listener {device_port}
+max_connections 10
 cafile {folder}/ca.crt
 certfile {folder}/server.crt
 keyfile {folder}/server.key
@@ -46,7 +48,6 @@ use_identity_as_username true
 # Nothing is kept on disk: the machine says everything again on each connection.
 persistence false
 # What one client may cost. Own engineering values.
-max_connections 100
 max_packet_size 65536
 max_inflight_messages 100
 max_queued_messages 1000

@@ -177,7 +177,11 @@ def test_where_requests_are_signed_the_access_list_alone_does_not_heat(
 ) -> None:
     send(cook, body(cook, "plain", "resume"))
     send(cook, signed(body(cook, "wrong", "resume"), key="f" * 64))
-    send(cook, signed(body(cook, "right", "answer", choice="warm-on")))
+    send(cook, signed(body(cook, "another", "answer", choice="warm-on", ask="power-cut")))
+    send(cook, signed(body(cook, "unnamed", "answer", choice="warm-on")))
+    send(cook, signed(body(cook, "right", "answer", choice="warm-on", ask=SET_TEST.id)))
+    assert answer(cook, "another")["reason"] == WHY[Refusal.QUESTION_CHANGED]
+    assert answer(cook, "unnamed")["reason"] == WHY[Refusal.ASK_UNNAMED]
     for id_ in ("plain", "wrong"):
         assert answer(cook, id_)["reason"] == WHY[Refusal.BAD_SIGNATURE]
     (request,) = taken(link, cook)

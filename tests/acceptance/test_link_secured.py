@@ -4,6 +4,7 @@ import gc
 import socket
 import ssl
 from collections.abc import Iterator
+from contextlib import ExitStack
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -35,6 +36,7 @@ pytestmark = pytest.mark.mosquitto
 
 BASE = f"homie/5/{DEVICE}"
 SET = f"{BASE}/control/command/set"
+MOST_PHONES = 100  # as the shipped configuration says
 
 
 @pytest.fixture(autouse=True)
@@ -146,6 +148,47 @@ def test_no_phone_can_speak_as_the_machine(secured: Secured, link: Link, role: s
         assert "lie" not in late.topics.values()
         assert "homie/5/somebody-else/$state" not in late.topics
     assert link.connected
+
+
+@pytest.mark.parametrize("role", [COOK, ONLOOKER])
+def test_no_phone_s_will_speaks_as_the_machine(secured: Secured, link: Link, role: str) -> None:
+    login = secured.login(role)
+    with Watcher(secured.port, login=secured.login(COOK)) as cook:
+        cook.until_topic(f"{BASE}/$state", "ready")
+        for topic in ("$state", "safety/cause", "$alert/bath-over-limit"):
+            dying = Client(CallbackAPIVersion.VERSION2, reconnect_on_failure=False)
+            dying.tls_set_context(login.context)
+            dying.username_pw_set(login.user, login.password)
+            dying.will_set(f"{BASE}/{topic}", "last words", 1, retain=True)
+            dying.connect("localhost", secured.port)
+            while not dying.is_connected() and dying.loop(FAR_S) == 0:
+                pass
+            sock = dying.socket()
+            if sock is not None:
+                sock.close()  # without a goodbye
+        cook.send(SET, "acknowledge")
+        assert verbs_until(link, cook, "acknowledge") == [Verb.ACKNOWLEDGE]
+        assert "last words" not in [seen.payload for seen in cook.seen]
+    assert link.connected
+
+
+def test_a_crowd_at_the_phones_port_is_cut_off_and_keeps_no_machine_out(
+    secured: Secured, link: Link
+) -> None:
+    with ExitStack() as stack:
+        crowd = [
+            stack.enter_context(socket.create_connection(("localhost", secured.port), FAR_S))
+            for _ in range(MOST_PHONES + 10)
+        ]
+        crowd[-1].settimeout(FAR_S)
+        assert crowd[-1].recv(1) == b""  # the broker has hung up
+        until_s = process_s() + FAR_S
+        while not link.connected:
+            assert process_s() < until_s
+        again, _ = make(replace(secured.settings, device_id=f"{DEVICE}-try"))
+        again._closing.set()  # noqa: SLF001 - to leave at once when it is let in
+        again._leave_by_s = process_s() + FAR_S  # noqa: SLF001
+        again._serve()  # noqa: SLF001 - in this thread: it raises when it isn't let in
 
 
 def test_what_a_cook_leaves_at_the_broker_for_later_is_never_executed(

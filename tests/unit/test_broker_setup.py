@@ -72,6 +72,8 @@ def test_nothing_is_written_over(tmp_path: Path, capsys: pytest.CaptureFixture[s
     [
         (("--device", "Küche"), "can't stand in a topic"),
         (("--device", "a/#"), "can't stand in a topic"),
+        (("--device", "cook"), "is the name of a role"),
+        (("--device", "onlooker"), "is the name of a role"),
         (("--host", "my kitchen"), "is no host name or address"),
         (("--host", "a\nallow_anonymous true"), "is no host name or address"),
         (("--port", "8884"), "need a port each"),
@@ -90,6 +92,17 @@ def test_a_path_that_would_break_the_configuration_is_refused(
 ) -> None:
     assert set_up(tmp_path / "my broker") is Exit.USAGE
     assert "mosquitto can't read the path" in capsys.readouterr().err
+
+
+def test_a_folder_that_others_can_change_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "b"
+    folder.mkdir()
+    folder.chmod(0o777)
+    assert set_up(folder) is Exit.USAGE
+    assert "can be changed by others" in capsys.readouterr().err
+    assert not list(folder.iterdir())
 
 
 def test_a_folder_that_can_t_be_made_is_told(

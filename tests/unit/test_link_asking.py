@@ -48,6 +48,8 @@ class Played:
         if self.state is not None:
             self.heard(f"{BASE}/$state", self.state.encode(), True)
             self.heard(f"{BASE}/control/token", b"the-token", True)
+            if f"{BASE}/ask/id" in topics:
+                self.heard(f"{BASE}/ask/id", b"set-test", True)
             self.heard(f"{BASE}/control/response", self.kept.encode(), True)
 
     def publish(self, topic: str, payload: str, *, retain: bool) -> None:
@@ -89,6 +91,7 @@ def _played(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_request_repeats_the_token_and_is_answered() -> None:
     assert ask_run(SETTINGS, Command.ANSWER, "longer") == "answer"
     assert (Played.last.token, Played.last.choice, Played.last.mac) == ("the-token", "longer", "")
+    assert Played.last.ask == "set-test"
 
 
 def test_a_guest_never_comes_under_the_machine_s_own_name() -> None:
@@ -102,6 +105,7 @@ def test_a_request_is_signed_where_the_machine_file_says_so(tmp_path: Any) -> No
     key.write_text(KEY, encoding="utf-8")
     settings = LinkSettings(device_id="kitchen", remote=Remote.SIGNED, signing_key_file=key)
     ask_run(settings, Command.RESUME)
+    assert (Played.last.ask, len(Played.last.mac)) == ("", 64)
     assert Played.last.mac == signature(KEY.encode(), Played.last)
 
 

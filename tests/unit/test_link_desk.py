@@ -93,6 +93,16 @@ def test_the_same_id_acts_once_and_is_answered_the_same_again() -> None:
     assert stage.inbox.refused == {Refusal.REPEATED: 2}
 
 
+def test_a_flood_of_one_id_is_not_answered_each_time() -> None:
+    stage = Stage()
+    assert stage.ask("a", "pause")
+    stage.take()
+    stage.desk.settle(())
+    for _ in range(20 * REFUSALS_AT_ONCE):
+        stage.ask("a", "pause")
+    assert len(stage.answers()) <= 1 + REFUSALS_AT_ONCE
+
+
 def test_a_refused_id_may_be_asked_again() -> None:
     stage = Stage()
     assert not stage.ask("a", "resume", token="old")

@@ -16,7 +16,7 @@ from tests.helpers.moments import SET_TEST
 
 KEY = b"k" * 64
 TOKEN = "right"
-WARM_ON = {"command": "answer", "choice": "warm-on"}
+WARM_ON = {"command": "answer", "choice": "warm-on", "ask": SET_TEST.id}
 RESUME = {"command": "resume"}
 
 
@@ -88,6 +88,26 @@ def test_a_signature_is_for_all_of_a_request() -> None:
         {**WARM_ON, "token": TOKEN, "profile": "x"},
     ):
         assert judged(wish(**{**fields, "mac": mac}), Remote.SIGNED) is Refusal.BAD_SIGNATURE
+
+
+def test_an_answer_to_another_question_is_none_to_this_one() -> None:
+    for remote in (Remote.ACCESS_LIST, Remote.SIGNED):
+        other = signed(**{**WARM_ON, "ask": "power-cut"}, token=TOKEN)
+        assert judged(other, remote) is Refusal.QUESTION_CHANGED
+        assert judged(other, remote, None) is Refusal.NO_QUESTION
+
+
+def test_a_signed_answer_names_its_question() -> None:
+    unnamed = signed(**{**WARM_ON, "ask": ""}, token=TOKEN)
+    assert judged(unnamed, Remote.SIGNED) is Refusal.ASK_UNNAMED
+    assert isinstance(judged(unnamed, Remote.ACCESS_LIST), Accepted)
+
+
+@pytest.mark.parametrize("key", ["token", "choice", "profile", "ask", "mac"])
+def test_no_text_holds_a_line_end_that_could_stand_for_two_others(key: str) -> None:
+    for text in ("a\nb", "\n", "a\r", "\x00"):
+        payload = json.dumps({"id": "a", "command": "answer", key: text}).encode()
+        assert wish_of(payload) is Refusal.MALFORMED
 
 
 def test_without_a_key_nothing_is_signed() -> None:
