@@ -92,13 +92,13 @@ def test_a_signature_is_for_all_of_a_request() -> None:
 
 def test_an_answer_to_another_question_is_none_to_this_one() -> None:
     for remote in (Remote.ACCESS_LIST, Remote.SIGNED):
-        other = signed(**{**WARM_ON, "ask": "power-cut"}, token=TOKEN)
+        other = signed(command="answer", choice="warm-on", ask="power-cut", token=TOKEN)
         assert judged(other, remote) is Refusal.QUESTION_CHANGED
         assert judged(other, remote, None) is Refusal.NO_QUESTION
 
 
 def test_a_signed_answer_names_its_question() -> None:
-    unnamed = signed(**{**WARM_ON, "ask": ""}, token=TOKEN)
+    unnamed = signed(command="answer", choice="warm-on", token=TOKEN)
     assert judged(unnamed, Remote.SIGNED) is Refusal.ASK_UNNAMED
     assert isinstance(judged(unnamed, Remote.ACCESS_LIST), Accepted)
 
