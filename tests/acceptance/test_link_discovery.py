@@ -1,7 +1,7 @@
 """Clients of others find the machine by themselves, through a real broker.
 
 ebus-sdk has a controller for Homie 5. What a Home Assistant hub would make of our message for it,
-`.ci/discovery` asks that hub's own code, in an environment of its own.
+`.ci/discovery` asks that hub's own code, in an environment of its own, in each run of CI.
 """
 
 import threading
