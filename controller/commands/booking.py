@@ -11,6 +11,7 @@ from pathlib import Path
 
 import msgspec
 
+from controller.book.label import label_text
 from controller.book.listing import list_text, notes_text, row_of, write_csv, write_json
 from controller.book.notes import (
     Bloom,
@@ -22,13 +23,16 @@ from controller.book.notes import (
     change_notes,
     read_notes,
 )
+from controller.book.page import label_page, page
+from controller.book.pen import write_whole
 from controller.book.shelf import entries, find
+from controller.book.story import tell
 from controller.book.traces import allergen_of, sorted_allergens
 from controller.clock import wall_time
 from controller.commands.places import state_folder
 from controller.errors import Exit, UsageError
 from controller.journal.reader import read_run
-from controller.planning.quantities import LEFT, Quantity, read, whole
+from controller.planning.quantities import LEFT, ROOM, Quantity, read, whole
 from controller.report.compare_runs import compare_runs
 from controller.report.summary import summarise, summary_text
 
@@ -52,6 +56,8 @@ def book(options: argparse.Namespace) -> Exit:
         "note": _note,
         "compare": _compare,
         "export": _export,
+        "page": _page,
+        "label": _label,
     }
     actions[options.action](options, folder)
     return Exit.DONE
@@ -85,6 +91,50 @@ def _compare(options: argparse.Namespace, folder: Path) -> None:
 def _export(options: argparse.Namespace, folder: Path) -> None:
     rows = (row_of(read_run(one.path), one.notes or Notes()) for one in entries(folder))
     (write_json if options.json else write_csv)(rows, sys.stdout)
+
+
+def _page(options: argparse.Namespace, folder: Path) -> None:
+    path = find(folder, options.run)
+    out = options.out or Path(f"{path.stem}.html")
+    write_page(path, out, room_c=_room_c(options.room), fahrenheit=options.units == "F")
+    sys.stdout.write(f"Page: {out}\n")
+
+
+def _label(options: argparse.Namespace, folder: Path) -> None:
+    path = find(folder, options.run)
+    told = tell(read_run(path), read_notes(path))
+    sys.stdout.write(label_text(told))
+    if options.out is not None:
+        write_whole(named_html(options.out), label_page(told).encode())
+        sys.stdout.write(f"Label: {options.out}\n")
+
+
+def write_page(record: Path, out: Path, *, room_c: float, fahrenheit: bool) -> None:
+    """Write the page of a run.
+
+    Raises:
+        BainwardError: the record can't be read, or the page can't be written.
+    """
+    told = tell(read_run(record), read_notes(record), fahrenheit=fahrenheit)
+    write_whole(named_html(out), page(told, room_c=room_c).encode())
+
+
+def named_html(path: Path) -> Path:
+    """The same path.
+
+    Raises:
+        UsageError: its name does not say that it is a page.
+    """
+    if path.suffix not in {".html", ".htm"}:
+        raise UsageError(f"{path} is to hold a page; give it a name that ends in .html.")
+    return path
+
+
+def _room_c(text: str) -> float:
+    try:
+        return read(text, ROOM)
+    except ValueError as error:
+        raise UsageError(f"--room: {error}.") from error
 
 
 def _note(options: argparse.Namespace, folder: Path) -> None:

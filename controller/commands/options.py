@@ -151,6 +151,9 @@ def _running(command: argparse.ArgumentParser) -> None:
         "--log", choices=("text", "json"), help="log every event on standard error"
     )
     command.add_argument("--plot", type=Path, metavar="FILE", help="draw the run (.svg or .png)")
+    command.add_argument(
+        "--page", type=Path, metavar="FILE", help="write the batch page at the end (.html)"
+    )
 
 
 def _try(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

@@ -15,9 +15,11 @@ from pathlib import Path
 import structlog
 
 from controller import logs, notify
+from controller.book import finishing
 from controller.book.traces import recall
 from controller.clock import Clock, RealClock, VirtualClock, process_s, wall_time
 from controller.commands.announcing import opened
+from controller.commands.booking import named_html, write_page
 from controller.commands.faulting import check_broker, fault_text, never_came
 from controller.commands.keyboard import HELP, Keyboard
 from controller.commands.places import made, state_folder
@@ -26,6 +28,7 @@ from controller.commands.signals import Watcher, signals_watched
 from controller.commands.streams import quieten
 from controller.commands.tracing import Product, attending_text, keep, product_of
 from controller.core.lacks import lacks_of, mode_text, sentences
+from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.core.recovery import FRESH, Beginning
 from controller.errors import BainwardError, BusyError, Exit, UsageError
@@ -158,6 +161,8 @@ def _new_record(folder: Path, profile: Profile) -> Path:
 def _check_picture(options: argparse.Namespace) -> None:
     if options.plot is not None:
         check_picture(options.plot)
+    if options.page is not None:
+        named_html(options.page)
 
 
 def _go(
@@ -200,6 +205,7 @@ def _go(
     order.log.info("run_ended", outcome=result.outcome.name.lower())
     try:
         _show(scene.path, result.journal_failure, options.plot, fahrenheit=fahrenheit)
+        _finish_off(options, scene.path, profile, machine_file.machine, fahrenheit=fahrenheit)
     except BrokenPipeError:
         quieten(sys.stdout)  # nobody reads any more; how the run ended still counts
     except BainwardError as error:
@@ -318,6 +324,18 @@ def _show(path: Path, failure: OSError | None, plot: Path | None, *, fahrenheit:
     if plot is not None:
         plot_run(run, plot, fahrenheit=fahrenheit)
         sys.stdout.write(f"Picture: {plot}\n")
+
+
+def _finish_off(
+    options: argparse.Namespace, path: Path, profile: Profile, machine: Machine, *, fahrenheit: bool
+) -> None:
+    """Say what is to be done with the batch and the bowl, and write its page."""
+    kind = options.chocolate or profile.kind if options.command == "run" else profile.kind
+    room_c = machine.room_c
+    sys.stdout.write("\n" + finishing.text(kind, room_c=room_c, fahrenheit=fahrenheit))
+    if options.page is not None:
+        write_page(path, options.page, room_c=room_c, fahrenheit=fahrenheit)
+        sys.stdout.write(f"Page: {options.page}\n")
 
 
 def _keyboard() -> tuple[Panel, ...]:

@@ -1,0 +1,112 @@
+"""What is left to do once a batch is done: empty, store, set, unmould, clean.
+
+Responsible for the advice, each with its source here; not for physics (planning) or layout (page).
+"""
+
+import textwrap
+from dataclasses import dataclass
+
+from controller.core.profile import Kind
+from controller.core.words import shown_temperature
+from controller.planning.finish import Warming, warming
+from controller.report.words import duration_text
+
+FRIDGE_C = 6.0  # own engineering value: a household's fridge
+DAMP = 0.60  # the most that chocolate is worked in (common practice, no source): the worst case
+WIDE = 78  # columns of a terminal
+BAR_M, BOX_M = 0.010, 0.080  # a bar, and pieces packed close; own engineering values
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One thing to do, and how."""
+
+    name: str
+    text: str
+
+
+def steps(kind: str, *, room_c: float, fahrenheit: bool = False) -> tuple[Step, ...]:
+    """What to do now, in this order. Empty for water but for drying.
+
+    All of it is common practice, no source, unless said otherwise.
+    """
+    if kind == Kind.WATER:
+        dry = "Empty bowl and bath, and dry both before chocolate comes near: water spoils it."
+        return (Step(name="Dry", text=dry),)
+    return (
+        _empty(),
+        _store(kind),
+        _set(kind, fahrenheit=fahrenheit),
+        Step(name="Out of the fridge", text=_fridge(room_c, fahrenheit=fahrenheit)),
+        _clean(),
+    )
+
+
+def text(kind: str, *, room_c: float, fahrenheit: bool = False) -> str:
+    """The same for a terminal, a step a line."""
+    found = steps(kind, room_c=room_c, fahrenheit=fahrenheit)
+    return "".join(
+        textwrap.fill(f"{step.name}: {step.text}", WIDE, subsequent_indent="  ") + "\n"
+        for step in found
+    )
+
+
+def _empty() -> Step:
+    return Step(
+        name="Empty",
+        text="Pour out what is left while it is warm and runs. Scrape bowl and stirrer, and let "
+        "no water into it.",
+    )
+
+
+def _store(kind: str) -> Step:
+    tempered = kind != Kind.COMPOUND
+    again = (
+        "It may be melted and tempered again; note each time. "
+        if tempered
+        else "It may be melted again; note each time. "
+    )
+    return Step(
+        name="Store",
+        text="Spread what is left thin on paper, let it set, pack it airtight, and keep it dark "
+        f"and dry at 15 to 18 °C. Label it with kind, date, remelts and allergens. {again}"
+        "What has met water or filling goes into a ganache or a cake, not back.",
+    )
+
+
+def _set(kind: str, *, fahrenheit: bool) -> Step:
+    low, high = (shown_temperature(value, fahrenheit=fahrenheit) for value in (18.0, 21.0))
+    fridge = "" if kind == Kind.COMPOUND else " A short stay in a fridge is enough for a mould."
+    return Step(
+        name="Set and unmould",
+        # McGee, On Food and Cooking, 2004, for the room; the rest is common practice, no source.
+        text=f"Dipped pieces set at {low} to {high} in 10 to 20 minutes; don't touch them before."
+        f"{fridge} Unmould once it has drawn back from the mould all round, after 20 to 40 "
+        "minutes: what clings needs longer, not force.",
+    )
+
+
+def _fridge(room_c: float, *, fahrenheit: bool) -> str:
+    bar = warming(FRIDGE_C, room_c, DAMP, BAR_M)
+    box = warming(FRIDGE_C, room_c, DAMP, BOX_M)
+    room, dry = (
+        shown_temperature(value, fahrenheit=fahrenheit) for value in (room_c, bar.dry_from_c)
+    )
+    return (
+        f"Leave pieces wrapped until they are at {dry}, or water settles on them and sugar bloom "
+        f"follows: in a room of {room} at 60 % {_wait(bar)} for a bar of 10 mm, "
+        f"and {_wait(box)} for a packed box of 80 mm (own estimate, not published)."
+    )
+
+
+def _wait(found: Warming) -> str:
+    return f"about {duration_text(found.wait_s)}" if found.wait_s > 0.0 else "no time"
+
+
+def _clean() -> Step:
+    return Step(
+        name="Clean",
+        text="Wipe bowl, stirrer and thermometer with paper while they are warm; the paper goes "
+        "into the bin. Never pour warm chocolate, or the first wash water, down the drain: it sets "
+        "there. Then wash hot, and dry all of it, and the rim of the bath, before the next batch.",
+    )

@@ -1,0 +1,231 @@
+"""The batch page: one HTML file that tells a batch to whoever was not there.
+
+Responsible for what stands where, and for escaping it; not for sentences (story), the drawing
+(curve) or the look (style). The file needs nothing from outside, not even a font.
+"""
+
+from collections.abc import Iterable
+from datetime import timedelta
+from html import escape
+
+from controller.book.curve import NARROW, WIDE, Scene, curve
+from controller.book.finishing import steps
+from controller.book.label import label_html
+from controller.book.listing import BLOOM_LOOK_S
+from controller.book.notes import Bloom, Gloss, SetTest, Snap
+from controller.book.story import Told, sentences, test_sentences
+from controller.book.style import STYLE
+from controller.core.profile import Kind
+from controller.core.state import EventName
+from controller.core.words import mass_text, shown_temperature
+from controller.report.words import clock_text, duration_text, span_text
+
+ROOM_C = 20.0  # where the record does not tell: a kitchen
+KEY = (
+    ("bowl", "the bowl, with the chocolate in it"),
+    ("bath", "the water bath around it"),
+    ("wanted", "where the bowl was to be"),
+)
+LINES = 3  # to write on
+SIMULATED = "Simulated on the bench: no chocolate was made."
+
+
+def page(told: Told, *, room_c: float = ROOM_C) -> str:
+    """The whole file, UTF-8."""
+    title = f"{told.chocolate.capitalize()}, {told.began:%d %B %Y}".replace(" 0", " ")
+    parts = (
+        _head(told, title),
+        _short(told),
+        _curve(told),
+        _asked(told),
+        _test(told),
+        _afterwards(told),
+        _next(told, room_c),
+        _figures(told),
+    )
+    return _document(title, "".join(parts))
+
+
+def label_page(told: Told) -> str:
+    """The label alone, as a file to be printed."""
+    return _document(f"Label, {told.chocolate}", f"<h1>Label</h1>{label_html(told)}")
+
+
+def _document(title: str, body: str) -> str:
+    body = body.replace(" °", "\u00a0°")  # a number keeps its unit beside it
+    return (
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width,initial-scale=1">'
+        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
+        "style-src 'unsafe-inline'\">"
+        f"<title>{escape(title)}</title><style>{STYLE}</style></head>\n"
+        f"<body><main>{body}</main></body></html>\n"
+    )
+
+
+def _head(told: Told, title: str) -> str:
+    summary = told.summary
+    line = (
+        f"{summary.profile_title}, {mass_text(summary.batch_kg)} on machine "
+        f"{summary.machine_name}, begun at {told.began:%H:%M}"
+    )
+    made = f"<p>Made of it: {escape(told.notes.made)}.</p>" if told.notes.made else ""
+    closing = told.run.closing
+    is_bench = closing is not None and closing.truth is not None
+    bench = f'<p class="warn">{SIMULATED}</p>' if is_bench else ""
+    return (
+        f'<header><h1>{escape(title)}</h1><p class="quiet">{escape(line)}</p>{bench}{made}</header>'
+    )
+
+
+def _short(told: Told) -> str:
+    first, *rest = sentences(told)
+    traces = ", ".join(told.notes.traces)
+    warned = (
+        f'<p class="warn">May contain traces of {escape(traces)}, from the batch before.</p>'
+        if traces
+        else ""
+    )
+    contains = ", ".join(told.notes.contains)
+    holds = f"<p>Contains {escape(contains)}, as noted.</p>" if contains else ""
+    return (
+        f'<p class="lead"><strong>{escape(first)}</strong></p>'
+        f"<p>{escape(' '.join(rest))}</p>{holds}{warned}"
+    )
+
+
+def _curve(told: Told) -> str:
+    scene = Scene(
+        run=told.run,
+        phases=told.summary.phases,
+        asked=told.asked,
+        fahrenheit=told.fahrenheit,
+        summary=_in_words(told),
+    )
+    if not told.run.samples:
+        return ""
+    key = "".join(
+        f'<li><svg viewBox="0 0 38 12" aria-hidden="true"><path class="{name}" fill="none"'
+        f' d="M0 6H38"/></svg>{words}</li>'
+        for name, words in KEY
+    )
+    numbers = " Numbers are the questions below." if told.asked else ""
+    return (
+        '<h2>How it went</h2><figure><ul class="key">'
+        f"{key}</ul>{curve(scene, WIDE)}{curve(scene, NARROW)}"
+        "<figcaption>Along the foot hours and minutes since the start, which was at "
+        f"{told.began:%H:%M}.{numbers}</figcaption></figure>"
+    )
+
+
+def _in_words(told: Told) -> str:
+    """The curve for who can't see it."""
+    parts = [
+        f"{phase.name} from {clock_text(phase.start_s)} for {duration_text(phase.duration_s)}, "
+        f"bowl to {shown_temperature(phase.target_c, fahrenheit=told.fahrenheit)}"
+        for phase in told.summary.phases
+    ]
+    return "Phases: " + "; ".join(parts) + "." if parts else "No phase was begun."
+
+
+def _asked(told: Told) -> str:
+    items = []
+    for one in told.asked:
+        if one.took_s is None:
+            answer = "not answered"
+        else:
+            word = str(one.choice).replace("-", " ")
+            who = "" if one.by != "time" else ", taken for want of an answer,"
+            answer = f"<strong>{escape(word)}</strong>{who} after {duration_text(one.took_s)}"
+        items.append(
+            f"<li>{told.clock(one.at_s)}, {escape(one.phase)}: {escape(one.text)}<br>{answer}</li>"
+        )
+    deeds = [
+        f"<li>{told.clock(note.t_s)}: {escape(str(note.facts.get('deed', '')))}</li>"
+        for note in told.run.events
+        if note.name == EventName.DEED_ANNOUNCED
+    ]
+    told_of = f"<p>Told by the cook besides:</p><ul>{''.join(deeds)}</ul>" if deeds else ""
+    if not items and not deeds:
+        return ""
+    asked = f'<ol class="asked">{"".join(items)}</ol>' if items else ""
+    return f"<h2>What was asked and done</h2>{asked}{told_of}"
+
+
+def _test(told: Told) -> str:
+    if not told.is_tempered:
+        return ""
+    said = "".join(f"<p>{escape(sentence)}</p>" for sentence in test_sentences(told))
+    return f"<h2>Set test</h2>{said}"
+
+
+def _afterwards(told: Told) -> str:
+    """What is noted of the pieces, as boxes: ticked, or to be ticked with a pencil."""
+    if told.summary.profile_kind == Kind.WATER:
+        return ""
+    notes = told.notes
+    later = told.began + timedelta(seconds=BLOOM_LOOK_S)
+    on = f"{later:%d %B}".lstrip("0")
+    boxes = (
+        _boxes("Gloss", Gloss, notes.gloss),
+        _boxes("Snap", Snap, notes.snap),
+        _boxes(f"Bloom, looked for a week later (from {on})", Bloom, notes.bloom),
+    )
+    remarks = "".join(
+        f"<li>{escape(one.at_utc[:10])}: {escape(one.text)}</li>" for one in notes.remarks
+    )
+    listed = f"<ul>{remarks}</ul>" if remarks else ""
+    lines = '<div class="line"></div>' * LINES
+    return (
+        f'<section class="keep"><h2>How the pieces turned out</h2>{"".join(boxes)}{listed}'
+        f'<p class="quiet">Room for notes, on paper or with '
+        f"<code>bainward book note {escape(told.summary.run_id)} --remark TEXT</code>:</p>{lines}"
+        "</section>"
+    )
+
+
+def _boxes(name: str, words: Iterable[SetTest | Gloss | Snap | Bloom], ticked: str | None) -> str:
+    items = "".join(
+        f'<li><span aria-hidden="true">{"✓" if word == ticked else ""}</span>'
+        f"{word.replace('-', ' ')}{_noted(word == ticked)}</li>"
+        for word in words
+    )
+    return f'<p><strong>{escape(name)}</strong></p><ul class="boxes">{items}</ul>'
+
+
+def _noted(is_ticked: bool) -> str:
+    return " <em>(noted)</em>" if is_ticked else ""
+
+
+def _next(told: Told, room_c: float) -> str:
+    kind = told.notes.chocolate or told.summary.profile_kind
+    found = steps(kind, room_c=room_c, fahrenheit=told.fahrenheit)
+    items = "".join(f"<dt>{escape(one.name)}</dt><dd>{escape(one.text)}</dd>" for one in found)
+    label = "" if kind == Kind.WATER else f"<h2>Label</h2>{label_html(told)}"
+    return f'<h2>Now</h2><dl class="steps">{items}</dl>{label}'
+
+
+def _figures(told: Told) -> str:
+    summary = told.summary
+    over = summary.working_overshoot_k
+    rows = [
+        *(
+            (f"Phase {one.name}", _phase(told, one.start_s, one.duration_s))
+            for one in summary.phases
+        ),
+        ("Ready", "never" if summary.ready_s is None else duration_text(summary.ready_s)),
+        ("Lasted", duration_text(summary.lasted_s)),
+        ("Overshoot", "" if over is None else span_text(over, fahrenheit=told.fahrenheit)),
+        ("Heat", f"{summary.heat_asked_kwh:.3f} kWh asked of the heater"),
+        ("Bath", f"{mass_text(told.run.header.water_kg)} of water"),
+        ("Numbers from", told.run.header.profile_source),
+        ("Run", f"{summary.run_id}, bainward {told.run.header.version}"),
+    ]
+    items = "".join(
+        f"<dt>{escape(name)}</dt><dd>{escape(text)}</dd>" for name, text in rows if text
+    )
+    return f"<h2>Figures</h2><dl>{items}</dl>"
+
+
+def _phase(told: Told, start_s: float, lasted_s: float) -> str:
+    return f"from {told.clock(start_s)} for {duration_text(lasted_s)}"
