@@ -15,11 +15,11 @@ from pathlib import Path
 import structlog
 
 from controller import logs, notify
-from controller.book import finishing
 from controller.book.traces import recall
 from controller.clock import Clock, RealClock, VirtualClock, process_s, wall_time
 from controller.commands.announcing import opened
-from controller.commands.booking import named_html, write_page
+from controller.commands.booking import named_html
+from controller.commands.ending import show_end
 from controller.commands.faulting import check_broker, fault_text, never_came
 from controller.commands.keyboard import HELP, Keyboard
 from controller.commands.places import made, state_folder
@@ -28,7 +28,6 @@ from controller.commands.signals import Watcher, signals_watched
 from controller.commands.streams import quieten
 from controller.commands.tracing import Product, attending_text, keep, product_of
 from controller.core.lacks import lacks_of, mode_text, sentences
-from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.core.recovery import FRESH, Beginning
 from controller.errors import BainwardError, BusyError, Exit, UsageError
@@ -37,15 +36,13 @@ from controller.files.machine_file import MachineFile
 from controller.files.profile_file import load_profile
 from controller.hatch import Hatch
 from controller.journal.host import boot_id, read_stamp
-from controller.journal.reader import read_run
 from controller.journal.records import Identity
 from controller.link.broker import EmbeddedBroker
 from controller.link.settings import LinkSettings
 from controller.lock import MachineLock
 from controller.ports import Panel
-from controller.report.plot import check_picture, plot_run
+from controller.report.plot import check_picture
 from controller.report.progress import REFRESH_S, ProgressLine
-from controller.report.summary import summarise, summary_text
 from controller.trials.faults import FaultPlan, plans_for
 from controller.trials.staging import really_in_bowl, staged
 from controller.trials.trial import askers, fitted_with
@@ -204,8 +201,13 @@ def _go(
     sys.stdout.write(never_came(order.tellers))
     order.log.info("run_ended", outcome=result.outcome.name.lower())
     try:
-        _show(scene.path, result.journal_failure, options.plot, fahrenheit=fahrenheit)
-        _finish_off(options, scene.path, profile, machine_file.machine, fahrenheit=fahrenheit)
+        show_end(
+            options,
+            scene.path,
+            result.journal_failure,
+            room_c=machine_file.machine.room_c,
+            fahrenheit=fahrenheit,
+        )
     except BrokenPipeError:
         quieten(sys.stdout)  # nobody reads any more; how the run ended still counts
     except BainwardError as error:
@@ -309,33 +311,6 @@ def _screen(profile: Profile, *, fahrenheit: bool, typing: bool) -> ProgressLine
         columns=shutil.get_terminal_size().columns,
         refresh_s=TYPING_REFRESH_S if typing else REFRESH_S,
     )
-
-
-def _show(path: Path, failure: OSError | None, plot: Path | None, *, fahrenheit: bool) -> None:
-    """Print what the record says, and draw it if that was asked for."""
-    if failure is not None:
-        sys.stdout.write(
-            f"The record {path} breaks off ({failure}): free the disk, "
-            "or name another folder with --journal-dir, before the next run.\n"
-        )
-    run = read_run(path)
-    sys.stdout.write("\n" + summary_text(summarise(run), fahrenheit=fahrenheit).rstrip() + "\n")
-    sys.stdout.write(f"Record: {path}\n")
-    if plot is not None:
-        plot_run(run, plot, fahrenheit=fahrenheit)
-        sys.stdout.write(f"Picture: {plot}\n")
-
-
-def _finish_off(
-    options: argparse.Namespace, path: Path, profile: Profile, machine: Machine, *, fahrenheit: bool
-) -> None:
-    """Say what is to be done with the batch and the bowl, and write its page."""
-    kind = options.chocolate or profile.kind if options.command == "run" else profile.kind
-    room_c = machine.room_c
-    sys.stdout.write("\n" + finishing.text(kind, room_c=room_c, fahrenheit=fahrenheit))
-    if options.page is not None:
-        write_page(path, options.page, room_c=room_c, fahrenheit=fahrenheit)
-        sys.stdout.write(f"Page: {options.page}\n")
 
 
 def _keyboard() -> tuple[Panel, ...]:

@@ -101,10 +101,12 @@ def test_a_run_in_real_time_takes_a_machine_of_the_bench_by_its_name(
     words = ("run", "./mine.toml", "--machine", machine, "--no-broker")
     process = start(folder, *words, cwd=folder)
     assert process.stdout is not None
-    told = [process.stdout.readline() for _ in range(5)]
+    told = [process.stdout.readline()]
+    while told[-1] and "melt: bowl to" not in told[-1]:
+        told.append(process.stdout.readline())
     process.send_signal(SIGINT)
     code, _, err = end(process)
-    assert "Somebody stays with a heated machine" in told[0]
+    assert any("Somebody stays with a heated machine" in line for line in told)
     assert "melt: bowl to 48.0 °C" in told[-1]
     assert code == 5, err
 

@@ -247,7 +247,7 @@ def test_what_to_do_comes_in_the_order_of_doing() -> None:
 
 
 def test_pieces_in_a_cold_room_need_not_wait() -> None:
-    assert "no time for a bar" in text("dark", room_c=9.0)
+    assert "no time for a bar" in " ".join(text("dark", room_c=9.0).split())
 
 
 def test_a_page_of_water_asks_for_no_gloss(tmp_path: Path) -> None:
