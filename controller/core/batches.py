@@ -79,7 +79,7 @@ class TemperState(Struct, frozen=True, kw_only=True):
     tested_s: float = -math.inf
     ask: Question | None = None  # that was open then
     seed: SeedCheck | None = None  # a portion that is being weighed
-    unseeded: tuple[Crystals, ...] = ()  # the bank before it
+    unseeded: tuple[tuple[Crystals, ...], Melt] | None = None  # bank and melt before it
     doubts_seed: bool = False  # seed was announced, and the bowl says that it never came
     keeps_s: tuple[float, float, float] = NO_SPREAD  # until over-tempered: early, likely, late
     keeps_at_s: float = -math.inf  # run time from which that counts

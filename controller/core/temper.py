@@ -154,7 +154,11 @@ def _filled(temper: TemperState, state: State, belief: Belief) -> TemperState:
     if not (is_set and temper.doubts_seed):
         bank = tuple(joined(one, part, is_set=is_set) for one in bank)
     return replace(
-        temper, bank=bank, unseeded=temper.bank, seed=seed, melt=filled(temper.melt, part)
+        temper,
+        bank=bank,
+        unseeded=(temper.bank, temper.melt),
+        seed=seed,
+        melt=filled(temper.melt, part),
     )
 
 
@@ -170,7 +174,8 @@ def _seed_weighed(before: TemperState, state: State, belief: Belief, span_s: flo
         return replace(before, seed=check)
     if not is_doubted(check, belief.mean[BOWL]):
         return replace(before, seed=None)
-    return replace(before, seed=None, doubts_seed=True, bank=before.unseeded or before.bank)
+    bank, melt = before.unseeded or (before.bank, before.melt)
+    return replace(before, seed=None, doubts_seed=True, bank=bank, melt=melt)
 
 
 _UNTIL_MELTED = frozenset({Unseen.BLIND, Unseen.CUT, Unseen.LOAD, Unseen.TEST})
@@ -253,6 +258,7 @@ def _loaded(
 def _is_melted(temper: TemperState, belief: Belief) -> bool:
     return (
         belief.has_melted
+        and temper.seed is None  # it may be in already, and more turns than was said
         and temper.dark_c >= MELTED_FROM_C
         and all(one[0] + one[3] < SEED_SHOWS for one in temper.bank)
     )

@@ -11,7 +11,7 @@ from controller.core.estimate import Belief
 from controller.core.estimator import MELTED_FROM_C
 from controller.core.hands import chocolate_added
 from controller.core.machine import Machine
-from controller.core.profile import Action, Kind, Profile, Verdict
+from controller.core.profile import Action, Kind, Profile, Question, Verdict
 from controller.core.signals import Reading, Readings
 from controller.core.state import Progress, State
 from controller.core.temper import judge_temper
@@ -54,6 +54,8 @@ class Batch:
     has_load: bool = True
     is_stirred: bool = True
     test: Verdict = Verdict.NONE
+    ask: Question | None = None
+    turns: float = 1.0  # so much more than was said is in the bowl
     blind_s: float = 0.0
     drift_k_per_s: float = 0.0
     belief: Belief | None = None
@@ -93,10 +95,10 @@ class Batch:
             belief=self.belief,
             temper=self.temper,
             stirrer_rpm=30.0 if self.is_stirred else 0.0,
-            progress=Progress(phase=self.phase, reached=True, verdict=self.test),
+            progress=Progress(phase=self.phase, reached=True, verdict=self.test, ask=self.ask),
         )
         assert self.belief is not None
-        turned_w = self.belief.in_bowl * load_w(self.bowl_c, self.solid)
+        turned_w = self.turns * self.belief.in_bowl * load_w(self.bowl_c, self.solid)
         load = Reading(turned_w) if self.has_load else None
         readings = Readings(bath=Reading(self.bowl_c), bowl=Reading(self.bowl_c), load=load)
         after = judge_temper(state, self.profile, self.machine, readings)

@@ -1,12 +1,14 @@
 """The temper estimate: what it says of courses, what overrules it, and when it says nothing."""
 
+import math
+
 import pytest
 
-from controller.core.profile import Verdict
+from controller.core.profile import Action, Verdict
 from controller.core.temper import BLIND_MOST_S
 from controller.core.tempering import Temper, Unseen
 from tests.helpers.records import replace
-from tests.helpers.scene import machine
+from tests.helpers.scene import machine, question
 from tests.helpers.tempers import COOL, HOLD, MELT, REWARM, TEMPERED, Batch
 
 UNTESTED = replace(TEMPERED, phases=TEMPERED.phases[:3])
@@ -172,6 +174,30 @@ def test_seed_that_cools_the_bowl_is_believed_and_seed_that_does_not_is_doubted(
         assert batch.temper.doubts_seed is doubted
     assert batch.temper.verdict is Temper.UNDER
     assert "seed" in batch.temper.why
+
+
+def test_seed_that_is_in_before_it_is_said_counts_once() -> None:
+    batch = Batch().melted()
+    batch.go(40.0, 2.0)
+    level = batch.temper.melt.level
+    batch.ask = question(action=Action.ADD_SEED, share=0.25)
+    batch.go(40.0, 0.5)
+    batch.turns = 1.25
+    batch.go(37.5, 3.0)
+    batch.turns, batch.ask = 1.0, None
+    batch.seed(0.25)
+    assert batch.temper.melt.level == pytest.approx(level + math.log(1.25), abs=0.02)
+
+
+def test_what_was_taken_for_seed_and_never_came_is_taken_back() -> None:
+    batch = Batch().melted()
+    batch.go(40.0, 2.0)
+    level = batch.temper.melt.level
+    batch.turns = 1.0 / 1.25  # the load of what is really in
+    batch.seed(0.25)
+    batch.go(39.9, 2.0)
+    assert batch.temper.doubts_seed
+    assert batch.temper.melt.level == pytest.approx(level, abs=0.02)
 
 
 def test_seed_put_in_warm_melts_out_and_late_seed_tempers() -> None:
