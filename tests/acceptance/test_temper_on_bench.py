@@ -1,0 +1,47 @@
+"""The temper estimate on machines of the bench: sure verdicts come true, whatever went wrong.
+
+The truth follows a crystal law of another form, with constants and a viscosity law of its own for
+each machine; tests/benchmarks/temper.py asks hundreds, and has the tables. Machines are of the
+tuning seeds 1 to 99.
+"""
+
+import pytest
+
+from controller.core.tempering import Temper
+from tests.benchmarks.temper_cases import MISHAPS, Said, run_case
+
+SEED = 4
+SURE = 0.8
+HOLD_S = 1820.0  # one look into the hold
+WENT = ("cool too warm", "cool too cold", "seeded", "seed early")
+
+
+@pytest.fixture(scope="module")
+def said() -> dict[str, list[Said]]:
+    """One machine of each mishap."""
+    return {
+        word: run_case(SEED, MISHAPS.index(word), "nuclei", has_load=True, hold_s=HOLD_S)
+        for word in WENT
+    }
+
+
+def test_sure_verdicts_are_true_and_most_are_sure(said: dict[str, list[Said]]) -> None:
+    whole = [one for rows in said.values() for one in rows]
+    sure = [one for one in whole if one.confidence >= SURE]
+    assert len(sure) >= 0.5 * len(whole) > 4.0
+    assert sum(one.verdict == one.truth for one in sure) >= 0.9 * len(sure)
+
+
+@pytest.mark.parametrize(
+    ("word", "verdict"),
+    [
+        ("cool too warm", Temper.UNDER),
+        ("cool too cold", Temper.OVER),
+        ("seeded", Temper.IN_TEMPER),
+        ("seed early", Temper.MELTED_OUT),
+    ],
+)
+def test_each_is_known_for_what_it_is(
+    word: str, verdict: Temper, said: dict[str, list[Said]]
+) -> None:
+    assert verdict in {one.verdict for one in said[word]}
