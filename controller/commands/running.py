@@ -191,28 +191,28 @@ def _go(
     order.log.info(
         "run_started", profile=profile.name, machine=machine_file.machine.name, mode=mode
     )
-    if scene.kept is not None:
-        keep(scene.path, order.identity, profile, machine_file.machine.name, *scene.kept)
-        sys.stdout.write(attending_text(profile))
-    if scene.is_real:
-        notify.ready()
+    _begin(scene, order)
     result = execute(order, watch=scene.watcher)
     screen.finish()
     sys.stdout.write(never_came(order.tellers))
     order.log.info("run_ended", outcome=result.outcome.name.lower())
+    room_c, failure = machine_file.machine.room_c, result.journal_failure
     try:
-        show_end(
-            options,
-            scene.path,
-            result.journal_failure,
-            room_c=machine_file.machine.room_c,
-            fahrenheit=fahrenheit,
-        )
+        show_end(options, scene.path, failure, room_c=room_c, fahrenheit=fahrenheit)
     except BrokenPipeError:
         quieten(sys.stdout)  # nobody reads any more; how the run ended still counts
     except BainwardError as error:
         sys.stderr.write(f"bainward: {error}\n")
     return result
+
+
+def _begin(scene: _Scene, order: Order) -> None:
+    """Nothing can refuse the run any more: remember what is in the machine, and say who stays."""
+    if scene.kept is not None:
+        keep(scene.path, order.identity, order.profile, order.machine.name, *scene.kept)
+        sys.stdout.write(attending_text(order.profile))
+    if scene.is_real:
+        notify.ready()
 
 
 def _mode_said(machine_file: MachineFile) -> str:
