@@ -78,8 +78,8 @@ def test_the_books_of_mass_are_open() -> None:
 def test_what_a_bench_does_not_have_can_not_be_fitted() -> None:
     with pytest.raises(
         ValueError,
-        match="can't be fitted with lid; it has buzzer, current, fan, lamp, level, load, mains-live, "
-        "pump, second-switch, shaft",
+        match="can't be fitted with lid; it has buzzer, current, fan, lamp, level, load, "
+        "mains-live, pump, second-switch, shaft",
     ):
         a_bench(fitted=frozenset({"lid", "level"}))
 
