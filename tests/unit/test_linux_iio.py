@@ -87,7 +87,12 @@ def error(path: Path) -> None:
 
 def written(text: str) -> Callable[[Path], None]:
     """That text instead."""
-    return lambda path: path.unlink(missing_ok=True) or path.write_text(text) or None
+
+    def write(path: Path) -> None:
+        path.unlink(missing_ok=True)  # a link of the tree would be written through
+        path.write_text(text)
+
+    return write
 
 
 P, T, V = "iio:device0", "iio:device1", "iio:device2"
