@@ -11,16 +11,16 @@ from html import escape
 from controller.book.asked import Asked
 from controller.core.scales import in_fahrenheit
 from controller.core.state import ENDED
-from controller.journal.records import Note, Run, Sample
+from controller.journal.records import TEMPER_JUDGED, Note, Run, Sample
 from controller.report.shapes import PhaseTime
 
-TEMPER_JUDGED = "temper_judged"  # facts: verdict, confidence
 RECKONED = "Temper, as the machine reckoned"
 S_PER_MIN = 60.0
 STEPS_MIN = (5, 10, 15, 20, 30, 60, 120, 240)
 LETTER = 0.56  # of the type's height: how wide a letter is, on average
 MOST_POINTS = 420  # of a line: more than the paper can show
 STRIP_GAP = 1.9  # above a strip, of the type's height: its name stands there
+BAR = 1.7  # of a bar with a word in it, of the type's height
 RINGS = 3  # rows of numbered marks
 
 
@@ -42,6 +42,7 @@ class Paper:
         return self.width - self.left - 8.0
 
 
+Drawn = Callable[["Scene", Paper, float], str]
 WIDE = Paper(name="wide", width=920.0, curves=330.0, strip=64.0, type_px=14.0, ticks=9, left=52.0)
 NARROW = Paper(
     name="narrow", width=360.0, curves=260.0, strip=48.0, type_px=12.5, ticks=4, left=46.0
@@ -69,19 +70,20 @@ def curve(scene: Scene, paper: Paper) -> str:
     if not scene.run.samples:
         return ""
     top = paper.type_px * 1.7 + RINGS * paper.type_px * 1.45
-    strips = [drawn for drawn in (_heat, _load, _temper) if drawn is not _load or _has_load(scene)]
-    strips = [drawn for drawn in strips if drawn is not _temper or _judged(scene)]
+    strips = _strips(scene, paper)
     bottom = top + paper.curves
-    foot = bottom + len(strips) * (paper.type_px * STRIP_GAP + paper.strip)
+    gap = paper.type_px * STRIP_GAP
+    foot = bottom + sum(gap + height for _, height in strips)
     parts = [
         _phases(scene, paper, bottom),
         _time(scene, paper, top, foot),
         _temperatures(scene, paper, top),
         _marks(scene, paper, top),
     ]
-    for index, drawn in enumerate(strips):
-        gap = paper.type_px * STRIP_GAP
-        parts.append(drawn(scene, paper, bottom + gap + index * (gap + paper.strip)))
+    y = bottom
+    for drawn, strip in strips:
+        parts.append(drawn(scene, paper, y + gap))
+        y += gap + strip
     height = foot + paper.type_px * 1.8
     title, desc = f"curve-{paper.name}-title", f"curve-{paper.name}-desc"
     return (
@@ -90,6 +92,16 @@ def curve(scene: Scene, paper: Paper) -> str:
         f'<title id="{title}">Temperatures of bath and bowl over time</title>'
         f'<desc id="{desc}">{escape(scene.summary)}</desc>{"".join(parts)}</svg>'
     )
+
+
+def _strips(scene: Scene, paper: Paper) -> list[tuple[Drawn, float]]:
+    """What is drawn below the temperatures, each with its height."""
+    found: list[tuple[Drawn, float]] = [(_heat, paper.strip)]
+    if _has_load(scene):
+        found.append((_load, paper.strip))
+    if _judged(scene):
+        found.append((_temper, BAR * paper.type_px))
+    return found
 
 
 def _x(scene: Scene, paper: Paper, t_s: float) -> float:
@@ -274,7 +286,7 @@ def _temper(scene: Scene, paper: Paper, top: float) -> str:
         for before, note in zip([None, *notes], notes, strict=False)
         if before is None or before.facts.get("verdict") != note.facts.get("verdict")
     ]
-    height = paper.type_px * 1.7
+    height = paper.type_px * BAR
     for note, after in zip(begun, [*begun[1:], None], strict=True):
         word = str(note.facts.get("verdict", "")).replace("-", " ")
         left = _x(scene, paper, note.t_s)

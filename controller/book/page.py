@@ -153,10 +153,12 @@ def _asked(told: Told) -> str:
 
 
 def _test(told: Told) -> str:
-    if not told.is_tempered:
+    judged = told.summary.judged
+    reckoned = f"<p>{escape(judged.why)}</p>" if judged is not None and judged.why else ""
+    if not told.is_tempered and not reckoned:
         return ""
     said = "".join(f"<p>{escape(sentence)}</p>" for sentence in test_sentences(told))
-    return f"<h2>Set test</h2>{said}"
+    return f"<h2>Set test and temper</h2>{said}{reckoned}"
 
 
 def _afterwards(told: Told) -> str:

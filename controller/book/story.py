@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from controller.book.asked import Asked, questions, set_tests
-from controller.book.curve import TEMPER_JUDGED
 from controller.book.notes import Bloom, Gloss, Notes, SetTest, Snap
 from controller.core.profile import Kind, Verdict
 from controller.core.scales import F_PER_K
+from controller.core.tempering import Temper
 from controller.core.words import mass_text, shown_temperature
 from controller.errors import Exit, TableError
 from controller.journal.records import Run
@@ -29,12 +29,13 @@ _TESTS = {
     Verdict.IN_TEMPER: "The set test was clean: the batch was in temper.",
     Verdict.NOT_IN_TEMPER: "The set test failed: the batch was not in temper.",
 }
+_WORDS = frozenset(one.value for one in SetTest)
 _SEEMS = {
-    "in-temper": "in temper",
-    "under-tempered": "under-tempered: too few good crystals",
-    "over-tempered": "over-tempered: too many crystals, and thick",
-    "melted-out": "melted out: its crystals were lost",
-    "not-yet": "not in temper yet",
+    Temper.IN_TEMPER: "in temper",
+    Temper.UNDER: "under-tempered, with too few good crystals",
+    Temper.OVER: "over-tempered, with too many crystals, and thick",
+    Temper.MELTED_OUT: "melted out, its crystals lost",
+    Temper.NOT_YET: "not in temper yet",
 }
 _ENDS = {
     Exit.DONE.word: "The run went to its end.",
@@ -113,6 +114,9 @@ def verdict(told: Told) -> str:
     noted = told.notes.set_test
     if noted is not None:
         return _TESTS[noted]
+    seen = [one.choice for one in set_tests(told.asked) if one.choice in _WORDS]
+    if seen:
+        return _TESTS[SetTest(str(seen[-1]))]
     if told.summary.verdict is not Verdict.NONE:
         return _TESTS[told.summary.verdict]
     if told.summary.profile_kind in UNTEMPERED:
@@ -162,17 +166,17 @@ def _hold(told: Told) -> Iterator[str]:
 
 
 def _estimate(told: Told) -> Iterator[str]:
-    judged = [note for note in told.run.events if note.name == TEMPER_JUDGED]
-    if not judged:
+    judged = told.summary.judged
+    if judged is None or judged.verdict is Temper.NONE:
         return
-    facts = judged[-1].facts
-    seems = _SEEMS.get(str(facts.get("verdict")))
-    if seems is None:
+    if judged.verdict is Temper.UNKNOWN:
         yield "What the crystals were like at the end, the machine could not tell."
         return
-    sure = facts.get("confidence")
-    how = f" ({100.0 * sure:.0f} % sure)" if isinstance(sure, float) else ""
-    yield f"By its own reckoning the machine took it for {seems}{how}; the set test is the judge."
+    sure = f"{math.floor(100.0 * judged.confidence)} % sure"
+    yield (
+        f"By its own reckoning the machine took it for {_SEEMS[judged.verdict]} ({sure}); "
+        "the set test is the judge."
+    )
 
 
 def _troubles(told: Told) -> Iterator[str]:

@@ -64,7 +64,11 @@ class Reader(HTMLParser):
 
 def judged(at_s: float, verdict: str, confidence: float = 0.9) -> Note:
     """What the estimate of temper said."""
-    facts: dict[str, str | float | bool] = {"verdict": verdict, "confidence": confidence}
+    facts: dict[str, str | float | bool] = {
+        "verdict": verdict,
+        "confidence": confidence,
+        "why": "Because.",
+    }
     return Note(seq=1, t_s=at_s, name="temper_judged", phase="hold", facts=facts)
 
 
@@ -172,6 +176,7 @@ def test_the_estimate_of_temper_is_told_and_drawn_where_the_record_has_it(run: R
     html = page(tell(known, Notes()))
     assert "took it for in temper (90 % sure); the set test is the judge." in html
     assert html.count(">in temper</text>") >= 1
+    assert html.count("<p>Because.</p>") == 1
     unsure = replace(run, events=(*run.events, judged(6500.0, "unknown")))
     assert "the machine could not tell" in page(tell(unsure, Notes()))
 
@@ -212,6 +217,7 @@ def test_a_test_answered_too_soon_is_trusted_less(run: Run) -> None:
             facts={"id": "t", "choice": "clean", "by": "local", "action": "set-test"},
         )
         html = page(tell(replace(run, events=(asked, answer)), Notes()))
+        assert "The smear set clean" in html
         assert ("sooner than a smear sets" in html) is is_soon
     assert len(notes) <= 1
 
