@@ -6,7 +6,8 @@ safe", so that a missing, stale or not-a-number value fails it. No mode may skip
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from operator import is_
 
 from msgspec import Struct
 
@@ -291,7 +292,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         compares="the age of the guard's last word",
         limit=f"{th.GUARD_SILENT_S:g} s",
     ),
-    *HEATER_ROWS,
+    *HEATER_ROWS,  # from here on each table looks at one record alone: see `_RECORDS`
     *DETECTOR_ROWS,
     *WARNINGS,
 )
@@ -304,6 +305,9 @@ for _row in INTERLOCKS:
     PRIORITIES[str(_row.cause)] = min(_known, _row.priority, key=tuple(Priority).index)
 
 
+Sound = tuple[object, ...]  # of each of `_RECORDS` the one by which its whole table was shown safe
+
+
 class Judgement(Struct, frozen=True, kw_only=True):
     """What the table said in one tick."""
 
@@ -311,11 +315,23 @@ class Judgement(Struct, frozen=True, kw_only=True):
     withheld: tuple[str, ...]
     new_trips: tuple[Trip, ...]
     active: Mapping[str, tuple[Interlock, str]] = {}  # alarms that are no trips: row, what was seen
+    sound: Sound = ()
 
 
 _NONE_UNSAFE = (0.0,) * len(INTERLOCKS)
-_SAFE = tuple(row.safe for row in INTERLOCKS)
-_SAFE_UNWATCHED = _SAFE[: -len(WARNINGS)]  # the last rows have nothing to say where nobody looks
+
+
+def _rules_of(rows: tuple[Interlock, ...]) -> tuple[tuple[int, Callable[[Evidence], bool]], ...]:
+    """Each row's place in the whole table, and its rule."""
+    places = {id(row): index for index, row in enumerate(INTERLOCKS)}
+    return tuple((places[id(row)], row.safe) for row in rows)
+
+
+# Tables that look at one record of the evidence alone: heater, seen, vitals.
+_RECORDS = (HEATER_ROWS, DETECTOR_ROWS, WARNINGS)
+_RECORD_RULES = tuple(map(_rules_of, _RECORDS))
+_OWN_RULES = _rules_of(INTERLOCKS[: -sum(map(len, _RECORDS))])
+_NEVER_SEEN: Sound = (math.nan,) * len(_RECORDS)  # no record is that
 
 
 def judge(
@@ -327,20 +343,18 @@ def judge(
     latched: frozenset[str],
     now_s: float,
     dt_s: float,
+    sound: Sound = (),
 ) -> Judgement:
     """Go through the table once.
 
-    `unsafe_s` is the last judgement's (empty at first); `latched` are causes already tripped.
+    `unsafe_s` and `sound` are the last judgement's (empty at first); `latched` are causes already
+    tripped.
     """
     before = unsafe_s or _NONE_UNSAFE
-    rules = _SAFE_UNWATCHED if evidence.vitals is None else _SAFE
-    failing = [
-        index
-        for index, is_safe in enumerate(rules)
-        if not is_safe(evidence) and INTERLOCKS[index].fitted(machine)
-    ]
+    unsafe, sound = _unsafe(evidence, sound or _NEVER_SEEN)
+    failing = [index for index in unsafe if INTERLOCKS[index].fitted(machine)]
     if not failing and before == _NONE_UNSAFE:
-        return Judgement(unsafe_s=_NONE_UNSAFE, withheld=(), new_trips=())
+        return Judgement(unsafe_s=_NONE_UNSAFE, withheld=(), new_trips=(), sound=sound)
     # Being safe for a moment does not undo having been unsafe: a loose contact adds up.
     after = [max(0.0, seconds - th.FORGIVEN_PER_S * dt_s) for seconds in before]
     trips: list[Trip] = []
@@ -357,12 +371,34 @@ def judge(
             trips.append(Trip(cause=row.cause, at_s=now_s, what=what, action=row.action))
         elif after[index] >= th.TELL_AFTER_S:
             active.setdefault(str(row.cause), (row, row.what(evidence)))
-    withheld = tuple(
-        dict.fromkeys(str(INTERLOCKS[i].cause) for i in failing if not INTERLOCKS[i].advice)
-    )
+    withheld = (str(INTERLOCKS[index].cause) for index in failing if not INTERLOCKS[index].advice)
     return Judgement(
-        unsafe_s=tuple(after), withheld=withheld, new_trips=tuple(trips), active=active
+        unsafe_s=tuple(after),
+        withheld=tuple(dict.fromkeys(withheld)),
+        new_trips=tuple(trips),
+        active=active,
+        sound=sound,
     )
+
+
+def _unsafe(evidence: Evidence, sound: Sound) -> tuple[list[int], Sound]:
+    """The rows that are not shown safe, and the records by which whole tables are.
+
+    Most records change seldom. One that was found sound can't have changed since, for it is frozen:
+    while the very same one lies before it, its table is safe still.
+    """
+    unsafe = [index for index, is_safe in _OWN_RULES if not is_safe(evidence)]
+    records = (evidence.heater, evidence.seen, evidence.vitals)
+    if all(map(is_, records, sound)):
+        return unsafe, sound
+    found: list[object] = []
+    for rules, record, before in zip(_RECORD_RULES, records, sound, strict=True):
+        failing = []
+        if record is not before:
+            failing = [index for index, is_safe in rules if not is_safe(evidence)]
+        unsafe += failing
+        found.append(None if failing else record)
+    return unsafe, tuple(found)
 
 
 _JUST_NOW_S = 1e-9

@@ -141,6 +141,7 @@ class Watch(Struct, frozen=True, kw_only=True):
     """Memory of the interlocks. Filled by controller.core.evidence."""
 
     unsafe_s: tuple[float, ...] = ()  # per interlock: for how long it has been unsafe
+    sound: tuple[object, ...] = ()  # records by which a whole table of them was shown safe
     memory: Memory = field(default_factory=Memory)
     seal: Seal | None = None  # the limits as the run began
     came_down_in: int = -1  # the phase in which the bath was last at or under its ceiling

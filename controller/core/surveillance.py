@@ -206,6 +206,7 @@ def survey(
         latched=frozenset(trip.cause for trip in state.trips),
         now_s=state.run_s + dt_s,
         dt_s=dt_s,
+        sound=state.watch.sound,
     )
     bath_c, bowl_c = probes[0].value_c, probes[1].value_c
     is_down = bath_c <= profile.phases[state.progress.phase].bath_ceiling_c
@@ -214,6 +215,7 @@ def survey(
         bowl_c=bowl_c,
         watch=Watch(
             unsafe_s=judgement.unsafe_s,
+            sound=judgement.sound,
             memory=memory,
             seal=state.watch.seal or seal(profile, machine),
             came_down_in=state.progress.phase if is_down else state.watch.came_down_in,

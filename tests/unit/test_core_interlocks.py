@@ -269,8 +269,12 @@ def test_sound_evidence_passes_every_row(row: Interlock) -> None:
 
 
 def test_sound_evidence_withholds_nothing() -> None:
-    assert look(evidence()) == Judgement(
-        unsafe_s=(0.0,) * len(INTERLOCKS), withheld=(), new_trips=()
+    given = evidence()
+    assert look(given) == Judgement(
+        unsafe_s=(0.0,) * len(INTERLOCKS),
+        withheld=(),
+        new_trips=(),
+        sound=(given.heater, given.seen, given.vitals),
     )
 
 
