@@ -10,7 +10,7 @@ import threading
 from controller.clock import process_s
 
 # Own engineering values, not published.
-BEFORE_S = 0.025  # for so long a busy kernel may put a thread aside; see tests/benchmarks
+BEFORE_S = 0.06  # for so long a busy kernel may put a thread aside
 AFTER_S = 0.1  # nobody waits longer for a tick that doesn't come
 _STEP_S = 0.004
 _CREEP_S = 0.001  # a tick that came early by mistake is forgotten by so much with each other one

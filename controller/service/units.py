@@ -22,6 +22,7 @@ GUARD_AGAIN_S = 1
 # A run that is stuck can't heat, for its lease ends; this only ends the process.
 RUN_WATCHDOG_S = 10
 RUN_STOP_S = 10
+RUN_NICE = -10  # own engineering value
 
 _GUARD = """\
 # Written by `bainward service`. The guard alone drives the heater.
@@ -90,7 +91,7 @@ TimeoutAbortSec=1s
 KillSignal=SIGTERM
 TimeoutStopSec={stop_s}
 # Ticks come on time on a busy board, too; the guard stands above.
-Nice=-10
+Nice={nice}
 StateDirectory=bainward
 Environment=XDG_STATE_HOME=/var/lib
 RestrictAddressFamilies=AF_UNIX AF_INET AF_INET6 AF_NETLINK
@@ -141,6 +142,7 @@ def units(service: Service) -> dict[str, str]:
     run = _RUN.format(
         run=f"{command} run --machine {machine} %i",
         folder=_escaped(service.machine_file.parent),
+        nice=RUN_NICE,
         guard_unit=GUARD_UNIT,
         watchdog_s=RUN_WATCHDOG_S,
         stop_s=RUN_STOP_S,

@@ -1,8 +1,8 @@
 """A run on the bench in real time with a link, to be attacked or measured from other processes.
 
-Run as `python -m tests.helpers.link_target PORT FOLDER [--host HOST] [--keepalive-s S]`. Each
-second it prints a line of JSON: its newest ticks' lateness, its threads and memory, and what its
-link refused. Requests that lead to heat need a signature that nobody has.
+Run as `python -m tests.helpers.link_target PORT FOLDER [--host HOST] [--keepalive-s S] [--nice N]`.
+Each second it prints a line of JSON: its newest ticks' lateness, its threads and memory, and what
+its link refused. Requests that lead to heat need a signature that nobody has.
 """
 
 import argparse
@@ -18,7 +18,7 @@ from controller.journal.host import read_stamp
 from controller.link import session
 from controller.link.link import Link
 from controller.link.settings import LinkSettings, Remote
-from controller.ports import Moment
+from controller.ports import Moment, Question, Request
 from controller.wiring import Order, Starter, attach, execute, identity
 from controller.wiring import running as wiring
 from tests.helpers.logs import listening_log
@@ -30,8 +30,14 @@ _PAGE = os.sysconf("SC_PAGE_SIZE")
 _MS = 1000.0
 
 
+def _waited_ms() -> float:
+    """How long this thread has waited for a processor, ms (the kernel's sched-stats document)."""
+    told = Path("/proc/thread-self/schedstat").read_text("ascii").split()
+    return int(told[1]) / 1e6
+
+
 class Gauge:
-    """A teller that measures how late each tick is, and prints."""
+    """A teller that measures how late each tick is, and prints; a panel, to see ticks begin."""
 
     def __init__(self) -> None:
         """Nothing seen yet."""
@@ -39,7 +45,14 @@ class Gauge:
         self._first_s: float | None = None
         self._last_s = 0.0
         self._late_ms: list[float] = []
+        self._queued_ms: list[float] = []
+        self._slept_ms = 0.0
         self._missed = 0
+
+    def take(self, now_s: float, ask: Question | None) -> tuple[Request, ...]:  # noqa: ARG002 - the Panel's contract
+        """A tick begins: how long its thread was ready and no processor was free."""
+        self._queued_ms.append(_waited_ms() - self._slept_ms)
+        return ()
 
     def tell(self, moment: Moment) -> None:
         """Note one tick; print about once a second."""
@@ -51,6 +64,7 @@ class Gauge:
         self._late_ms.append((moment.now_s - self._first_s) % PERIOD_S * _MS)
         if len(self._late_ms) >= round(1.0 / PERIOD_S):
             self._print(moment)
+        self._slept_ms = _waited_ms()
 
     def _print(self, moment: Moment) -> None:
         # A hair early is not a whole period late.
@@ -58,6 +72,7 @@ class Gauge:
         pages = int(Path("/proc/self/statm").read_text("ascii").split()[1])
         told = {
             "late_ms": [round(ms, 3) for ms in late],
+            "queued_ms": [round(ms, 3) for ms in self._queued_ms],
             "missed": self._missed,
             "threads": threading.active_count(),
             "rss_mb": pages * _PAGE / 1e6,
@@ -67,6 +82,7 @@ class Gauge:
             "connected": self.link.connected if self.link else False,
         }
         self._late_ms.clear()
+        self._queued_ms.clear()
         sys.stdout.write(json.dumps(told) + "\n")
         sys.stdout.flush()
 
@@ -74,6 +90,7 @@ class Gauge:
 def main(arguments: argparse.Namespace) -> None:
     """Run until somebody stops it."""
     folder: Path = arguments.folder
+    os.nice(arguments.nice)
     if arguments.keepalive_s:
         session.KEEPALIVE_S = arguments.keepalive_s
         session.ACK_WAIT_S = 2.0 * arguments.keepalive_s
@@ -101,7 +118,7 @@ def main(arguments: argparse.Namespace) -> None:
         identity=identity("attacked", "2026-01-01T06:00:00+00:00", profile, machine),
         journal_path=folder / "record.jsonl",
         link=settings,
-        panels=(Starter(),),
+        panels=(Starter(), gauge),
         tellers=(gauge,),
         stamp=read_stamp,
         log=listening_log()[0],
@@ -115,4 +132,5 @@ if __name__ == "__main__":
     parser.add_argument("folder", type=Path)
     parser.add_argument("--host", default="127.0.0.1")
     parser.add_argument("--keepalive-s", type=int, default=0)
+    parser.add_argument("--nice", type=int, default=0)
     main(parser.parse_args())

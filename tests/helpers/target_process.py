@@ -78,6 +78,11 @@ class Target:
                 self._changed.notify_all()
 
 
+def queued_ms(seconds: list[dict[str, Any]]) -> list[float]:
+    """How much of that each tick waited for a processor, which others had."""
+    return [ms for second in seconds for ms in second["queued_ms"]]
+
+
 def late_ms(seconds: list[dict[str, Any]]) -> list[float]:
     """How late each tick of these seconds was."""
     return [ms for second in seconds for ms in second["late_ms"]]
