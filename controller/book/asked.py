@@ -22,6 +22,7 @@ class Asked:
     choice: str | None = None
     by: str = ""
     action: str = ""
+    is_soon: bool = False  # answered before what was asked for had had its time
 
 
 def questions(run: Run) -> tuple[Asked, ...]:
@@ -43,6 +44,7 @@ def questions(run: Run) -> tuple[Asked, ...]:
                 choice=str(note.facts.get("choice", "")),
                 by=str(note.facts.get("by", "")),
                 action=str(note.facts.get("action", "")),
+                is_soon=note.facts.get("soon") is True,
             )
     return tuple(found)
 

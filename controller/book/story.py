@@ -20,7 +20,6 @@ from controller.report.shapes import Summary
 from controller.report.summary import summarise
 from controller.report.words import duration_text
 
-SET_TEST_S = 300.0  # a thin smear sets in about 5 minutes (common practice, no source)
 UNTEMPERED = frozenset({Kind.COMPOUND.value, Kind.WATER.value})
 _TESTS = {
     SetTest.CLEAN: "The smear set clean: the batch was in temper.",
@@ -200,7 +199,7 @@ def test_sentences(told: Told) -> Iterator[str]:
             f"Asked at {told.clock(one.at_s)}, answered {str(one.choice).replace('-', ' ')} "
             f"after {duration_text(took_s)}."
         )
-        if took_s < SET_TEST_S:
-            yield "That is sooner than a smear sets, about 5 minutes: trust it less."
+        if one.is_soon:
+            yield "That is sooner than a smear needs to set: trust it less."
     if told.notes.set_test is not None:
         yield "Noted afterwards, and so the last word: " + _TESTS[told.notes.set_test]

@@ -102,6 +102,7 @@ class Question(Struct, frozen=True, kw_only=True):
     share: float | None = None
     water_c: float | None = None  # of the water swapped in
     mass_kg: float | None = None  # of a computed swap, once it is put
+    takes_s: float | None = None  # how long what is asked for takes: the run says when it is over
 
     @property
     def is_computed(self) -> bool:

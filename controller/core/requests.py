@@ -90,6 +90,8 @@ def _refused(request: Request, mode: Mode, progress: Progress, reason: str) -> O
 
 def answer(ask: Question, choice: Choice, mode: Mode, progress: Progress, *, by: str) -> Outcome:
     """Close the open question with one of its choices."""
+    is_soon = ask.takes_s is not None and progress.asked_s < ask.takes_s
+    soon = {"soon": True} if is_soon else {}
     progress = replace(
         progress,
         ask=None,
@@ -107,7 +109,7 @@ def answer(ask: Question, choice: Choice, mode: Mode, progress: Progress, *, by:
         )
     event = Event(
         name=EventName.QUESTION_ANSWERED,
-        facts={"id": ask.id, "choice": choice.word, "by": by, "action": ask.action},
+        facts={"id": ask.id, "choice": choice.word, "by": by, "action": ask.action, **soon},
     )
     if choice.then is Then.STOP:
         mode = move(mode, Trigger.STOP) or mode

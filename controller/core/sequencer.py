@@ -103,6 +103,9 @@ def _count(
         events = (_of(EventName.TARGET_REACHED, phase, bowl_c),)
     if dwelled and not progress.dwelled:
         events = (*events, _of(EventName.DWELL_ENDED, phase, bowl_c))
+    asked_s = progress.asked_s + dt_s if progress.ask else 0.0
+    if progress.ask is not None:
+        events += _timed(progress.ask, progress.asked_s, asked_s)
     progress = Progress(
         phase=progress.phase,
         phase_s=progress.phase_s + dt_s,
@@ -114,7 +117,7 @@ def _count(
         dwelled=dwelled,
         overran=progress.overran,
         ask=progress.ask,
-        asked_s=progress.asked_s + dt_s if progress.ask else 0.0,
+        asked_s=asked_s,
         unasked_s=0.0 if progress.ask else progress.unasked_s + dt_s,
         answered=progress.answered,
         verdict=progress.verdict,
@@ -180,6 +183,16 @@ def _ask(progress: Progress, profile: Profile, here: _Here) -> Outcome | None:
             if again is not None:
                 return _opened(again, progress)
     return None
+
+
+def _timed(ask: Question, before_s: float, now_s: float) -> tuple[Event, ...]:
+    """Said once: what was asked for has had its time, and can be judged."""
+    takes_s = ask.takes_s
+    if takes_s is None or not before_s < takes_s <= now_s:
+        return ()
+    choices = ", ".join(one.word for one in ask.choices)
+    facts: dict[str, str | float | bool] = {"id": ask.id, "takes_s": takes_s, "choices": choices}
+    return (Event(name=EventName.QUESTION_TIMED, facts=facts),)
 
 
 def _opened(question: Question, progress: Progress, asked_s: float = 0.0) -> Outcome:

@@ -53,6 +53,7 @@ class EventName(StrEnum):
     PHASE_OVERRAN = "phase_overran"
     OBSTACLE_FOUND = "obstacle_found"
     QUESTION_ASKED = "question_asked"
+    QUESTION_TIMED = "question_timed"  # what was asked for has had its time
     QUESTION_ANSWERED = "question_answered"
     REQUEST_REFUSED = "request_refused"
     REQUEST_GRANTED = "request_granted"  # one from afar that leads to heat

@@ -57,6 +57,8 @@ def _question_lines(phase: Phase, question: Question, *, fahrenheit: bool) -> li
     silence = "waits for an answer"
     if question.unanswered_s is not None:
         silence = f"takes {question.unanswered} after {duration_text(question.unanswered_s)}"
+    if question.takes_s is not None:
+        silence += f"; says when {duration_text(question.takes_s)} are over"
     moment = _when_text(question, fahrenheit=fahrenheit)
     return [f"  {phase.name}, {moment}: {question.text}", f"    {words}; {silence}"]
 

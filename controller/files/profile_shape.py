@@ -36,6 +36,7 @@ from controller.files.shapes import (
     Share,
     Speed,
     Table,
+    Takes,
     Tolerance,
     Unanswered,
     Word,
@@ -79,6 +80,7 @@ class QuestionTable(Table):
     water: BathTemperature | None = Field(None, examples=['"15 C"'])
     unanswered_after: Unanswered | None = None
     unanswered_choice: Word | None = None
+    takes: Takes | None = None
     choice: Annotated[
         tuple[ChoiceTable, ...],
         Field(
@@ -122,6 +124,7 @@ class QuestionTable(Table):
             action=self.action,
             share=self.share,
             water_c=self._water_c(machine),
+            takes_s=self.takes,
         )
 
 

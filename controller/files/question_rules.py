@@ -143,6 +143,15 @@ def _silence_adds_no_energy(case: QuestionCase) -> str | None:
     return "nobody's silence may add energy; write a choice with adds_energy = false"
 
 
+def _silence_waits_for_the_deed(case: QuestionCase) -> str | None:
+    question = case.question
+    if question.takes_s is None or question.unanswered_s is None:
+        return None
+    if question.unanswered_s > question.takes_s:
+        return None
+    return "nobody can answer before what is asked for is over; write more than takes, or leave it"
+
+
 def _silence_is_nobody_there(case: QuestionCase) -> str | None:
     question = case.question
     taken = (choice for choice in question.choices if choice.word == question.unanswered)
@@ -168,4 +177,5 @@ QUESTION_RULES: tuple[tuple[str, QuestionRule], ...] = (
     ("unanswered_choice", _silence_is_a_choice),
     ("unanswered_choice", _silence_adds_no_energy),
     ("unanswered_choice", _silence_is_nobody_there),
+    ("unanswered_after", _silence_waits_for_the_deed),
 )

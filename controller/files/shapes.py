@@ -136,6 +136,9 @@ Late = Annotated[
 Unanswered = Annotated[
     float, BeforeValidator(Within(parse_duration_s, "10 s", "8 h")), Field(examples=['"10 min"'])
 ]
+Takes = Annotated[
+    float, BeforeValidator(Within(parse_duration_s, "10 s", "1 h")), Field(examples=['"5 min"'])
+]
 # Heat is withheld at once; the trip must follow within 30 s (own engineering value).
 LostProbe = Annotated[
     float, BeforeValidator(Within(parse_duration_s, "5 s", "30 s")), Field(examples=['"30 s"'])

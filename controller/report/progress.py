@@ -12,7 +12,7 @@ from controller.core.profile import Phase, Profile, Question
 from controller.core.state import Event, EventName, Mode, State
 from controller.core.words import obstacle_text, ready_text, shown_temperature, trip_sentence
 from controller.ports import Moment
-from controller.report.words import clock_text
+from controller.report.words import clock_text, duration_text
 
 REFRESH_S = 0.1  # own engineering value: faster than this nobody reads
 ERASE = "\r\x1b[K"  # ECMA-48: to the line's start, erase to its end
@@ -145,8 +145,11 @@ _MARKS = {"high": "ALARM", "medium": "attention", "low": "note"}
 
 
 def _seen(event: Event) -> str:
-    """The line for an alarm that is no trip, and for what can't be seen at all."""
+    """The line for an alarm that is no trip, for what can't be seen, and for time that is over."""
     facts = event.facts
+    if event.name is EventName.QUESTION_TIMED:
+        after = duration_text(float(facts["takes_s"]))
+        return f"{after} are over: look now, and answer {facts['id']} [{facts['choices']}]"
     if event.name is EventName.SIGHT_DECLARED:
         return f"no {facts['not_fitted']}: {facts['unseen']} can't be seen"
     if event.name is EventName.ALARM_RETURNED:
@@ -165,7 +168,12 @@ def _told(event: Event) -> str | None:
             return f"not done: {facts['verb']}, because {facts['reason']}"
         case EventName.DEED_ANNOUNCED:
             return f"taken into account: {facts['deed']}"
-        case EventName.ALARM_RAISED | EventName.ALARM_RETURNED | EventName.SIGHT_DECLARED:
+        case (
+            EventName.ALARM_RAISED
+            | EventName.ALARM_RETURNED
+            | EventName.SIGHT_DECLARED
+            | EventName.QUESTION_TIMED
+        ):
             return _seen(event)
         case EventName.PHASE_OVERRAN:
             end = "the run is stopped" if facts["action"] == "stop" else "the run goes on"

@@ -341,3 +341,23 @@ def test_the_time_without_a_question_counts_from_its_answer() -> None:
     assert advance(asked, of, 50.0, 1.0, Helper()).progress.unasked_s == 0.0
     done = replace(asked, ask=None, answered=frozenset({"swap"}))
     assert advance(done, of, 50.0, 2.0, Helper(pays=False)).progress.unasked_s == 3.0
+
+
+def timed(takes_s: float) -> Question:
+    """A question whose deed takes so long."""
+    return replace(question(), when=When.START, takes_s=takes_s)
+
+
+def test_the_run_says_once_when_what_was_asked_for_has_had_its_time() -> None:
+    of = one_phase(timed(5.0))
+    outcomes = follow(begun(of), of, [20.0] * 20)
+    (asked_at,) = when(EventName.QUESTION_ASKED, outcomes)
+    assert when(EventName.QUESTION_TIMED, outcomes) == [asked_at + 5]
+
+
+@pytest.mark.parametrize(("asked_s", "facts"), [(4.0, {"soon": True}), (5.0, {})])
+def test_an_answer_before_that_is_noted_as_soon(asked_s: float, facts: dict[str, bool]) -> None:
+    ask = timed(5.0)
+    progress = Progress(ask=ask, asked_s=asked_s)
+    (event,) = answer(ask, ask.choices[0], Mode.RUNNING, progress, by="local").events
+    assert {key: event.facts[key] for key in event.facts if key == "soon"} == facts

@@ -69,6 +69,11 @@ def test_questions_are_shown_with_moment_choices_and_silence() -> None:
     assert "finished, longer (adds energy); waits for an answer" in text
 
 
+def test_a_question_for_what_takes_its_time_says_so() -> None:
+    text = explain_profile(load_profile("dark", MACHINE), MACHINE, fahrenheit=False)
+    assert "clean, streaked, not-set; waits for an answer; says when 5 min are over" in text
+
+
 def test_a_seeded_profile_says_how_to_part_the_batch() -> None:
     text = explain_profile(SOUND, MACHINE, fahrenheit=False)
     assert "Batch: melt 1.35 kg, keep 150 g as seed." in text  # 10 % of 1.5 kg

@@ -223,6 +223,18 @@ BAD = [
         "write a choice with adds_energy = false",
     ),
     (
+        "a silence before the deed is done",
+        [('unanswered_after = "10 min"', 'unanswered_after = "10 min"\ntakes = "10 min"')],
+        f"{SWAP}unanswered_after",
+        "write more than takes",
+    ),
+    (
+        "a deed that takes a day",
+        [('unanswered_after = "10 min"', 'unanswered_after = "10 min"\ntakes = "24 h"')],
+        "takes",
+        'write "10 s" to "1 h"',
+    ),
+    (
         "a silence that stands at the machine",
         [('"skipped"\nadds_energy = false', '"skipped"\nadds_energy = false\nat_machine = true')],
         f"{SWAP}unanswered_choice",

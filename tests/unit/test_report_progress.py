@@ -221,6 +221,13 @@ def test_a_terminal_without_our_signs_shows_question_marks() -> None:
             an_event(EventName.PHASE_OVERRAN, phase="cool", action="warn", bowl_c=31.0),
             "the run goes on",
         ),
+        (
+            Event(
+                name=EventName.QUESTION_TIMED,
+                facts={"id": "set-test", "takes_s": 300.0, "choices": "clean, streaked"},
+            ),
+            "5 min are over: look now, and answer set-test [clean, streaked]",
+        ),
     ],
 )
 def test_what_nothing_else_shows_is_a_line_of_its_own(event: Event, line: str) -> None:
