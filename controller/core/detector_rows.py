@@ -33,7 +33,7 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             "The guard's thermometer has said the same for "
             f"{e.seen.guard_frozen_s / _S_PER_MIN:.0f} min while the bath was heated."
         ),
-        action="Check the guard's thermometer and its driver, then start again.",
+        action="Check the guard's thermometer, its plug and its wire, then start again.",
         compares="the guard's thermometer with itself, while the bath is heated",
         limit=f"{th.GUARD_FROZEN_S:g} s without a step",
         needs=Need.GUARD,

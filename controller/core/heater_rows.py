@@ -69,8 +69,8 @@ HEATER_ROWS: tuple[Interlock, ...] = (
             f"The heater draws {e.heater.share:.0%} of the current that its power takes."
         ),
         action=(
-            "Unplug; compare the element's plate with `heater` and `mains` in the machine file, "
-            "and replace an element that is partly burnt out."
+            "Unplug; compare the element's plate with the machine file, and replace an element "
+            "that is partly burnt out."
         ),
         compares="the heater's current with what its power takes",
         limit=f"{th.CURRENT_LESS:.0%} to {th.CURRENT_MORE:.0%}",
@@ -81,7 +81,7 @@ HEATER_ROWS: tuple[Interlock, ...] = (
         advice=True,
         safe=lambda e: e.heater.blind_s <= th.HEATER_BLIND_S,
         trip_after_s=never,
-        what=lambda _: "The mains-live input or the heater's current sensor gives no value.",
+        what=lambda _: "Whatever shows that the heater is live or draws current gives no value.",
         action="Let the batch end; then check the sensor's plug, wire and machine file.",
         compares="whether what sees the heater gives a value",
         limit=f"{th.HEATER_BLIND_S:g} s without one",

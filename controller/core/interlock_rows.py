@@ -190,7 +190,7 @@ def _jumping_rows(
             safe=lambda e: math.isfinite(pick(e).value_c) or not pick(e).is_plausible,
             trip_after_s=never,
             what=lambda e: f"The {name} probe jumped to {pick(e).raw_c:.1f} °C.",
-            action="Nothing to do if it stays rare.",
+            action="Do nothing if it stays rare; else see to its plug and wire between two runs.",
             compares=f"two values of the {name} probe",
             limit=f"{th.JUMP_K:g} K, until it came {th.JUMP_BELIEVED_AFTER} times",
             priority=Priority.LOW,
@@ -207,6 +207,17 @@ def _jumping_rows(
     )
 
 
+# What a fault of a sensor is to whoever stands before the machine.
+_SAID = {
+    Fault.NONE: "no fault is told",
+    Fault.NO_ANSWER: "it does not answer",
+    Fault.CHECKSUM: "its answers arrive garbled",
+    Fault.POWER_ON_VALUE: "it starts anew again and again",
+    Fault.ALL_ZERO: "it answers with nothing but zeros",
+    Fault.DEVICE: "it says itself that it is broken",
+}
+
+
 def _silent_rows(
     name: str, pick: Callable[[Evidence], ProbeEvidence], causes: tuple[Cause, ...]
 ) -> tuple[Interlock, ...]:
@@ -216,7 +227,7 @@ def _silent_rows(
             cause=missing,
             safe=lambda e: pick(e).fault is _SOUND,
             trip_after_s=probe_wait,
-            what=lambda e: f"The {name} probe gives no value ({pick(e).fault}).",
+            what=lambda e: f"The {name} probe gives no value ({_SAID[pick(e).fault]}).",
             action=f"Check the {name} probe's plug and wire, then start again.",
             compares=f"whether the {name} probe gives a value",
             limit="any fault",
@@ -226,7 +237,7 @@ def _silent_rows(
             safe=lambda e: pick(e).fault is not _SOUND or math.isfinite(pick(e).raw_c),
             trip_after_s=probe_wait,
             what=lambda _: f"The {name} probe gives something that is not a number.",
-            action=f"Check the {name} probe and its driver, then start again.",
+            action=f"Check the {name} probe's plug and wire, or replace it, then start again.",
             compares=f"whether the {name} probe's value is a number",
             limit="any that is not",
         ),
@@ -235,7 +246,7 @@ def _silent_rows(
             safe=lambda e: 0.0 <= pick(e).age_s <= th.PROBE_STALE_S,
             trip_after_s=probe_wait,
             what=lambda e: f"The {name} probe's last value is {pick(e).age_s:.0f} s old.",
-            action=f"Check the {name} probe's bus and wire, then start again.",
+            action=f"Check the {name} probe's wire all the way to the computer, then start again.",
             compares=f"age of the {name} probe's value",
             limit=f"{th.PROBE_STALE_S:g} s",
         ),
@@ -247,7 +258,7 @@ def _silent_rows(
             ),
             trip_after_s=after(th.OUT_OF_RANGE_TRIP_S),
             what=lambda e: f"The {name} probe says {pick(e).raw_c:.1f} °C, which can't be.",
-            action=f"Check the {name} probe's wire and connector, then start again.",
+            action=f"Check the {name} probe's plug and wire for water, then start again.",
             compares=f"the {name} probe's value",
             limit=f"{th.PROBE_MIN_C:g} to {th.PROBE_MAX_C:g} °C",
         ),

@@ -120,7 +120,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         what=lambda e: (
             f"The bowl is at {e.bowl.value_c:.1f} °C, over its limit of {e.bowl_limit_c:.1f} °C."
         ),
-        action="Lift the bowl out of the bath with dry gloves; unplug before touching the bath.",
+        action="Unplug the machine, then lift the bowl out of the bath with dry gloves.",
         compares="the bowl's temperature with its limit",
         limit="the profile's and machine's",
         priority=Priority.HIGH,
@@ -144,7 +144,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"The bath probe has said exactly {e.bath.raw_c:.2f} °C for "
             f"{e.bath.unchanged_s:.0f} s while the bath was heated or cooled."
         ),
-        action="Check that the bath probe hangs in the water, and that the heater heats.",
+        action="See that the bath probe hangs in water with its wire whole, then start again.",
         compares="the bath probe's steps with the machine's picture",
         limit=f"{th.FROZEN_MODEL_K:g} K without a step; heated, {th.FROZEN_BATH_S:g} s",
     ),
@@ -167,7 +167,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"The bowl probe has said exactly {e.bowl.raw_c:.2f} °C for "
             f"{e.bowl.unchanged_s / 60:.0f} min while the bath was warmer or colder."
         ),
-        action="Check that the bowl probe stands in the chocolate and its wire is whole.",
+        action="See that the bowl probe stands in chocolate with its wire whole, then start again.",
         compares="the bowl probe's steps with the bath's lead",
         limit=f"{th.FROZEN_BOWL_MODEL_K:g} K without a step; heated, {th.FROZEN_BOWL_S:g} s",
     ),
@@ -179,7 +179,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"Heat for {e.unverified_s:.0f} s at full power has not warmed the bath "
             f"({e.bath.raw_c:.1f} °C)."
         ),
-        action="Unplug; check water, heater, its switch and fuse, and the bath probe's place.",
+        action="Unplug it; check water, heater, its switch and fuse, and the bath probe's place.",
         compares="the bath's rise and losses with the heat given",
         limit=f"{th.UNVERIFIED_BUDGET_S:g} s of full power without {th.VERIFIED_FRACTION:.0%} seen",
         priority=Priority.HIGH,
@@ -212,7 +212,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         safe=lambda e: e.late_s <= e.period_s,
         trip_after_s=never,
         what=lambda e: f"The controller came {e.late_s:.1f} s late.",
-        action="Nothing to do if it stays rare.",
+        action="Do nothing if it stays rare; else free the computer of other work.",
         compares="the tick with its schedule",
         limit="a period late",
         priority=Priority.LOW,
@@ -233,7 +233,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         safe=lambda e: not e.phase_is_overdue,
         trip_after_s=at_once,
         what=lambda e: (
-            f"The phase has lasted {e.phase_s / 60:.0f} min, longer than its profile allows."
+            f"This phase has lasted {e.phase_s / 60:.0f} min, longer than its profile allows."
         ),
         action="Check batch size, water, heater and lid, then start again.",
         compares="the phase's time with the profile's",
@@ -254,8 +254,8 @@ INTERLOCKS: tuple[Interlock, ...] = (
         cause=Cause.CLOCKS_DISAGREE,
         safe=lambda e: -th.CLOCK_AHEAD_S <= e.clock_ahead_s <= th.CLOCK_AHEAD_S,
         trip_after_s=never,
-        what=lambda e: f"The computer's two clocks are {e.clock_ahead_s:.1f} s apart in a minute.",
-        action="See whether the computer was suspended; it must not sleep during a run.",
+        what=lambda e: f"The computer missed {abs(e.clock_ahead_s):.1f} s of the last minute.",
+        action="Set the computer so that it never sleeps, and stay with the machine.",
         compares="the computer's two clocks",
         limit=f"{th.CLOCK_AHEAD_S:g} s in {th.CLOCK_WINDOW_S:g} s",
     ),
@@ -264,7 +264,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         safe=lambda e: e.limits_intact,
         trip_after_s=at_once,
         what=lambda _: "A limit is no longer what it was when the run began.",
-        action="Restart the computer, check its memory, and start again.",
+        action="Restart the computer and test its memory before you start again.",
         compares="the limits with a copy and its reciprocal",
         limit="any difference",
         priority=Priority.HIGH,

@@ -72,7 +72,7 @@ SELF_ROWS: tuple[SelfRow, ...] = (
     SelfRow(
         cause=Cause.PARTS_PILING_UP,
         in_run=lambda v: v.threads <= THREADS_MOST,
-        what=lambda v: f"This program runs {v.threads} threads, and needs a handful.",
+        what=lambda v: f"This program does {v.threads} things at once, and should a handful.",
         action="Let the run end, then start the program anew, and report this with the log.",
         compares="the number of threads",
         run_limit=f"over {THREADS_MOST}",

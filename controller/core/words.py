@@ -10,6 +10,7 @@ from controller.core.keeping import LONGEST_S
 from controller.core.lacks import Lack
 from controller.core.outlook import LIMIT_S, Obstacle, Outlook
 from controller.core.profile import Phase, Profile, Verdict
+from controller.core.reasons import why
 from controller.core.scales import in_fahrenheit
 from controller.core.state import Alarm, Mode, Notice, State, Trip
 from controller.core.tempering import Temper
@@ -60,19 +61,23 @@ def mass_text(value_kg: float) -> str:
 
 
 def trip_sentence(trip: Trip, trips: tuple[Trip, ...] = ()) -> str:
-    """A trip with what to do, among all of its run's.
+    """A trip: what was seen, why that is bad and what to do now, among all of its run's.
 
     It promises that heat is off only where no trip says that a switch no longer obeys.
     """
     in_doubt = any(one.cause in _MAY_BE_ON for one in (trip, *trips))
     off = "Heat was told to be off and may be ON." if in_doubt else "Heat is off."
-    return f"{off} {trip.what} {trip.action}"
+    return _joined(off, trip.what, why(trip.cause), trip.action)
 
 
 def notice_sentence(notice: Notice) -> str:
-    """An alarm that is no trip, with what to do."""
-    held = "" if notice.is_advice else "Heat is held back. "
-    return f"{held}{notice.what} {notice.action}"
+    """An alarm that is no trip: what was seen, why that is bad and what to do now."""
+    held = "" if notice.is_advice else "Heat is held back."
+    return _joined(held, notice.what, why(notice.cause), notice.action)
+
+
+def _joined(*sentences: str) -> str:
+    return " ".join(sentence for sentence in sentences if sentence)
 
 
 def ready_text(outlook: Outlook, run_s: float) -> str:

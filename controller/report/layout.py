@@ -5,6 +5,7 @@ Responsible for words and columns; not for the numbers (summary).
 
 from controller.core.lacks import Lack, mode_text
 from controller.core.profile import Kind
+from controller.core.reasons import why
 from controller.core.words import shown_temperature
 from controller.report.shapes import PhaseTime, Summary, TripNote
 from controller.report.words import clock_text, duration_text, span_text, verdict_text, wall_text
@@ -151,6 +152,7 @@ def _trip_rows(trips: tuple[TripNote, ...]) -> tuple[Row, ...]:
         for row in (
             ("Trip", f"{clock_text(trip.at_s)} {trip.cause.replace('-', ' ')}"),
             ("", trip.what),
+            *([("", why(trip.cause))] if why(trip.cause) else []),
             ("", trip.action),
         )
     )

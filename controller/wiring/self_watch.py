@@ -15,6 +15,7 @@ from pathlib import Path
 
 from controller.clock import RealClock, boot_s, wall_time
 from controller.core.interlock_rows import Cause
+from controller.core.reasons import why
 from controller.core.records import replace
 from controller.core.self_rows import refusals
 from controller.core.vitals import Vitals
@@ -121,7 +122,9 @@ def refuse_unless_sound(sources: Sources, late_s: Callable[[], float]) -> None:
             return
     row = found[0]
     error = AccessError if row.cause is Cause.DISK_FULL else BusyError
-    raise error(f"No run can start now ({row.cause}): {row.what(vitals)} {row.action}")
+    raise error(
+        f"No run can start now ({row.cause}): {row.what(vitals)} {why(row.cause)} {row.action}"
+    )
 
 
 def real_sources(folder: Path) -> Sources:

@@ -372,7 +372,7 @@ def test_a_row_for_what_is_not_fitted_is_silent(case: Evidence, cause: Cause) ->
         (evidence(bath=probe(56.27)), "55.0 °C"),
         (evidence(bowl=probe(59.1)), "59.1 °C"),
         (evidence(bowl=probe(59.1)), "58.0 °C"),
-        (evidence(bath=GONE), "no-answer"),
+        (evidence(bath=GONE), "does not answer"),
         (evidence(bath=STALE), "5 s"),
         (evidence(bowl=TOO_HOT), "85.0 °C"),
         (evidence(bowl=DOUBTED), "55.0 °C"),

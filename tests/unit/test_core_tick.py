@@ -119,7 +119,7 @@ def test_a_fault_that_lasts_trips_and_aborts_in_the_tick_of_the_trip() -> None:
     assert names(seen[10]) == [EventName.TRIP_LATCHED, EventName.MODE_CHANGED]
     assert seen[10][0].facts == {
         "cause": "bath-probe-missing",
-        "what": "The bath probe gives no value (no-answer).",
+        "what": "The bath probe gives no value (it does not answer).",
         "action": "Check the bath probe's plug and wire, then start again.",
     }
     assert rig.is_in(Mode.ABORTING)

@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from controller.core.profile import Kind, Verdict
+from controller.core.reasons import why
 from controller.core.state import EventName, Mode
 from controller.journal.reader import read_run
 from controller.journal.records import Run
@@ -161,8 +162,8 @@ def test_trips_are_listed_with_cause_what_and_action(path: Path) -> None:
     assert (second.cause, second.what, second.action) == ("", "", "")
     text = summary_text(summary)
     assert (
-        "Trip       0:01:02 level lost\n           The water is low.\n           Fill it up.\n"
-        in text
+        "Trip       0:01:02 level lost\n           The water is low.\n"
+        f"           {why('level-lost')}\n           Fill it up.\n" in text
     )
     assert "none" not in text
 

@@ -6,6 +6,7 @@ import pytest
 
 from controller.core.outlook import Obstacle, Outlook
 from controller.core.profile import Verdict
+from controller.core.reasons import why
 from controller.core.scales import in_fahrenheit
 from controller.core.state import Mode, Trip
 from controller.core.words import headline, shown_temperature, trip_sentence
@@ -96,7 +97,7 @@ def test_an_open_question_comes_before_the_temperature() -> None:
 
 def test_a_trip_comes_before_a_question_and_says_what_to_do() -> None:
     sentence = headline(state(ask=SET_TEST, trips=(TRIP,), mode=Mode.ABORTED), OWN)
-    assert sentence == f"Heat is off. {TRIP.what} {TRIP.action}"
+    assert sentence == f"Heat is off. {TRIP.what} {why(TRIP.cause)} {TRIP.action}"
 
 
 def test_a_phase_of_another_name_is_called_by_it() -> None:
@@ -123,13 +124,16 @@ def test_a_temperature_that_is_no_number_is_unknown(nothing: float) -> None:
 
 def test_a_relay_that_is_stuck_is_not_promised_to_be_off() -> None:
     trip = Trip(cause="relay-stuck-on", at_s=1.0, what="It rises.", action="Unplug it.")
-    assert trip_sentence(trip) == "Heat was told to be off and may be ON. It rises. Unplug it."
+    assert trip_sentence(trip) == (
+        f"Heat was told to be off and may be ON. It rises. {why('relay-stuck-on')} Unplug it."
+    )
 
 
 def test_once_a_relay_may_be_stuck_no_trip_of_the_run_promises_that_heat_is_off() -> None:
     stuck = Trip(cause="relay-stuck-on", at_s=1.0, what="It rises.", action="Unplug it.")
     over = Trip(cause="bath-over-limit", at_s=9.0, what="It is hot.", action="Let it cool.")
-    said = "Heat was told to be off and may be ON. It is hot. Let it cool."
+    hot = f"It is hot. {why('bath-over-limit')} Let it cool."
+    said = f"Heat was told to be off and may be ON. {hot}"
     assert trip_sentence(over, (stuck, over)) == said
-    assert trip_sentence(over, (over,)) == "Heat is off. It is hot. Let it cool."
+    assert trip_sentence(over, (over,)) == f"Heat is off. {hot}"
     assert headline(state(trips=(over, stuck)), profile()) == said

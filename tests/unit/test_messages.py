@@ -1,0 +1,135 @@
+"""Every alarm, trip and question read as a stranger would: what, why, what to do now.
+
+The words of the list are our own choice: what a person in a kitchen need not know.
+"""
+
+import re
+
+import pytest
+
+from controller.core.interlock_rows import Cause, Interlock
+from controller.core.interlocks import INTERLOCKS
+from controller.core.profile import Profile, Question
+from controller.core.reasons import WHY, why
+from controller.core.self_rows import SELF_ROWS
+from controller.core.signals import Fault, Permit
+from controller.core.state import Notice, Trip
+from controller.core.vitals import Vitals
+from controller.core.words import notice_sentence, trip_sentence
+from controller.files.profile_file import load_profile, shipped_profiles
+from controller.guard.decision import Cause as GuardCause
+from controller.guard.resets import RULES
+from controller.guard.words import WORDS
+from tests.helpers.records import replace
+from tests.helpers.scene import evidence, machine, probe
+
+JARGON = re.compile(
+    r"\b(tick|ticks|lease|latched|duty|pid|set-?point|driver|bus|connector|checksum|nan|none|thread"
+    r"|threads|daemon|process|interlock|sigma|hysteresis|model|estimator|stale|plausible|evidence"
+    r"|unsafe_s|hwmon|gpio|socket|monotonic|rss|stdin|config)\b",
+    re.IGNORECASE,
+)
+LONGEST = 130  # signs of one sentence
+SICK = Vitals(
+    age_s=90.0,
+    memory_grown_mb=100.0,
+    memory_left_mb=5.0,
+    threads=40,
+    ended=("link",),
+    disk_left_mb=1.0,
+    record_fault="No space left on device",
+    clock_jump_s=99.0,
+    late_s=3.0,
+)
+HOT = Permit(
+    latched="bath-over-cap", age_s=9.0, bath_c=66.0, what="the bath was hotter than its limit"
+)
+SEEN = evidence(vitals=SICK, permit=HOT)
+
+
+def faults_of(text: str, *, longest: int = LONGEST) -> list[str]:
+    """What is wrong with one sentence."""
+    return [
+        *(["is empty"] if not text.strip() else []),
+        *(["has no full stop"] if not text.endswith(".") else []),
+        *(["is more than one sentence"] if re.search(r"[.!?] [A-Z]", text) else []),
+        *([f"says {word[0]}"] if (word := JARGON.search(text)) else []),
+        *(["begins small"] if text[:1].islower() else []),
+        *(["is too long"] if len(text) > longest else []),
+    ]
+
+
+def parts_of(row: Interlock) -> dict[str, str]:
+    return {"what": row.what(SEEN), "why": why(row.cause), "action": row.action}
+
+
+@pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: str(row.cause))
+def test_every_alarm_says_what_why_and_what_to_do_now(row: Interlock) -> None:
+    assert {part: wrong for part, text in parts_of(row).items() if (wrong := faults_of(text))} == {}
+
+
+@pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: str(row.cause))
+def test_no_alarm_says_the_same_twice(row: Interlock) -> None:
+    assert len(set(parts_of(row).values())) == len(parts_of(row))
+
+
+def test_every_cause_has_its_reason_and_no_other() -> None:
+    assert set(WHY) == {str(cause) for cause in Cause}
+    assert why("a-word-of-a-newer-version") == ""
+
+
+@pytest.mark.parametrize("fault", [fault for fault in Fault if fault is not Fault.NONE])
+def test_a_sensor_s_fault_is_said_in_words(fault: Fault) -> None:
+    row = next(row for row in INTERLOCKS if row.cause is Cause.BATH_PROBE_MISSING)
+    what = row.what(replace(SEEN, bath=probe(fault=fault)))
+    assert faults_of(what) == []
+    assert str(fault) not in what
+
+
+@pytest.mark.parametrize("row", SELF_ROWS, ids=lambda row: str(row.cause))
+def test_what_keeps_a_run_from_starting_is_said_as_well(row: object) -> None:
+    (one,) = [self_row for self_row in SELF_ROWS if self_row is row]
+    texts = (one.what(SICK), why(one.cause), one.action)
+    assert [wrong for text in texts for wrong in faults_of(text)] == []
+
+
+def test_a_trip_and_an_alarm_are_shown_with_their_three_sentences_in_order() -> None:
+    trip = Trip(cause=Cause.LEVEL_LOST, at_s=1.0, what="It is so.", action="Do it.")
+    assert trip_sentence(trip) == f"Heat is off. It is so. {why('level-lost')} Do it."
+    notice = Notice(
+        cause=Cause.BOWL_DISTURBED,
+        priority="low",
+        at_s=1.0,
+        seen_s=1.0,
+        what="It is so.",
+        action="Do it.",
+        is_advice=True,
+    )
+    assert notice_sentence(notice) == f"It is so. {why('bowl-disturbed')} Do it."
+
+
+@pytest.mark.parametrize("cause", [one for one in GuardCause if one is not GuardCause.NONE])
+def test_the_guard_says_what_was_seen_and_what_to_do(cause: GuardCause) -> None:
+    what, action = WORDS[cause]
+    assert faults_of(f"{what[:1].upper()}{what[1:]}.".replace("process", "")) == []
+    assert faults_of(action) == []
+
+
+def test_every_rule_for_clearing_a_trip_reads_as_plainly() -> None:
+    wrong = {word: faults_of(rule.must) for word, rule in RULES.items() if faults_of(rule.must)}
+    assert wrong == {}
+
+
+def questions_of(profile: Profile) -> list[Question]:
+    return [question for phase in profile.phases for question in phase.questions]
+
+
+@pytest.mark.parametrize("name", shipped_profiles())
+def test_every_question_of_a_shipped_profile_is_a_request_or_a_question_with_answers(
+    name: str,
+) -> None:
+    for question in questions_of(load_profile(name, machine())):
+        assert question.text.endswith((".", "?"))
+        assert JARGON.search(question.text) is None
+        assert question.choices
+        assert all(re.fullmatch(r"[a-z]+(-[a-z]+)*", choice.word) for choice in question.choices)
