@@ -83,6 +83,8 @@ class TemperState(Struct, frozen=True, kw_only=True):
     doubts_seed: bool = False  # seed was announced, and the bowl says that it never came
     keeps_s: tuple[float, float, float] = NO_SPREAD  # until over-tempered: early, likely, late
     keeps_at_s: float = -math.inf  # run time from which that counts
+    warmed_k: float = 0.0  # so much warmer than its target is it held, for it thickens
+    warmed_at_s: float = -math.inf  # run time of the last step
     by_load: bool = False  # whether the load has had its say
 
 

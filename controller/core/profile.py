@@ -119,6 +119,7 @@ class Phase(Struct, frozen=True, kw_only=True):
     settle_s: float
     dwell_s: float
     rate_limit_k_per_min: float | None
+    warm_to_c: float | None = None  # chocolate that thickens may be held warmer, up to this
     bath_ceiling_c: float  # control never asks the bath for more
     bath_cut_c: float  # heat is cut and the run tripped above this
     stirrer_rpm: float

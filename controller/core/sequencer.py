@@ -93,7 +93,11 @@ def _count(
     progress: Progress, phase: Phase, bowl_c: float, dt_s: float
 ) -> tuple[Progress, tuple[Event, ...]]:
     """Let the timers of the phase run: since entry, in tolerance, in dwell, since the question."""
-    within = abs(bowl_c - phase.bowl_target_c) <= phase.tolerance_k
+    most_c = phase.bowl_target_c
+    if phase.warm_to_c is not None and progress.reached:  # then it may be warmed in steps
+        most_c = phase.warm_to_c
+    off_k = max(phase.bowl_target_c - bowl_c, bowl_c - most_c)
+    within = off_k <= phase.tolerance_k
     settled_s = progress.settled_s + dt_s if within else 0.0
     reached = progress.reached or settled_s >= phase.settle_s
     dwelled_s = progress.dwelled_s + (dt_s if progress.reached and within else 0.0)

@@ -32,9 +32,11 @@ from controller.core.tempering import (
     spread_of,
     unseen_text,
     verdict_of,
+    warmed_text,
     why_text,
 )
 from controller.core.thermal import BATH, BOWL, DRIFT
+from controller.core.warming import warmed
 
 # Own engineering values, not published.
 LOOK_S, LOOK_SOON_S = 30.0, 10.0
@@ -321,7 +323,7 @@ def _said(temper: TemperState, state: State, profile: Profile) -> TemperState:
     verdict, confidence, why = _verdict(temper, state, profile, form_v, unstable)
     is_seen = temper.unseen is Unseen.NOTHING
     temper = _kept(temper, state, profile, is_good=is_seen and verdict is Temper.IN_TEMPER)
-    return replace(
+    temper = replace(
         temper,
         verdict=verdict,
         confidence=confidence,
@@ -330,6 +332,10 @@ def _said(temper: TemperState, state: State, profile: Profile) -> TemperState:
         unstable=unstable if is_seen else math.nan,
         due_s=state.run_s + (LOOK_SOON_S if is_soon else LOOK_S),
     )
+    if state.progress.phase < len(profile.phases) - 1:
+        return temper
+    temper = warmed(temper, profile.phases[-1], state.run_s)
+    return replace(temper, why=warmed_text(why, temper.warmed_k)) if temper.warmed_k else temper
 
 
 def _kept(temper: TemperState, state: State, profile: Profile, *, is_good: bool) -> TemperState:

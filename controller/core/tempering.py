@@ -152,6 +152,11 @@ def why_text(
     return text
 
 
+def warmed_text(why: str, warmed_k: float) -> str:
+    """The sentence why, and that it is held warmer."""
+    return f"{why} It is held {warmed_k:.1f} K warmer, for it thickens."
+
+
 def unseen_text(unseen: Unseen) -> str:
     """The sentence why nothing is claimed."""
     return _UNSEEN[unseen]

@@ -270,6 +270,7 @@ def _regulate(state: State, profile: Profile, machine: Machine, dt_s: float) -> 
         setpoint_c = phase.pause_at_c
     else:
         setpoint_c = bowl_setpoint(phase, state.progress.start_bowl_c, state.progress.phase_s)
+        setpoint_c += state.temper.warmed_k
     setpoint_c = nudged_c(setpoint_c, state.watch.memory.bowl)
     ceiling_c = ceiling_of(phase.bath_ceiling_c, setpoint_c, machine)
     law = regulate if machine.has_bowl else regulate_by_bath

@@ -6,10 +6,11 @@ Responsible for whether a phase can be run as written; not for questions (questi
 import math
 from collections.abc import Callable
 
+from controller.core.chocolate import SOFTER_K
 from controller.core.machine import WATER_J_PER_KG_K, Machine
 from controller.core.profile import Action, Kind, Phase
 from controller.core.swap import MOST_SHARE
-from controller.files.rule_cases import SLACK, PhaseCase, at_least, at_most
+from controller.files.rule_cases import FORM_V_MELTS_C, SLACK, PhaseCase, at_least, at_most
 from controller.files.temperatures import duration_text
 
 # The bath drags the chocolate along: what control may ask of it (own engineering value).
@@ -24,6 +25,9 @@ CUT_MARGIN_K = 1.5
 BATH_LEAD_SHARE = 0.33 / 6.2
 # A machine file may be wrong by 10 to 20 %, so only this share of the heater is sure.
 SURE_HEAT = 0.8
+# The trade warms what thickens by 0.3 to 1 K (common practice, no source).
+WARM_MOST_K = 1.0
+WARM_MARGIN_K = 0.8  # under form V's melting; own engineering value
 # Melted dark chocolate: Beckett, Industrial Chocolate Manufacture and Use, 4th ed., p. 667.
 CHOCOLATE_J_PER_KG_K = 1670.0
 _S_PER_MIN = 60.0
@@ -174,6 +178,23 @@ def _pause_is_kept_moving(case: PhaseCase) -> str | None:
     )
 
 
+def _warming_spares_crystals(case: PhaseCase) -> str | None:
+    phase = case.phase
+    if phase.warm_to_c is None:
+        return None
+    if not (case.is_last and case.profile.aims_at_temper):
+        return "only the last phase of a batch that is tested for temper is warmed; leave it out"
+    melts_c = FORM_V_MELTS_C - SOFTER_K[case.profile.kind]
+    most_c = min(phase.bowl_target_c + WARM_MOST_K, melts_c - WARM_MARGIN_K, phase.bath_ceiling_c)
+    if phase.bowl_target_c < phase.warm_to_c <= most_c + SLACK:
+        return None
+    return (
+        "it is warmed by small steps from its target, by 1 K at most and never to where form V "
+        f"melts; write more than {at_least(phase.bowl_target_c)} and at most {at_most(most_c)}, or "
+        "leave it out"
+    )
+
+
 def _late_comes_after_dwell(case: PhaseCase) -> str | None:
     phase = case.phase
     shortest_s = phase.settle_s + phase.dwell_s
@@ -223,6 +244,7 @@ PHASE_RULES: tuple[tuple[str, PhaseRule], ...] = (
     ("bath_cut", _cut_below_never),
     ("stir_from", _stirs_at_target),
     ("pause_at", _pause_is_kept_moving),
+    ("warm_to", _warming_spares_crystals),
     ("late_after", _late_comes_after_dwell),
     ("rate_limit", _rate_is_in_reach),
     ("rate_limit", _rate_is_fast_enough),

@@ -10,6 +10,7 @@ from controller.core.profile import Action, Kind, Profile, Question, When
 from controller.files.phase_rules import PHASE_RULES
 from controller.files.question_rules import QUESTION_RULES
 from controller.files.rule_cases import (
+    FORM_V_MELTS_C,
     SLACK,
     PhaseCase,
     ProfileCase,
@@ -23,9 +24,6 @@ from controller.files.temperatures import quoted
 # temperature in use for dark chocolate (a fact of the trade, common practice, no source). Compound
 # coatings hold milk or whey powder, too, and get milk's limit (own engineering value).
 BOWL_LIMITS_C = {Kind.DARK: 58.0, Kind.MILK: 50.0, Kind.WHITE: 50.0, Kind.COMPOUND: 50.0}
-# Cocoa butter's form V melts at 33.8 °C: Wille & Lutton, J. Am. Oil Chem. Soc. 43:491 (1966).
-# Handbooks round it to 34; we keep to the figure, for seed at 34 °C is already melting.
-FORM_V_MELTS_C = 33.8
 UNTEMPERED = frozenset({Kind.COMPOUND, Kind.WATER})  # neither is seeded nor tested for temper
 MOST_SEED = 0.5  # the trade seeds with 10 to 33 % of the batch (common practice, no source)
 

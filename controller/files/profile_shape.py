@@ -137,6 +137,7 @@ class PhaseTable(Table):
     settle: Settle
     dwell: Dwell
     rate_limit: Rate | None = None
+    warm_to: BowlTemperature | None = None
     bath_ceiling: BathTemperature
     bath_cut: BathTemperature = Field(examples=['"58 C"'])
     stirrer: Speed
@@ -157,6 +158,7 @@ class PhaseTable(Table):
             settle_s=self.settle,
             dwell_s=self.dwell,
             rate_limit_k_per_min=self.rate_limit,
+            warm_to_c=self.warm_to,
             bath_ceiling_c=self.bath_ceiling,
             bath_cut_c=self.bath_cut,
             stirrer_rpm=self.stirrer,

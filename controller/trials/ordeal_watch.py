@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from controller.core.chocolate import content_of
 from controller.core.profile import Kind, Profile
 from controller.core.state import EventName
-from controller.files.profile_rules import FORM_V_MELTS_C
+from controller.files.rule_cases import FORM_V_MELTS_C
 from controller.ports import Moment
 from controller.trials.ordeal_draws import Injection
 from controller.wiring import Bench

@@ -48,6 +48,9 @@ MELT, COOL, HOLD = 'phase "melt" · ', 'phase "cool" · ', 'phase "hold" · '
 SWAP, LATE = f'{COOL}question "swap" · ', f'{COOL}question "late-seed" · '
 TEST, FINISH = f'{HOLD}question "set-test" · ', f'{HOLD}question "finish" · '
 
+WARMED = from_phase("hold", '"31.5 C"', '"31.5 C"\nwarm_to = "33 C"')
+COOLER = ('"31.5 C"', '"31.5 C"\nwarm_to = "31 C"')
+
 # Each: what it shows, the edits, the key named, the remedy.
 BAD = [
     # single values
@@ -120,6 +123,9 @@ BAD = [
     ("a still target", [from_phase("cool", "26", "29")], f"{COOL}stir_from", 'at most "28 C"'),
     ("a pause that sets", [from_phase("cool", "32", "25")], f"{COOL}pause_at", '"26 C" to "34 C"'),
     ("a pause too hot", [from_phase("cool", "32", "40")], f"{COOL}pause_at", '"26 C" to "34 C"'),
+    ("a warming too far", [WARMED], f"{HOLD}warm_to", 'at most "32.5 C"'),
+    ("a warming downwards", [from_phase("hold", *COOLER)], f"{HOLD}warm_to", 'than "31.5 C"'),
+    ("a warmed melt", [('"50 C"', '"50 C"\nwarm_to = "50.5 C"')], f"{MELT}warm_to", "leave it out"),
     ("late before dwell", [('"2 h"', '"11 min"')], f"{MELT}late_after", "a longer time than"),
     ("a rate too fast", [('"1 K/min"', '"3 K/min"')], f"{MELT}rate_limit", "leave it out"),
     ("a rate too slow", [('"1 K/min"', '"0.1 K/min"')], f"{MELT}rate_limit", "a faster rate"),
