@@ -8,7 +8,11 @@ tuning seeds 1 to 99.
 import pytest
 
 from controller.core.tempering import Temper
+from controller.files.profile_file import load_profile
+from controller.trials import Outcome, Trial, run_trial
+from controller.wiring import machine_meant
 from tests.benchmarks.temper_cases import MISHAPS, Said, run_case
+from tests.helpers.records import replace
 
 SEED = 4
 SURE = 0.8
@@ -45,3 +49,28 @@ def test_each_is_known_for_what_it_is(
     word: str, verdict: Temper, said: dict[str, list[Said]]
 ) -> None:
     assert verdict in {one.verdict for one in said[word]}
+
+
+def held(warm_to_c: float | None) -> Outcome:
+    """Dark chocolate held half a kelvin too cool for an hour and a half."""
+    plain = load_profile("dark", machine_meant("brisk").machine)
+    melt, cool, rewarm, hold = plain.phases
+    hold = replace(
+        hold, bowl_target_c=31.3, bath_ceiling_c=33.0, dwell_s=5400.0, warm_to_c=warm_to_c
+    )
+    phases = (melt, cool, replace(rewarm, bowl_target_c=31.3), hold)
+    return run_trial(
+        Trial(
+            profile=replace(plain, phases=phases),
+            machine="brisk",
+            fitted=("level", "shaft", "load"),
+        )
+    )
+
+
+def test_what_would_thicken_too_far_stays_in_temper_where_it_may_be_warmed() -> None:
+    cool, warm = held(None), held(32.3)
+    assert cool.truth.form_v > 0.04
+    assert warm.is_in_temper
+    assert warm.working_overshoot_k <= 1.2
+    assert not warm.causes
