@@ -20,7 +20,9 @@ class Step(StrEnum):
 
 
 ORDER = tuple(Step)
-_COUNT: dict[str, int] = {step: number for number, step in enumerate(ORDER, 1)}
+_UP_TO: dict[str, list[str]] = {
+    step: [str(one) for one in ORDER[:number]] for number, step in enumerate(ORDER, 1)
+}
 
 
 class TickOrder:
@@ -31,23 +33,17 @@ class TickOrder:
 
     def __init__(self) -> None:
         """No tick has begun, so nothing is complete."""
-        self._marked = 0
-        self._spoilt = True
+        self._marks: list[str] = ["before the first tick"]
+        # Notes that a step is done. Straight through: it is called for each step of each tick.
+        self.mark = self._marks.append
 
     def begin(self) -> None:
         """A new tick begins; whatever the last one was is forgotten."""
-        self._marked = 0
-        self._spoilt = False
-
-    def mark(self, step: str) -> None:
-        """Note that `step` is done."""
-        self._marked += 1
-        if _COUNT.get(step) != self._marked:
-            self._spoilt = True
+        self._marks.clear()
 
     def is_good_through(self, step: Step) -> bool:
         """Whether all steps up to `step` came, and none else: ask before `step`'s follower."""
-        return not self._spoilt and self._marked == _COUNT[step]
+        return self._marks == _UP_TO[step]
 
     @property
     def complete(self) -> bool:

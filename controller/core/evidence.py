@@ -293,8 +293,9 @@ def _since(probe: ProbeMemory, seconds: float, rise_k: float) -> tuple[float, fl
 
 def _taken(bath_c: float, bowl_c: float, machine: Machine, dt_s: float) -> tuple[float, float]:
     """K that the room takes from the bath in this tick, and that the bowl takes per W/K."""
-    loss_k = machine.loss_w_per_k * (bath_c - machine.room_c) * dt_s / machine.bath_j_per_k
-    return loss_k, (bath_c - bowl_c) * dt_s / machine.bath_j_per_k
+    bath_j_per_k = machine.bath_j_per_k
+    loss_k = machine.loss_w_per_k * (bath_c - machine.room_c) * dt_s / bath_j_per_k
+    return loss_k, (bath_c - bowl_c) * dt_s / bath_j_per_k
 
 
 def _least_lost_k(loss_k: float, flux_k: float) -> float:

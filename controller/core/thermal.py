@@ -30,6 +30,7 @@ BATH_LAG_S = 5.0
 NEAR_K = 0.12
 SURFACE_M2 = 0.02  # 0 to 0.05
 VAPOUR_W_PER_M2_KPA = 89.0  # ASHRAE's form for still water (from memory, not checked)
+VAPOUR_W_PER_KPA = SURFACE_M2 * VAPOUR_W_PER_M2_KPA
 DRY_LOSS_SHARE = 0.75  # of the machine file's loss: the rest evaporates
 ROOM_HUMIDITY = 0.5
 MAGNUS_KPA, MAGNUS_SLOPE, MAGNUS_C = 0.61094, 17.625, 243.04  # Alduchov & Eskridge 1996
@@ -151,7 +152,7 @@ def loss_k_per_s(prior: Prior, temp_c: float) -> float:
     lever_k = max(over_k, LEVER_MIN_K)
     loss_w = DRY_LOSS_SHARE * prior.loss_w_per_k * lever_k
     kpa = saturated_kpa(prior.room_c + lever_k) - prior.air_kpa
-    loss_w += SURFACE_M2 * VAPOUR_W_PER_M2_KPA * kpa
+    loss_w += VAPOUR_W_PER_KPA * kpa
     return over_k / lever_k * loss_w / prior.bath_j_per_k
 
 
