@@ -49,7 +49,7 @@ MELTED_FROM_C = 40.0
 READING_K = 0.03  # noise and step of one reading
 FLOOR_K = 0.008  # what no average of readings takes away
 # The bowl's probe stands nearer to the wall than all of the bowl: by so much of the bath's lead.
-WALL_SEEN = 0.01
+WALL_SEEN = 0.006
 WALL_SEEN_STILL = 0.1
 SURPRISE_SD = 5.0  # further off than chance: something happened in the pot
 OFF_MAX_K = 120.0  # more would only cost digits

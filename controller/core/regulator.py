@@ -28,8 +28,8 @@ from controller.core.transition import peak_c, peak_sd_k
 
 # Own engineering values, tuned on the bench, not published.
 AIM_K = 0.06  # over the target that the predicted peak may be
-SURE_SD = 2.0  # deviations of the prediction that are kept free under the aim
-SURE_SD_NEAR = 1.6  # the same at the target itself,
+SURE_SD = 2.3  # deviations of the prediction that are kept free under the aim
+SURE_SD_NEAR = 2.0  # the same at the target itself,
 SURE_FROM_K = 2.0  # and between them on the last of the way
 SURE_SD_MELTING = 3.0  # the same before the chocolate has melted: latent heat is a rough picture
 TIMING_S = 1.0

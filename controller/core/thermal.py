@@ -196,6 +196,8 @@ def advance(belief: Belief, *, on: float, dt_s: float) -> tuple[Row, float, floa
                 gone = min(solid, over * step_s / MELT_LAG_S)
                 solid -= gone
                 bowl_k -= gone * content.latent_k
+        # A wall that warms with the bowl takes that from the bath.
+        bath_k -= prior.wall_share * bowl_k
         bath_p += lag_bath * (bath + 0.5 * bath_k + near * mid_q - bath_p)
         bowl_p += lag_bowl * (bowl + 0.5 * bowl_k - bowl_p)
         q, bath, bowl = q + step, bath + bath_k, bowl + bowl_k

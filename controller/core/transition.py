@@ -6,7 +6,7 @@ the bath's ceiling (regulator).
 
 import math
 
-from controller.core.chocolate import solid_share
+from controller.core.chocolate import MELT_LAG_S, solid_share
 from controller.core.estimate import Belief, Row
 from controller.core.thermal import (
     APART,
@@ -24,6 +24,7 @@ from controller.core.thermal import (
 )
 
 HORIZON_S = 3600.0
+MELTING_UNSURE = 0.1  # of what has still to melt; own engineering value, not published
 # Small changes by which the slopes of the prediction are taken.
 NUDGES = (
     (Q, 0.02),
@@ -50,8 +51,7 @@ def peak_c(belief: Belief, mean: Row, towards_c: float, more_s: float) -> float:
     k, p, r = math.exp(ln_k), math.exp(ln_p), math.exp(ln_r)
     bath += p * (q * math.exp(ln_h) + more_s)
     if belief.solid > 0.0:  # what will have melted there takes its heat first
-        stays = solid_share(prior.content, towards_c)[0]
-        bowl -= max(0.0, belief.solid - stays) * prior.content.latent_k
+        bowl -= _to_melt_k(belief, drift, towards_c)
     loss_bath = loss * loss_k_per_s(prior, 0.5 * (bath + towards_c))
     loss_bowl = bowl_loss_k_per_s(prior, towards_c)
     if belief.has_melted:  # before, what is in no model is melting's, and ends with it
@@ -93,4 +93,19 @@ def peak_sd_k(belief: Belief, towards_c: float) -> float:
     for index, slope in slopes:
         row = spread[index]
         variance += slope * sum(other * row[at] for at, other in slopes)
+    if not belief.has_melted:
+        variance += (MELTING_UNSURE * _to_melt_k(belief, 0.0, towards_c)) ** 2
     return math.sqrt(max(variance, 0.0))
+
+
+def _to_melt_k(belief: Belief, drift: float, towards_c: float) -> float:
+    """Heat that melting will still take on the way to a temperature, as kelvins of the bowl.
+
+    Until all has melted, a bowl that gets more heat than is in the picture (`drift`, K/s) has less
+    to melt than is pictured.
+    """
+    content = belief.prior.content
+    left_k = (belief.solid - solid_share(content, towards_c)[0]) * content.latent_k
+    if not belief.has_melted:
+        left_k -= max(0.0, drift) * MELT_LAG_S
+    return max(0.0, left_k)

@@ -104,6 +104,25 @@ def test_what_stays_solid_at_the_target_takes_no_heat() -> None:
     assert peak_c(tempered, tempered.mean, 31.5, 0.0) == peak_c(belief, belief.mean, 31.5, 0.0)
 
 
+def test_heat_in_no_picture_shows_before_all_has_melted_that_less_is_left_to_melt() -> None:
+    belief = replace(believed(55.0, 42.0), solid=0.2, has_melted=False)
+    warming = replace(believed(55.0, 42.0, drift=0.02), solid=0.2, has_melted=False)
+    cooling = replace(believed(55.0, 42.0, drift=-0.02), solid=0.2, has_melted=False)
+    none = replace(belief, solid=0.0)
+    peaks = [peak_c(one, one.mean, 50.0, 0.0) for one in (cooling, belief, warming, none)]
+    assert peaks[0] == peaks[1] < peaks[2] - 0.3 < peaks[3] - 0.6
+    far_k = replace(believed(55.0, 42.0, drift=0.2), solid=0.2, has_melted=False)
+    assert peak_c(far_k, far_k.mean, 50.0, 0.0) == pytest.approx(peaks[3])  # none at the least
+
+
+def test_what_is_left_to_melt_makes_the_peak_less_sure() -> None:
+    solid = replace(believed(55.0, 42.0), solid=0.3, has_melted=False)
+    lacks_k = 0.3 * solid.prior.content.latent_k
+    colder = replace(believed(55.0, 42.0 - lacks_k), has_melted=False)
+    assert peak_c(solid, solid.mean, 50.0, 0.0) == peak_c(colder, colder.mean, 50.0, 0.0)
+    assert peak_sd_k(solid, 50.0) > peak_sd_k(colder, 50.0) + 0.1
+
+
 def test_before_the_chocolate_has_melted_an_unknown_drift_is_not_carried_on() -> None:
     belief = believed(45.0, 30.0, drift=2e-3)
     melting = replace(belief, has_melted=False)
