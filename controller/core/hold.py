@@ -47,6 +47,12 @@ LAG_MAX_K = 30.0  # how far below the target the bath set-point may go
 # While a stirrer only pauses, the bath waits for it where it was: what it gave to still chocolate
 # would be too much once that is stirred.
 RESTS_WITHIN_K = 2.0
+# A relay whose shortest times are so long is one with contacts. It is spared by pulses that are
+# longer, by so much at most, as long as the bowl hardly sways.
+WEARS_FROM_S = 4.0
+SPARES_TIMES = 1.4
+SPARES_K = 0.01
+SHARE_MIN = 0.02
 # Where the bath's probe has not changed for long, the bath sways a little: a dead one shows then.
 SWAY_K = 0.15
 SWAY_PERIOD_S = 300.0
@@ -120,6 +126,18 @@ def _pid(
 def inner_s(least_s: float) -> float:
     """Time constant of the inner loop for a relay whose shortest pulse is `least_s`, s."""
     return max(INNER_S, INNER_PULSES * least_s)
+
+
+def pulse_s(now: Numbers, least_s: float) -> float:
+    """How long the pulses of a relay may be that wears out, s; at least its shortest, `least_s`.
+
+    Pulses of t seconds saw the bath by p t. A bowl behind it sways by the integral of that: half of
+    it is k r p t² / (16 duty), small as long as a period is short beside the bowl's lag.
+    """
+    if least_s < WEARS_FROM_S:
+        return least_s
+    sways_k_per_s2 = now.kr_per_s * now.p_k_per_s / (16.0 * max(now.holds_share, SHARE_MIN))
+    return max(least_s, min(math.sqrt(SPARES_K / sways_k_per_s2), SPARES_TIMES * least_s))
 
 
 def bath_setpoint(

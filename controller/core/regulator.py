@@ -17,6 +17,7 @@ from controller.core.hold import (
     duty,
     inner_s,
     numbers,
+    pulse_s,
     sway_k,
 )
 from controller.core.machine import Machine
@@ -95,6 +96,7 @@ def regulate(
         peak_c=peak,
         peak_c_sd=sd_k,
         trim_k=trim_k,
+        pulse_s=pulse_s(now, least_s),
     )
 
 

@@ -12,9 +12,15 @@ DEBT_HALVES = 4.0  # half switching steps that may be owed; own engineering valu
 
 
 def shape(
-    memory: RelayMemory, duty: float, *, dt_s: float, min_on_s: float, min_off_s: float
+    memory: RelayMemory,
+    duty: float,
+    *,
+    dt_s: float,
+    min_on_s: float,
+    min_off_s: float,
+    pulse_s: float = 0.0,
 ) -> RelayMemory:
-    """Choose on or off for the coming tick.
+    """Choose on or off for the coming tick; a `pulse_s` over the minimum times spares the relay.
 
     The debt is the on-time asked for (duty, 0 to 1) and not yet given. The relay closes when the
     debt has grown by half a switching step and opens when it is overpaid by as much: at 6 % duty
@@ -22,7 +28,7 @@ def shape(
     """
     held_s = memory.held_s + dt_s
     owed_s = memory.owed_s + duty * dt_s - (dt_s if memory.on else 0.0)
-    half_s = max(min_on_s, min_off_s, dt_s) / 2
+    half_s = max(min_on_s, min_off_s, dt_s, pulse_s) / 2
     # Debt beyond a few steps is history: paying it back would be wind-up. The bound must leave room
     # for a whole tick past either threshold, or the average would drift.
     owed_s = min(max(owed_s, -DEBT_HALVES * half_s), DEBT_HALVES * half_s)

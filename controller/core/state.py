@@ -128,6 +128,7 @@ class Regulation(Struct, frozen=True, kw_only=True):
     peak_c: float = math.nan  # the warmest the bowl will get if heat ends now
     peak_c_sd: float = math.inf  # as it was while moving; on the way down, the trough's
     trim_k: float = 0.0  # what the hold cascade has learned beyond the estimate
+    pulse_s: float = 0.0  # how long the relay's pulses may as well be, to spare it
 
 
 class RelayMemory(Struct, frozen=True, kw_only=True):

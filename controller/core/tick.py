@@ -308,6 +308,7 @@ def _command(
             dt_s=dt_s,
             min_on_s=machine.min_on_s,
             min_off_s=machine.min_off_s,
+            pulse_s=state.regulation.pulse_s,
         )
     else:
         relay = force_off(state.relay, dt_s)

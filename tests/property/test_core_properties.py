@@ -284,9 +284,14 @@ duties = st.one_of(st.just(0.0), st.just(1.0), st.floats(0.0, 1.0))
     st.floats(0.0, 12.0),
     st.floats(0.0, 12.0),
     st.sampled_from([0.25, 1.0, 3.0]),
+    st.floats(0.0, 20.0),
 )
 def test_the_relay_never_switches_faster_than_it_may(
-    script: list[tuple[float, int, bool]], min_on_s: float, min_off_s: float, dt_s: float
+    script: list[tuple[float, int, bool]],
+    min_on_s: float,
+    min_off_s: float,
+    dt_s: float,
+    pulse_s: float,
 ) -> None:
     memory = RelayMemory()
     held_s = math.inf
@@ -298,7 +303,14 @@ def test_the_relay_never_switches_faster_than_it_may(
                 memory = force_off(memory, dt_s)
                 assert not memory.on
             else:
-                memory = shape(memory, duty, dt_s=dt_s, min_on_s=min_on_s, min_off_s=min_off_s)
+                memory = shape(
+                    memory,
+                    duty,
+                    dt_s=dt_s,
+                    min_on_s=min_on_s,
+                    min_off_s=min_off_s,
+                    pulse_s=pulse_s,
+                )
             if memory.on is not was.on:
                 assert forced or held_s >= (min_on_s if was.on else min_off_s)
                 held_s = 0.0

@@ -14,13 +14,16 @@ def trace(
     dt_s: float = 1.0,
     min_on_s: float = 2.0,
     min_off_s: float = 2.0,
+    pulse_s: float = 0.0,
     memory: RelayMemory | None = None,
 ) -> list[bool]:
     """What the relay does, tick by tick."""
     memory = memory or RelayMemory()
     states = []
     for duty in duties:
-        memory = shape(memory, duty, dt_s=dt_s, min_on_s=min_on_s, min_off_s=min_off_s)
+        memory = shape(
+            memory, duty, dt_s=dt_s, min_on_s=min_on_s, min_off_s=min_off_s, pulse_s=pulse_s
+        )
         states.append(memory.on)
     return states
 
@@ -50,6 +53,12 @@ def test_no_stretch_is_shorter_than_the_relay_may(duty: float, dt_s: float) -> N
     lengths = runs(states)
     assert lengths
     assert all(length * dt_s >= (5.0 if on else 3.0) for on, length in lengths)
+
+
+def test_longer_pulses_switch_less_often_and_keep_the_average() -> None:
+    shortest, longer = (trace([0.06] * 20_000, min_on_s=5.0, pulse_s=one) for one in (5.0, 10.0))
+    assert sum(longer) == pytest.approx(sum(shortest), abs=15.0)
+    assert len(runs(longer)) < 0.6 * len(runs(shortest))
 
 
 def test_a_small_duty_gives_short_pulses_far_apart_and_no_dead_band() -> None:
