@@ -9,9 +9,8 @@ from msgspec import Struct
 from controller.core.profile import Kind
 
 WATER_J_PER_KG_K = 4180.0  # IAPWS: 4184 at 20 °C, 4181 at 50 °C
-# The middle: 1590 to 1670 (Beckett, 4th ed., pp. 667-668); samples of the trade reach 2000 (the
-# control study).
-CHOCOLATE_J_PER_KG_K = 1800.0
+# Beckett, 4th ed., pp. 667-668: 1590 to 1670; samples of the trade reach 2000 (the control study).
+CHOCOLATE_J_PER_KG_K = 1750.0
 LATENT_J_PER_KG = 45_000.0  # Chevalley 1970, in Beckett, p. 668: dark 46, milk 44 kJ/kg
 # Solid fat of cocoa butter at °C, as a share of what is solid at 20 °C. Solid fat contents as the
 # trade quotes them (76, 70, 45 and 1 % at 20, 25, 30 and 35 °C; from memory, not checked).

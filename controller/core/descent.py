@@ -19,6 +19,7 @@ from controller.core.thermal import (
 
 HORIZON_S = 3600.0  # own choice: a bowl that takes longer to come down is helped
 HALVINGS = 12  # of the horizon: to a second
+LASTS_W = 20.0  # heat that is in no model: more of it is over within a minute
 LEAST_LOSS_PER_S = 1e-7  # a bath that lost nothing would have no temperature to settle at
 
 
@@ -81,7 +82,8 @@ def _bowl_loss_k_per_s(belief: Belief, mean: Row, target_c: float) -> float:
     prior, bowl_c = belief.prior, mean[BOWL]
     now = bowl_loss_k_per_s(prior, bowl_c)
     if belief.has_melted:  # before, what is in no model is melting's, and ends with it
-        now -= mean[DRIFT]
+        most = LASTS_W / prior.bowl_j_per_k
+        now -= min(max(mean[DRIFT], -most), most)
     over_k = max(bowl_c - prior.room_c, LEVER_MIN_K)
     then = min(max((target_c - prior.room_c) / over_k, 0.0), 1.0)
     return now * 0.5 * (1.0 + then)

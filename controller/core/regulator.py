@@ -71,8 +71,7 @@ def regulate(
     is_moving = not now.is_resting and _is_moving(memory, lacks_k, setpoint_c - peak)
     falls = not (is_moving or now.is_resting) and is_falling(-lacks_k, was=memory.is_falling)
     sd_k = _sd_k(memory, belief, setpoint_c, is_moving=is_moving, falls=falls)
-    closes_s, top_c = inner_s(least_s), ceiling_c - UNDER_CEILING_K
-    trim_k = memory.trim_k
+    closes_s, top_c, trim_k = inner_s(least_s), ceiling_c - UNDER_CEILING_K, memory.trim_k
     if is_moving:
         is_heating = peak + _unsure_k(now, belief, sd_k, lacks_k) <= setpoint_c + AIM_K
         wanted_c = top_c if is_heating else min(top_c, setpoint_c + now.stands_k)

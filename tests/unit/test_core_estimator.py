@@ -277,7 +277,7 @@ def test_solid_chocolate_takes_its_latent_heat_before_it_is_warm() -> None:
     assert 0.0 < solid.solid < 0.9
     assert molten.mean[BOWL] - solid.mean[BOWL] > 2.0
     latent_k = content_of(Kind.DARK).latent_k
-    assert latent_k == pytest.approx(LATENT_J_PER_KG / 1800.0)  # as kelvins of its own heat
+    assert latent_k == pytest.approx(LATENT_J_PER_KG / 1750.0)  # as kelvins of its own heat
 
 
 def test_the_bowl_s_size_is_not_learned_before_the_chocolate_has_melted() -> None:
@@ -313,7 +313,7 @@ def test_the_estimate_begins_with_the_machine_file() -> None:
     estimate = estimate_of(believed())
     assert estimate.heater_w == own.heater_w
     assert estimate.bath_j_per_k == pytest.approx(own.bath_j_per_k, rel=0.01)
-    assert estimate.bowl_j_per_k == pytest.approx(1.5 * 1800.0 + 50.0)
+    assert estimate.bowl_j_per_k == pytest.approx(1.5 * 1750.0 + 50.0)
     assert estimate.ua_w_per_k == pytest.approx(12.0 * STILL_SHARE)
     assert 2.0 < estimate.loss_w_per_k < 6.0
     assert estimate.melted == 1.0
