@@ -35,7 +35,8 @@ def test_chocolate_that_has_melted_is_known_to_take_more_heat_from_then_on() -> 
 
 
 def test_when_a_pause_in_stirring_ends_the_bowl_is_mixed_before_heat_is_looked_for() -> None:
-    paused = waited(stir(believed(31.5), is_stirred=False), 120.0)
+    turned = waited(believed(31.5), 5.0)
+    paused = waited(stir(turned, is_stirred=False), 120.0)
     turning = stir(paused, is_stirred=True)
     assert turning.mixing_s == STIRRED_IN_S
     assert waited(turning, STIRRED_IN_S).mixing_s == 0.0
