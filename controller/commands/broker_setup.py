@@ -30,6 +30,7 @@ _DEVICE = re.compile(r"[a-z0-9]([a-z0-9-]*[a-z0-9])?")  # Homie convention 5, to
 _PLAIN_PATH = re.compile(r"[A-Za-z0-9/._+-]+")  # a space would end a directive's value
 _KEY_BYTES = 32
 _SECRET, _PUBLIC = 0o600, 0o644
+_FOLDER = 0o755  # whatever the shell's umask would let others do
 _OTHERS_WRITE = 0o022
 _BROKER_USER = "mosquitto"  # as which a mosquitto that root started goes on
 
@@ -125,7 +126,7 @@ def _write(folder: Path, files: dict[str, bytes | str]) -> None:
     try:
         if folder.exists() and any(folder.iterdir()):
             raise UsageError(f"{folder} is not empty; name a new folder, so that nothing is lost.")
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(_FOLDER, parents=True, exist_ok=True)
         told = folder.stat()
         if told.st_uid != os.geteuid() or told.st_mode & _OTHERS_WRITE:
             raise UsageError(
@@ -134,7 +135,7 @@ def _write(folder: Path, files: dict[str, bytes | str]) -> None:
             )
         for name, content in files.items():
             path = folder / name
-            path.parent.mkdir(parents=True, exist_ok=True)
+            path.parent.mkdir(_FOLDER, exist_ok=True)
             path.touch(_PUBLIC if path.suffix == ".crt" else _SECRET, exist_ok=False)
             path.write_bytes(content.encode() if isinstance(content, str) else content)
         _give_to_broker(folder / "broker")

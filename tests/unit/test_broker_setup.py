@@ -1,6 +1,7 @@
 """The command that sets up a broker: its files, their permissions, what it prints and refuses."""
 
 import argparse
+import os
 import re
 import sys
 import tomllib
@@ -103,6 +104,16 @@ def test_a_folder_that_others_can_change_is_refused(
     assert set_up(folder) is Exit.USAGE
     assert "can be changed by others" in capsys.readouterr().err
     assert not list(folder.iterdir())
+
+
+def test_a_shell_that_shares_its_files_shares_none_of_these(tmp_path: Path) -> None:
+    before = os.umask(0)
+    try:
+        assert set_up(tmp_path / "b") is Exit.DONE
+    finally:
+        os.umask(before)
+    for path in [tmp_path / "b", *(tmp_path / "b").rglob("*")]:
+        assert path.stat().st_mode & 0o022 == 0, path
 
 
 def test_a_folder_that_can_t_be_made_is_told(
