@@ -185,6 +185,7 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
             evidence(shaft=Reading(30.0, age_s=5.1)),
             evidence(shaft=Reading(30.0, fault=Fault.DEVICE)),
             evidence(shaft=Reading(0.0), stirring_s=NAN),
+            evidence(shaft=Reading(0.0), stirring_s=5.1),
             evidence(shaft=Reading(0.0), wanted_rpm=NAN),
             evidence(shaft=Reading(0.0), wanted_rpm=0.5),
         ),
