@@ -1,4 +1,4 @@
-"""What sensors say of each other, at the edge of each number: nothing on one side, all on the other.
+"""What sensors say of each other, at each number's edge: nothing on one side, all on the other.
 
 Responsible for what test_core_consistency shows only from afar; values are own inventions.
 """

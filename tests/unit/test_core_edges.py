@@ -23,7 +23,13 @@ FROM_C = 40.0
 def after(memory: HeatMemory, bath_c: float, *, of: Machine = OWN, **changes: Any) -> HeatMemory:  # noqa: ANN401 - any argument of the account
     """The account a second later, with bath and bowl alike and the heater told to be off."""
     both = ProbeMemory(value_c=bath_c, code_c=bath_c)
-    given = {"bath": both, "bowl": both, "was_on": False, "disturbed": False, "dt_s": 1.0}
+    given: dict[str, Any] = {
+        "bath": both,
+        "bowl": both,
+        "was_on": False,
+        "disturbed": False,
+        "dt_s": 1.0,
+    }
     return heat_evidence(memory, machine=of, **(given | changes))
 
 
