@@ -118,7 +118,9 @@ def verdict(told: Told) -> str:
         return _TESTS[SetTest(str(seen[-1]))]
     if told.summary.verdict is not Verdict.NONE:
         return _TESTS[told.summary.verdict]
-    if told.summary.profile_kind in UNTEMPERED:
+    # A run that went to its end has asked all that its profile asks.
+    is_done = told.summary.outcome == Exit.DONE.word and not set_tests(told.asked)
+    if is_done or told.summary.profile_kind in UNTEMPERED:
         return "Nothing was to be tempered."
     return "No set test was made, so nobody knows whether this batch was in temper."
 

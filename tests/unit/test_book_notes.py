@@ -1,6 +1,8 @@
 """Notes on a batch: kept whole through every interruption, and never overwritten unread."""
 
 import os
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from pathlib import Path
 
 import msgspec
@@ -93,3 +95,20 @@ def test_what_can_t_be_understood_is_never_overwritten(text: str, tmp_path: Path
 def test_a_folder_that_is_not_there_is_named(tmp_path: Path) -> None:
     with pytest.raises(AccessError, match=r"none can't be written"):
         change_notes(tmp_path / "none" / "run-1.jsonl", glossy)
+
+
+def with_remark(remark: Remark, notes: Notes) -> Notes:
+    return msgspec.structs.replace(notes, remarks=(*notes.remarks, remark))
+
+
+def test_two_who_write_at_once_lose_nothing_of_each_other(tmp_path: Path) -> None:
+    record, each = tmp_path / "run-1.jsonl", 15
+
+    def write(name: str) -> None:
+        for number in range(each):
+            remark = Remark(at_utc="2031-02-03", text=f"{name} {number}")
+            change_notes(record, partial(with_remark, remark))
+
+    with ThreadPoolExecutor(2) as both:
+        list(both.map(write, ("one", "other")))
+    assert len({remark.text for remark in read_notes(record).remarks}) == 2 * each
