@@ -54,6 +54,7 @@ COMMANDS = {
     "guard": ("guarding", "guard"),
     "guard --off": ("switching_off", "switch_off"),
     "rearm": ("guarding", "rearm"),
+    "bench": ("benching", "bench"),
 }
 
 

@@ -6,6 +6,7 @@ Responsible for the parser; not for what a command does.
 import argparse
 from pathlib import Path
 
+from controller.commands.bench_options import add_bench
 from controller.commands.book_options import add_book, add_product
 from controller.commands.faulting import add_faults
 from controller.commands.ordeal_options import add_ordeal
@@ -118,6 +119,7 @@ def parser() -> argparse.ArgumentParser:
     _broker_setup(commands)
     _guard(commands)
     _rearm(commands)
+    add_bench(commands)
     return top
 
 

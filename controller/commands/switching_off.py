@@ -6,15 +6,17 @@ has: so it reads just the lines out of the machine file. Not for checking that f
 
 import argparse
 import tomllib
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
 from pathlib import Path
 from typing import Any
 
 from controller.errors import Exit, HardwareError, MachineFileError
+from controller.guard.board import Board
 from controller.guard.lines import open_line
-from controller.guard.settings import LineAt, LineKind
+from controller.guard.settings import BoardAt, LineAt, LineKind, PointAt
 
 SWITCHES = ("main", "second")
+REPLY_MS = 500  # how long a board may take to answer: own engineering value, not published
 
 
 def switch_off(options: argparse.Namespace) -> Exit:
@@ -28,7 +30,10 @@ def switch_off(options: argparse.Namespace) -> Exit:
     with ExitStack() as opened:
         for at in switches(options.machine):
             try:
-                opened.callback(open_line(at).close)  # open means off
+                board = None
+                if at.kind is LineKind.MODBUS:
+                    board = opened.enter_context(closing(_board(options.machine)))
+                opened.callback(open_line(at, board).close)  # open means off
             except HardwareError as error:
                 failures.append(error)
     if failures:
@@ -55,8 +60,27 @@ def switches(path: Path) -> tuple[LineAt, ...]:
         ) from error
 
 
-def _line(table: dict[str, str], folder: Path) -> LineAt:
+def _board(path: Path) -> Board:
+    """The board that the switches are on, asked for nothing but to switch."""
+    with path.open("rb") as file:
+        table: dict[str, Any] = tomllib.load(file)["guard"]["board"]
+    at = BoardAt(
+        at=table["at"],
+        unit=table.get("unit", 1),
+        baud=table.get("baud", 19200),
+        parity=table.get("parity", "even")[0].upper(),
+        reply_ms=REPLY_MS,
+        host_loss=PointAt(table="holding_register", address=0),
+        host_loss_step_ms=0,
+    )
+    return Board(at, insisting=False)
+
+
+def _line(table: dict[str, Any], folder: Path) -> LineAt:
     """One switch; a relative path lies beside the machine file."""
     kind = LineKind(table["kind"])
+    if kind is LineKind.MODBUS:
+        point = PointAt(table="coil", address=table["coil"])
+        return LineAt(kind=kind, place=str(point), point=point)
     place = str(folder / table["path"]) if kind is LineKind.FILE else table["name"]
     return LineAt(kind=kind, place=place)

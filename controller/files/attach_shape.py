@@ -1,4 +1,4 @@
-"""The table `[attach]` of a machine file: the bench, or the kernel's interfaces of a real machine.
+"""The table `[attach]` of a machine file: the bench, the kernel's interfaces, or a Modbus board.
 
 Responsible for keys, single values and what they become; not for opening what they name.
 """
@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from controller.files.board_shape import ModbusTable
 from controller.files.shapes import AnswerAfter, Sentence, Table, Word
 from controller.files.thermometer_shape import (
     HwmonName,
@@ -126,7 +127,7 @@ class LinuxTable(Table):
         )
 
 
-AttachTable = Annotated[BenchTable | LinuxTable, Field(discriminator="kind")]
+AttachTable = Annotated[BenchTable | LinuxTable | ModbusTable, Field(discriminator="kind")]
 
 
 def thermometer_twice(table: LinuxTable) -> str | None:

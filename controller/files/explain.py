@@ -18,6 +18,7 @@ from controller.core.profile import (
 )
 from controller.core.words import mass_text
 from controller.files.attach_shape import BenchAttach, LinuxAttach
+from controller.files.board_shape import ModbusAttach
 from controller.files.explain_guard import guard_lines
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import seed_share
@@ -178,7 +179,24 @@ def _cooling_lines(machine: Machine, *, fahrenheit: bool) -> list[str]:
     ]
 
 
-def _attached_line(attach: BenchAttach | LinuxAttach) -> str:
+def _board_line(attach: ModbusAttach) -> str:
+    """Where everything lies on a board."""
+    outputs, board = {"stirrer": attach.stirrer, "cooling": attach.cooling}, attach.board
+    inputs = {
+        "bath": attach.bath,
+        "bowl": attach.bowl,
+        "level": attach.level,
+        "shaft": attach.shaft,
+        "load": attach.load,
+    }
+    places = [f"{key} {one.point}" for key, one in inputs.items() if one is not None]
+    places += [f"{key} {one.coil}" for key, one in outputs.items() if one is not None]
+    return f"Attached: a board at {board.at}, unit {board.unit}; {', '.join(places)}."
+
+
+def _attached_line(attach: BenchAttach | LinuxAttach | ModbusAttach) -> str:
+    if isinstance(attach, ModbusAttach):
+        return _board_line(attach)
     if isinstance(attach, BenchAttach):
         return (
             f'Attached: the bench machine "{attach.machine}", seed {attach.seed}; '

@@ -4,11 +4,13 @@ Responsible for keys, single values and tightening; not for opening what it name
 """
 
 import re
+from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
+from controller.files.board_shape import Address, BoardTable, DegreesTable, step_mc
 from controller.files.shapes import Sentence, Table, Within
 from controller.files.temperatures import parse_duration_s, quoted
 from controller.files.toml_file import beside
@@ -17,6 +19,7 @@ from controller.guard.settings import (
     GuardSettings,
     LineAt,
     LineKind,
+    PointAt,
     ProbeAt,
     ProbeKind,
     latch_place,
@@ -69,9 +72,17 @@ class OutputTable(Table):
     kind: LineKind = Field(strict=False, examples=['"gpio"'])
     path: Sentence | None = Field(None, examples=['"line"'])
     name: Sentence | None = Field(None, examples=['"GPIO17"'])
+    coil: Address | None = Field(None, examples=["0"])  # of the board in [guard.board]
+
+    def place(self) -> PointAt | None:
+        """Where it is on the board."""
+        return None if self.coil is None else PointAt(table="coil", address=self.coil)
 
     def at(self, folder: Path) -> LineAt:
         """Where it is; a relative path lies beside the machine file."""
+        point = self.place()
+        if self.kind is LineKind.MODBUS and point is not None:
+            return LineAt(kind=self.kind, place=str(point), point=point)
         if self.kind is LineKind.FILE:
             return LineAt(kind=self.kind, place=str(beside(folder, self.path or "")))
         return LineAt(kind=self.kind, place=self.name or "")
@@ -81,18 +92,48 @@ class InputTable(OutputTable):
     """`[guard.mains_live]`: a line that the guard reads. Only an input may be active when low."""
 
     active_low: bool = Field(default=False, examples=["false"])
+    discrete_input: Address | None = Field(None, examples=["0"])
+
+    def place(self) -> PointAt | None:
+        """Where it is on the board: a discrete input, or a coil that shows the true state."""
+        if self.discrete_input is None:
+            return super().place()
+        return PointAt(table="discrete_input", address=self.discrete_input)
 
     def at(self, folder: Path) -> LineAt:
         """Where it is and which level means live."""
         line = super().at(folder)
-        return LineAt(kind=line.kind, place=line.place, active_low=self.active_low)
+        return replace(line, active_low=self.active_low)
 
 
-class GuardProbeTable(Table):
-    """`[guard.probe]`: the guard's own thermometer."""
+class GuardFileProbeTable(Table):
+    """`[guard.probe]`: the guard's own thermometer, in a file of the kernel's."""
 
-    kind: ProbeKind = Field(strict=False, examples=['"hwmon"'])
+    kind: Literal["hwmon", "1-wire"] = Field(examples=['"hwmon"'])
     path: Annotated[Sentence, AfterValidator(_unnumbered)] = Field(examples=[f'"{_I2C_CHIP}"'])
+
+    def at(self, folder: Path) -> ProbeAt:
+        """Where it is; a relative path lies beside the machine file."""
+        return ProbeAt(kind=ProbeKind(self.kind), path=str(beside(folder, self.path)))
+
+
+class GuardBoardProbeTable(DegreesTable):
+    """`[guard.probe]`: the guard's own thermometer, on the board in [guard.board]."""
+
+    kind: Literal["modbus"] = Field(examples=['"modbus"'])
+
+    def at(self, _folder: Path) -> ProbeAt:
+        """Where it is."""
+        point = self.point()
+        return ProbeAt(
+            kind=ProbeKind.MODBUS,
+            path=str(point),
+            point=point,
+            step_mc=step_mc(self),
+            offset=self.offset,
+            signed=self.signed,
+            broken=tuple(self.broken),
+        )
 
 
 class GuardTable(Table):
@@ -104,7 +145,10 @@ class GuardTable(Table):
     second: OutputTable | None = None
     mains_live: InputTable | None = None
     heartbeat: OutputTable | None = None
-    probe: GuardProbeTable = Field(examples=["[guard.probe]"])
+    probe: GuardFileProbeTable | GuardBoardProbeTable = Field(
+        discriminator="kind", examples=["[guard.probe]"]
+    )
+    board: BoardTable | None = Field(None, examples=["[guard.board]"])
     lease: Lease = _USUAL.lease_ms / MS
     short_lapse: ShortLapse = _USUAL.short_lapse_ms / MS
     over: Over = _USUAL.over_ms / MS
@@ -124,7 +168,8 @@ class GuardTable(Table):
             second=None if self.second is None else self.second.at(folder),
             mains_live=None if self.mains_live is None else self.mains_live.at(folder),
             heartbeat=None if self.heartbeat is None else self.heartbeat.at(folder),
-            probe=ProbeAt(kind=self.probe.kind, path=str(beside(folder, self.probe.path))),
+            probe=self.probe.at(folder),
+            board=None if self.board is None else self.board.plain(),
             limits=self._limits(bath_max_c),
         )
 
@@ -148,23 +193,49 @@ class GuardTable(Table):
         return {key: line for key, line in every.items() if line is not None}
 
 
+# By its kind, the key that says where a line is, and an example of it.
+_PLACES = {
+    LineKind.FILE: ("path", '"heater-line"'),
+    LineKind.GPIO: ("name", '"GPIO17"'),
+    LineKind.MODBUS: ("coil", "0"),
+}
+
+
 def line_without_place(guard: GuardTable) -> str | None:
     """What is wrong with a line that doesn't say where it is, or says it twice."""
     for key, line in guard.lines().items():
-        wanted, other = ("path", "name") if line.kind is LineKind.FILE else ("name", "path")
-        if getattr(line, wanted) is None:
-            example = '"heater-line"' if wanted == "path" else '"GPIO17"'
+        wanted, example = _PLACES[line.kind]
+        keys = ("path", "name", "coil", "discrete_input")
+        said = [one for one in keys if getattr(line, one, None) is not None]
+        if line.kind is LineKind.MODBUS and said == ["discrete_input"]:
+            continue
+        if wanted not in said:
             return f'{key} has no {wanted}; kind = "{line.kind}" wants {wanted} = {example}'
-        if getattr(line, other) is not None:
-            return f'{key} has a {other} too; kind = "{line.kind}" wants only {wanted}'
+        others = [one for one in said if one != wanted]
+        if others:
+            return f'{key} has a {others[0]} too; kind = "{line.kind}" wants only {wanted}'
+    return None
+
+
+def board_missing(guard: GuardTable) -> str | None:
+    """What is wrong when something hangs on a board that isn't there, or nothing on one that is."""
+    kinds = {key: str(line.kind) for key, line in guard.lines().items()}
+    hanging = [
+        key for key, kind in {**kinds, "probe": guard.probe.kind}.items() if kind == "modbus"
+    ]
+    if hanging and guard.board is None:
+        return f'{hanging[0]} is on a board; write [guard.board] with at = "/dev/ttyUSB0"'
+    if guard.board is not None and not hanging:
+        return 'board is there, but nothing hangs on it; write kind = "modbus", or take it out'
     return None
 
 
 def line_twice(guard: GuardTable) -> str | None:
     """What is wrong when two lines are the same one."""
-    seen: dict[tuple[str | None, str | None], str] = {}
+    seen: dict[tuple[str | None, ...], str] = {}
     for key, line in guard.lines().items():
-        place = (line.path, line.name)
+        point = line.place()
+        place = (line.path, line.name, None if point is None else str(point))
         if place in seen:
             return f"{seen[place]} and {key} are the same line; give each its own"
         seen[place] = key

@@ -22,8 +22,9 @@ from controller.files.attach_shape import (
     thermometer_twice,
     thermometer_without_place,
 )
+from controller.files.board_shape import ModbusAttach, ModbusTable, coil_twice, shared_board
 from controller.files.complaints import complaints, nearest
-from controller.files.guard_shape import line_twice, line_without_place
+from controller.files.guard_shape import board_missing, line_twice, line_without_place
 from controller.files.machine_shape import MachineTable
 from controller.files.temperatures import quoted
 from controller.files.toml_file import beside, package_folder, read_toml
@@ -43,7 +44,7 @@ class MachineFile:
     """All that a machine file says."""
 
     machine: Machine
-    attach: BenchAttach | LinuxAttach
+    attach: BenchAttach | LinuxAttach | ModbusAttach
     link: LinkSettings | None
     journal_dir: Path | None
     guard: GuardSettings | None  # None: no real heater can be driven
@@ -170,7 +171,7 @@ def _thermometers_differ(table: MachineTable) -> str | None:
 
 
 def _real_heat_has_a_guard(table: MachineTable) -> str | None:
-    if not isinstance(table.attach, LinuxTable) or table.guard is not None:
+    if isinstance(table.attach, BenchTable) or table.guard is not None:
         return None
     return "is missing; a real machine heats only through its guard; write [guard]"
 
@@ -196,10 +197,11 @@ def _line_is_its_own(part: str, table: MachineTable) -> str | None:
 
 def _cooling_is_attached(table: MachineTable) -> str | None:
     """A cooling output has a line, and a line of it somebody who says what it does."""
-    if not isinstance(table.attach, LinuxTable):
+    if isinstance(table.attach, BenchTable):
         return None
     if table.cooling is not None and table.attach.cooling is None:
-        return 'is missing beside [cooling]; write [attach.cooling] with line = "GPIO22"'
+        example = 'line = "GPIO22"' if isinstance(table.attach, LinuxTable) else "coil = 3"
+        return f"is missing beside [cooling]; write [attach.cooling] with {example}"
     if table.cooling is None and table.attach.cooling is not None:
         return "is there, but no [cooling] says what it carries; write one, or take this out"
     return None
@@ -207,14 +209,16 @@ def _cooling_is_attached(table: MachineTable) -> str | None:
 
 def _fitted_can_be_attached(table: MachineTable) -> str | None:
     """The parts that no driver reads yet can't be promised to the core."""
-    if not isinstance(table.attach, LinuxTable):
+    if isinstance(table.attach, BenchTable):
         return None
-    promised = [key for key, is_fitted in table.fitted if is_fitted and key not in _PARTS]
+    known = _PARTS if isinstance(table.attach, LinuxTable) else _BOARD_PARTS
+    promised = [key for key, is_fitted in table.fitted if is_fitted and key not in known]
     if not promised:
         return None
     if promised[0] == "mains_live":
         return "mains_live is a line of the guard's; write [guard.mains_live], and leave this out"
-    return f'{promised[0]} can\'t be read through kind = "linux"; write {promised[0]} = false'
+    kind = table.attach.kind
+    return f'{promised[0]} can\'t be read through kind = "{kind}"; write {promised[0]} = false'
 
 
 # By the words of [fitted], what a machine may do without, and where it is attached.
@@ -223,6 +227,15 @@ _PARTS = {
     "bowl_probe": "bowl",
     "stirrer": "stirrer",
     "heater_current": "heater_current",
+}
+# The same of a Modbus board.
+_BOARD_PARTS = {
+    "bath_probe": "bath",
+    "bowl_probe": "bowl",
+    "stirrer": "stirrer",
+    "level_switch": "level",
+    "shaft_pulses": "shaft",
+    "load_signal": "load",
 }
 
 
@@ -246,9 +259,10 @@ def _shaft_has_a_stirrer(table: MachineTable) -> str | None:
 
 def _fitted_is_attached(key: str, table: MachineTable) -> str | None:
     """What is there is attached, and what is not there is not."""
-    if not isinstance(table.attach, LinuxTable):
+    known = {LinuxTable: _PARTS, ModbusTable: _BOARD_PARTS}.get(type(table.attach), {})
+    place = known.get(key)
+    if place is None:
         return None
-    place = _PARTS[key]
     is_fitted, is_there = getattr(table.fitted, key), getattr(table.attach, place) is not None
     if is_fitted and not is_there:
         return (
@@ -258,6 +272,20 @@ def _fitted_is_attached(key: str, table: MachineTable) -> str | None:
     if is_there and not is_fitted:
         return f"is there, but [fitted] says {key} = false; take one of them out"
     return None
+
+
+def _guard_has_its_board(table: MachineTable) -> str | None:
+    return None if table.guard is None else board_missing(table.guard)
+
+
+def _board_is_the_runs_own(table: MachineTable) -> str | None:
+    if not isinstance(table.attach, ModbusTable) or table.guard is None:
+        return None
+    return shared_board(table.attach.board, table.guard.board)
+
+
+def _coils_differ(table: MachineTable) -> str | None:
+    return coil_twice(table.attach) if isinstance(table.attach, ModbusTable) else None
 
 
 MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
@@ -280,7 +308,13 @@ MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
     ("fitted", _fitted_can_be_attached),
     ("fitted", _some_probe_is_left),
     ("fitted", _shaft_has_a_stirrer),
-    *((f"attach · {place}", partial(_fitted_is_attached, key)) for key, place in _PARTS.items()),
+    *(
+        (f"attach · {place}", partial(_fitted_is_attached, key))
+        for key, place in {**_PARTS, **_BOARD_PARTS}.items()
+    ),
+    ("guard", _guard_has_its_board),
+    ("attach · board", _board_is_the_runs_own),
+    ("attach", _coils_differ),
 )
 
 

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field
 
 from controller.core.machine import COLD_WATER_C, MAINS_V, Cooler, Machine
-from controller.files.attach_shape import AttachTable, LinuxTable
+from controller.files.attach_shape import AttachTable, BenchTable
 from controller.files.guard_shape import GuardTable
 from controller.files.shapes import (
     Batch,
@@ -248,7 +248,7 @@ class MachineTable(FileTable):
     @property
     def sees_mains(self) -> bool:
         """Whether the guard sees voltage behind the switches: a real one by a line of its own."""
-        if isinstance(self.attach, LinuxTable):
+        if not isinstance(self.attach, BenchTable):
             return self.guard is not None and self.guard.mains_live is not None
         return self.fitted.mains_live
 

@@ -1,4 +1,4 @@
-"""The lines that the guard drives and reads: a file, or a line of the GPIO character device.
+"""The lines that the guard drives and reads: a file, a line of the GPIO character device, a bit.
 
 Responsible for levels and for "off when closed"; not for when a line may be on. Any failure is an
 error that ends the guard, and with it heat.
@@ -12,6 +12,7 @@ from types import ModuleType, TracebackType
 from typing import Any, Protocol, Self
 
 from controller.errors import HardwareError
+from controller.guard.board import Board, BoardInput, BoardLine
 from controller.guard.settings import LineAt, LineKind
 
 CONSUMER = "bainward-guard"
@@ -139,24 +140,34 @@ class GpioInput:
         self._request.release()
 
 
-def open_line(at: LineAt) -> Line:
-    """The output at that place, driven off.
+def open_line(at: LineAt, board: Board | None = None) -> Line:
+    """The output at that place, or on that board, driven off.
 
     Raises:
         HardwareError: it can't be driven.
     """
+    if at.kind is LineKind.MODBUS:
+        return BoardLine(_there(board), at)
     return FileLine(at.place) if at.kind is LineKind.FILE else GpioLine(at.place)
 
 
-def open_input(at: LineAt) -> Input:
-    """The input at that place.
+def open_input(at: LineAt, board: Board | None = None) -> Input:
+    """The input at that place, or on that board.
 
     Raises:
         HardwareError: it can't be read.
     """
+    if at.kind is LineKind.MODBUS:
+        return BoardInput(_there(board), at)
     if at.kind is LineKind.FILE:
         return FileInput(at.place, active_low=at.active_low)
     return GpioInput(at.place, active_low=at.active_low)
+
+
+def _there(board: Board | None) -> Board:
+    if board is None:
+        raise HardwareError("A line of a board needs the board itself: write [guard.board].")
+    return board
 
 
 class Switches:
@@ -165,12 +176,12 @@ class Switches:
     The first is the main one: it is the first to go off and the last to go on.
     """
 
-    def __init__(self, places: Sequence[LineAt]) -> None:
+    def __init__(self, places: Sequence[LineAt], board: Board | None = None) -> None:
         """Open every switch, off; HardwareError when one can't be driven."""
         with ExitStack() as opened:
             self._lines = []
             for place in places:
-                line = open_line(place)
+                line = open_line(place, board)
                 opened.callback(line.close)
                 self._lines.append(line)
             opened.pop_all()

@@ -1,4 +1,4 @@
-"""The guard's own thermometer: a kernel file in thousandths of °C, read in a thread of its own.
+"""The guard's own thermometer: a kernel file, or a board's register, read in a thread of its own.
 
 Responsible for a value that can be believed, or none, and its age; not for what follows from it.
 """
@@ -9,6 +9,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from controller.guard.board import Board, thousandths
 from controller.guard.settings import ProbeAt, ProbeKind
 
 LOWEST_MC = -5_000  # no bath of ours is colder or hotter: own engineering values, not published
@@ -20,13 +21,15 @@ GRACE_MS = 2_000
 _MOST_SIGNS = 16
 
 
-def read_mc(at: ProbeAt) -> int | None:
+def read_mc(at: ProbeAt, board: Board | None = None) -> int | None:
     """One reading, thousandths of °C; None for every failure.
 
     The kernel's 1-wire driver fails with an empty file. Exactly 0 is none: an all-zero answer of
     1-wire passes its checksum, and other chips hold 0 from power-on until they have measured
     (datasheet SBOS288M, for one); no bath that may be heated is that cold.
     """
+    if at.point is not None and board is not None:
+        return _believable(thousandths(board, at, at.point))
     try:
         path = _place(at.path)
         if at.kind is ProbeKind.HWMON and _says_fault(path):
@@ -35,6 +38,10 @@ def read_mc(at: ProbeAt) -> int | None:
             value_mc = int(file.read(_MOST_SIGNS))
     except (OSError, ValueError):
         return None
+    return _believable(value_mc)
+
+
+def _believable(value_mc: int | None) -> int | None:
     return value_mc if value_mc and LOWEST_MC <= value_mc <= HIGHEST_MC else None
 
 
@@ -65,9 +72,9 @@ def _says_fault(path: Path) -> bool:
 class Probe:
     """The thermometer and its thread; usable as a context manager."""
 
-    def __init__(self, at: ProbeAt, now_ms: Callable[[], int]) -> None:
+    def __init__(self, at: ProbeAt, now_ms: Callable[[], int], board: Board | None = None) -> None:
         """Nothing is read yet."""
-        self._at = at
+        self._at, self._board = at, board
         self._now_ms = now_ms
         self._good: tuple[int, int] | None = None  # value and when, in one assignment
         self._end = threading.Event()
@@ -98,7 +105,7 @@ class Probe:
     def read_once(self) -> None:
         """One reading; a value counts from before it was measured, never from after."""
         began_ms = self._now_ms()
-        value_mc = read_mc(self._at)
+        value_mc = read_mc(self._at, self._board)
         if value_mc is not None:
             self._good = (value_mc, began_ms)
 

@@ -6,13 +6,14 @@ it afresh, so that no library of the command's own stays in it.
 
 import signal
 import sys
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
 from pathlib import Path
 from types import FrameType
 
 from controller import notify
 from controller.clock import RealClock, wall_time
 from controller.errors import AccessError, BainwardError, Exit, LatchedError
+from controller.guard.board import Board
 from controller.guard.decision import Cause
 from controller.guard.door import Door
 from controller.guard.keeper import Keeper, Parts
@@ -105,14 +106,16 @@ def _held(settings: GuardSettings, stack: ExitStack) -> Latch:
     try:
         return stack.enter_context(Latch(Path(settings.latch)))
     except AccessError:
-        Switches(_switches(settings)).__exit__(None, None, None)
+        board = None if settings.board is None else Board(settings.board)
+        Switches(_switches(settings), board).__exit__(None, None, None)
         raise
 
 
 def _parts(settings: GuardSettings, latch: Latch, stack: ExitStack) -> Parts:
     """Everything opened, the switches first, and so the last to be let go."""
-    switches = stack.enter_context(Switches(_switches(settings)))
-    mains_live = None if settings.mains_live is None else open_input(settings.mains_live)
+    board = None if settings.board is None else stack.enter_context(closing(Board(settings.board)))
+    switches = stack.enter_context(Switches(_switches(settings), board))
+    mains_live = None if settings.mains_live is None else open_input(settings.mains_live, board)
     if mains_live is not None:
         stack.callback(mains_live.close)
     voice = Voice(now_ms)
@@ -123,14 +126,14 @@ def _parts(settings: GuardSettings, latch: Latch, stack: ExitStack) -> Parts:
     )
     return Parts(
         switches=switches,
-        probe=stack.enter_context(Probe(settings.probe, now_ms)),
+        probe=stack.enter_context(Probe(settings.probe, now_ms, board)),
         door=door,
         latch=latch,
         now_ms=now_ms,
         wall_s=lambda: int(wall_time().timestamp()),
         voice=voice,
         mains_live=mains_live,
-        heartbeat=_heartbeat(settings.heartbeat, stack),
+        heartbeat=_heartbeat(settings.heartbeat, board, stack),
     )
 
 
@@ -138,10 +141,10 @@ def _switches(settings: GuardSettings) -> tuple[LineAt, ...]:
     return (settings.main,) if settings.second is None else (settings.main, settings.second)
 
 
-def _heartbeat(at: LineAt | None, stack: ExitStack) -> Line | None:
+def _heartbeat(at: LineAt | None, board: Board | None, stack: ExitStack) -> Line | None:
     if at is None:
         return None
-    line = open_line(at)
+    line = open_line(at, board)
     stack.callback(line.close)
     return line
 

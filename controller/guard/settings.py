@@ -9,6 +9,7 @@ import os
 from dataclasses import asdict, dataclass
 from enum import StrEnum
 from pathlib import Path
+from typing import Any
 
 from controller.guard.decision import Limits
 
@@ -21,6 +22,7 @@ class LineKind(StrEnum):
 
     FILE = "file"  # a file that holds 0 or 1
     GPIO = "gpio"  # a line of the GPIO character device, by its name
+    MODBUS = "modbus"  # a bit of the board in [guard.board]
 
 
 class ProbeKind(StrEnum):
@@ -28,6 +30,33 @@ class ProbeKind(StrEnum):
 
     HWMON = "hwmon"  # temp1_input
     ONE_WIRE = "1-wire"  # temperature
+    MODBUS = "modbus"  # a register of the board in [guard.board]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PointAt:
+    """Where a value lies on a board, by the four tables of Modbus."""
+
+    table: str  # coil, discrete_input, input_register or holding_register
+    address: int
+
+    def __str__(self) -> str:
+        """As people say it."""
+        return f"{self.table.replace('_', ' ')} {self.address}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardAt:
+    """A board that speaks Modbus: where it is, and what it says of itself."""
+
+    at: str  # a serial port's path, or HOST:PORT
+    unit: int
+    baud: int
+    parity: str  # "N", "E" or "O"
+    reply_ms: int
+    host_loss: PointAt  # how long it keeps its outputs without its host
+    host_loss_step_ms: int
+    boots: PointAt | None = None  # a counter that another start of the board changes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,8 +64,9 @@ class LineAt:
     """One output or input of the guard."""
 
     kind: LineKind
-    place: str  # the file's path, or the line's name
+    place: str  # the file's path, the line's name, or what the board's bit is called
     active_low: bool = False
+    point: PointAt | None = None  # of a board alone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +74,12 @@ class ProbeAt:
     """The guard's own thermometer in the bath."""
 
     kind: ProbeKind
-    path: str
+    path: str  # or what the board's register is called
+    point: PointAt | None = None  # of a board alone
+    step_mc: float = 0.0  # of that register, thousandths of °C: (raw + offset)·step
+    offset: int = 0
+    signed: bool = True
+    broken: tuple[int, ...] = ()  # what stands there for a broken thermometer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +95,7 @@ class GuardSettings:
     second: LineAt | None = None
     mains_live: LineAt | None = None
     heartbeat: LineAt | None = None
+    board: BoardAt | None = None
 
 
 def socket_places(machine: str) -> tuple[str, ...]:
@@ -104,13 +140,31 @@ def from_text(text: str) -> GuardSettings:
     lines = ("main", "second", "mains_live", "heartbeat")
     raw.update({name: _line(raw[name]) for name in lines})
     raw["sockets"] = tuple(raw["sockets"])
-    raw["probe"] = ProbeAt(kind=ProbeKind(raw["probe"]["kind"]), path=raw["probe"]["path"])
+    probe = raw["probe"]
+    probe.update(
+        kind=ProbeKind(probe["kind"]),
+        point=_point(probe["point"]),
+        broken=tuple(probe["broken"]),
+    )
+    raw["probe"] = ProbeAt(**probe)
     raw["limits"] = Limits(**raw["limits"])
+    raw["board"] = _board(raw["board"])
     return GuardSettings(**raw)
 
 
-def _line(raw: dict[str, str | bool] | None) -> LineAt | None:
+def _line(raw: dict[str, Any] | None) -> LineAt | None:
     if raw is None:
         return None
-    place, low = str(raw["place"]), bool(raw["active_low"])
-    return LineAt(kind=LineKind(str(raw["kind"])), place=place, active_low=low)
+    raw.update(kind=LineKind(raw["kind"]), point=_point(raw["point"]))
+    return LineAt(**raw)
+
+
+def _point(raw: dict[str, Any] | None) -> PointAt | None:
+    return None if raw is None else PointAt(**raw)
+
+
+def _board(raw: dict[str, Any] | None) -> BoardAt | None:
+    if raw is None:
+        return None
+    raw.update(host_loss=PointAt(**raw["host_loss"]), boots=_point(raw["boots"]))
+    return BoardAt(**raw)

@@ -13,12 +13,14 @@ from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.errors import HardwareError, MachineFileError
 from controller.files.attach_shape import BenchAttach, LinuxAttach
+from controller.files.board_shape import ModbusAttach
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import seed_share
 from controller.files.thermometer_shape import PlatinumMade, ThermistorMade, ThermometerAt
 from controller.guard.beside import GuardBeside
 from controller.guard.client import GuardedHeater
-from controller.ports import Devices, Panel, Sensor, Truth
+from controller.ports import Devices, Heater, Panel, Permission, Sensor, Truth
+from controller.wiring.board_attaching import board_machine
 from hardware.absent import NoHeater, NoStirrer, NoThermometer
 from hardware.bench.attach import Bench
 from hardware.bench.attach import attach as open_bench
@@ -31,6 +33,8 @@ from hardware.linux.attach import (
     Thermistor,
     ThermometerPlan,
 )
+from hardware.modbus.attach import AttachError as BoardError
+from hardware.modbus.attach import ModbusMachine
 
 __all__ = ["Attached", "Bench", "attach", "attach_bench", "guarded", "thermometers_of"]
 
@@ -57,10 +61,12 @@ def attach(machine_file: MachineFile, profile: Profile, clock: Clock) -> Attache
     if isinstance(machine_file.attach, BenchAttach):
         machine = machine_file.machine
         return guarded(attach_bench(machine_file.attach, machine, profile), machine)
-    return _attach_linux(machine_file.attach, machine_file, clock)
+    return _attach_real(machine_file.attach, machine_file, clock)
 
 
-def _attach_linux(plan: LinuxAttach, machine_file: MachineFile, clock: Clock) -> Attached:
+def _attach_real(
+    plan: LinuxAttach | ModbusAttach, machine_file: MachineFile, clock: Clock
+) -> Attached:
     name = machine_file.machine.name
     if machine_file.guard is None:
         raise MachineFileError(
@@ -69,21 +75,8 @@ def _attach_linux(plan: LinuxAttach, machine_file: MachineFile, clock: Clock) ->
         )
     heater = GuardedHeater(machine_file.guard.sockets)
     try:
-        machine = LinuxMachine(
-            LinuxPlan(
-                bath=_thermometer(plan.bath),
-                bowl=_thermometer(plan.bowl),
-                stirrer_line=plan.stirrer_line,
-                cooling_line=plan.cooling_line,
-                buzzer_line=plan.buzzer_line,
-                lamp_line=plan.lamp_line,
-                current=_thermometer(plan.heater_current),
-            ),
-            heater=heater,
-            permit=heater,
-            clock_s=clock.now_s,
-        )
-    except AttachError as error:
+        machine = _real_machine(plan, heater, heater, clock)
+    except (AttachError, BoardError) as error:
         heater.close()
         raise HardwareError(f"Machine {name}: {error}") from error
     stack = ExitStack()
@@ -108,24 +101,45 @@ def thermometers_of(machine_file: MachineFile) -> Iterator[Mapping[str, Sensor]]
         HardwareError: a thermometer can't be had.
     """
     plan = machine_file.attach
-    if not isinstance(plan, LinuxAttach):
+    if isinstance(plan, BenchAttach):
         yield {}
         return
     try:
-        machine = LinuxMachine(
-            LinuxPlan(
-                bath=_thermometer(plan.bath), bowl=_thermometer(plan.bowl), stirrer_line=None
-            ),
-            heater=NoHeater(),
-            permit=None,
-            clock_s=RealClock().now_s,
-        )
-    except AttachError as error:
+        machine = _real_machine(_without_outputs(plan), NoHeater(), None, RealClock())
+    except (AttachError, BoardError) as error:
         raise HardwareError(f"Machine {machine_file.machine.name}: {error}") from error
     devices = machine.devices
     named = (("bath", plan.bath, devices.bath), ("bowl", plan.bowl, devices.bowl))
     with machine:
         yield {name: sensor for name, at, sensor in named if at is not None}
+
+
+def _without_outputs(plan: LinuxAttach | ModbusAttach) -> LinuxAttach | ModbusAttach:
+    if isinstance(plan, ModbusAttach):
+        return replace(plan, stirrer=None, cooling=None)
+    return LinuxAttach(bath=plan.bath, bowl=plan.bowl, stirrer_line=None)
+
+
+def _real_machine(
+    plan: LinuxAttach | ModbusAttach, heater: Heater, permit: Permission | None, clock: Clock
+) -> LinuxMachine | ModbusMachine:
+    """The machine of the kernel's interfaces, or of a board."""
+    if isinstance(plan, ModbusAttach):
+        return board_machine(plan, heater, permit, clock.now_s)
+    return LinuxMachine(
+        LinuxPlan(
+            bath=_thermometer(plan.bath),
+            bowl=_thermometer(plan.bowl),
+            stirrer_line=plan.stirrer_line,
+            cooling_line=plan.cooling_line,
+            buzzer_line=plan.buzzer_line,
+            lamp_line=plan.lamp_line,
+            current=_thermometer(plan.heater_current),
+        ),
+        heater=heater,
+        permit=permit,
+        clock_s=clock.now_s,
+    )
 
 
 def _thermometer(at: ThermometerAt | None) -> ThermometerPlan | None:

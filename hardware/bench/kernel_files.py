@@ -4,10 +4,11 @@ Responsible for the texts of those files; not for when they are written, nor for
 reads them. Each thermometer is there in every kind, so that a machine file may name any of them.
 """
 
+import math
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from controller.ports import Fault, Reading, Sensor
+from controller.ports import Fault, Reading, Sensor, missing
 
 # As the kernel names what hangs on a 1-wire bus: family 28, and six bytes of our own.
 ONE_WIRE_IDS = {
@@ -55,7 +56,7 @@ class KernelFiles:
     def show(self, now_s: float) -> None:
         """Write what each thermometer says at that moment."""
         for number, (name, sensor) in enumerate(self._sensors.items()):
-            reading = sensor.read(now_s)
+            reading = _finite(sensor.read(now_s))
             one_wire = _ONE_WIRE.format(ONE_WIRE_IDS[name])
             self._write(f"{one_wire}/w1_slave", _slave_text(reading))
             plain = _thousandths(reading)
@@ -74,6 +75,12 @@ class KernelFiles:
         draft = path.with_name(f".{path.name}")
         draft.write_text(text, encoding="ascii")
         draft.replace(path)
+
+
+def _finite(reading: Reading) -> Reading:
+    """A driver that gives no number gives an error."""
+    is_number = reading.fault is not Fault.NONE or math.isfinite(reading.value)
+    return reading if is_number else missing(Fault.DEVICE)
 
 
 def _crc8(content: bytes) -> int:

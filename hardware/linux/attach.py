@@ -15,8 +15,8 @@ from typing import Self
 
 from controller.ports import Devices, Heater, Permission, Sensor
 from hardware.absent import NoStirrer, NoThermometer
+from hardware.bus import Bus, Thermometer
 from hardware.linux import hwmon
-from hardware.linux.bus import Bus, Thermometer
 from hardware.linux.errors import AttachError
 from hardware.linux.gpio import Output, open_output
 from hardware.linux.kernel import persisting_outputs

@@ -7,19 +7,45 @@ new kind of hardware joins by adding a factory to `RIGS`.
 import math
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import AbstractContextManager, ExitStack, closing, contextmanager
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
 import pytest
 
+from controller.guard.board import Board as GuardsBoard
+from controller.guard.lines import Line, open_line
+from controller.guard.settings import LineAt, LineKind, PointAt
 from controller.ports import Devices, Fault, Kind, Quality, Reading, Sensor
 from hardware.bench.attach import Bench, BenchFault, attach
+from hardware.bench.board import GUARD_UNIT, RUN_UNIT, Board, boards_of
 from hardware.linux.attach import LinuxMachine, LinuxPlan, Platinum, ThermometerPlan
+from hardware.modbus.attach import ModbusMachine
+from hardware.modbus.client import Client
 from tests.helpers import kernel_tree
 from tests.helpers.kernel_tree import BATH_ID, BOWL_ID
+from tests.helpers.records import replace
+from tests.helpers.served_board import (
+    Hand,
+    guards_board,
+    machine_plan,
+    pty_boards,
+    tcp_boards,
+    water_bench,
+)
 
+# Those that a board tells of; it has more sensors than these, and every fault of the bench behind.
+BROKEN_ON_A_BOARD = (
+    BenchFault.BATH_PROBE_OPEN,
+    BenchFault.BATH_PROBE_NAN,
+    BenchFault.BOWL_PROBE_OPEN,
+    BenchFault.LEVEL_LOST,
+    BenchFault.SHAFT_LOST,
+    BenchFault.RELAY_OPEN,
+)
+HEATER = LineAt(kind=LineKind.MODBUS, place="coil 0", point=PointAt(table="coil", address=0))
 FITTED = frozenset({"level", "shaft", "load", "mains-live", "current", "second-switch"})
 TICKS = 40
 
@@ -32,6 +58,7 @@ class Rig:
     breakages: tuple[Callable[[], None], ...]
     heated_j: Callable[[], float]  # heat that has really gone into the element
     measure: Callable[[float], None] = lambda _now_s: None  # what threads do by that moment
+    close: Callable[[], None] = lambda: None
 
 
 def _bench(_folder: Path, machine: str, kind: Kind, fitted: frozenset[str] = FITTED) -> Rig:
@@ -140,6 +167,67 @@ def _linux(folder: Path, plan: LinuxPlan) -> Rig:
     )
 
 
+class BoardHeater:
+    """A heater on the guard's board, without the guard's decision: told, it only notes."""
+
+    def __init__(self, line: Line) -> None:
+        """Off."""
+        self._line = line
+        self._wanted = False
+
+    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:  # noqa: ARG002 - the Heater's contract
+        """Note it."""
+        self._wanted = on and good and cap_c >= 0.0
+
+    def turn(self) -> None:
+        """What the guard does in its own time."""
+        self._line.set(self._wanted)
+
+
+ROUND_S = 4.0  # shorter than the boards' time-out, so that their outputs stay
+MOST_ROUNDS = 10  # a longer silence of a test is one of its host, too
+
+
+def _modbus(
+    _folder: Path,
+    boards: Callable[[Mapping[int, Board]], AbstractContextManager[str]],
+    is_bare: bool,
+) -> Rig:
+    """The bench as boards on a wire, as a rig. The bus's thread doesn't run."""
+    clock, bench, stack = Hand(), water_bench(), ExitStack()
+    units = boards_of(bench, clock)
+    for unit in units.values():
+        unit.host_loss_s = 5.0
+    at = {unit: stack.enter_context(boards({unit: one})) for unit, one in units.items()}
+    guards = stack.enter_context(closing(GuardsBoard(guards_board(at[GUARD_UNIT]))))
+    heater = BoardHeater(open_line(HEATER, guards))
+    plan = machine_plan(at[RUN_UNIT])
+    if is_bare:
+        plan = replace(plan, level=None, shaft=None, load=None)
+    machine = ModbusMachine(plan, heater=heater, permit=None, clock_s=clock)
+    stack.callback(machine.close)
+
+    def measure(now_s: float) -> None:
+        rounds = math.ceil((now_s - clock.at_s) / ROUND_S)
+        for number in range(rounds if rounds <= MOST_ROUNDS else 1):
+            clock.at_s = clock.at_s if number == 0 else clock.at_s + ROUND_S
+            heater.turn()
+            machine.take()
+        clock.at_s = now_s
+        machine.take()
+
+    return Rig(
+        devices=machine.devices,
+        breakages=(
+            *(partial(bench.inject, fault) for fault in BROKEN_ON_A_BOARD),
+            units[RUN_UNIT].restart,
+        ),
+        heated_j=lambda: bench.truth().energy_j,
+        measure=measure,
+        close=stack.close,
+    )
+
+
 RIGS: dict[str, Callable[[Path], Rig]] = {
     "reference bench with dark": partial(_bench, machine="reference", kind=Kind.DARK),
     "brisk bench with milk": partial(_bench, machine="brisk", kind=Kind.MILK),
@@ -177,6 +265,12 @@ RIGS: dict[str, Callable[[Path], Rig]] = {
             stirrer_line="GPIO27",
         ),
     ),
+    "boards over tcp": partial(_modbus, boards=tcp_boards, is_bare=False),
+    "boards on serial lines": partial(
+        _modbus,
+        boards=pty_boards,  # slower than the other, so with fewer sensors
+        is_bare=True,
+    ),
     "linux with hwmon": partial(
         _linux,
         plan=LinuxPlan(
@@ -190,22 +284,26 @@ RIGS: dict[str, Callable[[Path], Rig]] = {
 
 
 @pytest.fixture(params=RIGS)
-def rig(request: pytest.FixtureRequest, tmp_path: Path) -> Rig:
+def rig(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Rig]:
     """Each rig in turn."""
-    return RIGS[str(request.param)](tmp_path)
+    made = RIGS[str(request.param)](tmp_path)
+    yield made
+    made.close()
 
 
-@pytest.fixture(autouse=True)
-def _no_waiting(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    """Let every wait fail: a device returns at once."""
+@contextmanager
+def no_waiting() -> Iterator[None]:
+    """Let every wait of this thread fail: a device returns at once."""
 
     def refuse(*_args: object, **_kwargs: object) -> None:
         raise AssertionError("a device waited")
 
-    with monkeypatch.context() as patch:
+    with pytest.MonkeyPatch.context() as patch:
         patch.setattr(time, "sleep", refuse)
         patch.setattr(threading.Event, "wait", refuse)
         patch.setattr(threading.Condition, "wait", refuse)
+        patch.setattr(Client, "read", refuse)
+        patch.setattr(Client, "switch", refuse)
         yield
 
 

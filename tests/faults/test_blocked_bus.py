@@ -13,7 +13,7 @@ import pytest
 
 from controller.core.state import Mode
 from controller.ports import Moment
-from hardware.linux import bus
+from hardware import bus
 from tests.helpers.file_machine import HWMON, FileMachine
 
 LONG_S = 20.0  # a time-out, never waited for in full

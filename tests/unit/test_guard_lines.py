@@ -87,7 +87,7 @@ def test_the_main_switch_goes_off_first_and_on_last_and_all_end_off(
 ) -> None:
     book: list[str] = []
     broken = OSError(errno.EIO, "broken")
-    monkeypatch.setattr(lines, "open_line", lambda at: Noted(at.place, book, broken))
+    monkeypatch.setattr(lines, "open_line", lambda at, _board: Noted(at.place, book, broken))
     with Switches([gpio_at("main"), gpio_at("second")]) as switches:
         switches.set(on=True)
         switches.set(on=False)
@@ -105,7 +105,9 @@ def test_a_driver_that_fails_in_an_odd_way_leaves_no_other_switch_on(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     book: list[str] = []
-    monkeypatch.setattr(lines, "open_line", lambda at: Noted(at.place, book, ValueError("odd")))
+    monkeypatch.setattr(
+        lines, "open_line", lambda at, _board: Noted(at.place, book, ValueError("odd"))
+    )
     with pytest.raises(ValueError, match="odd"), Switches([gpio_at("main"), gpio_at("second")]):
         pass
     assert book == ["main closed", "second closed"]

@@ -11,8 +11,9 @@ from pathlib import Path
 import pytest
 
 from controller.ports import Fault, Permit, Quality, Reading
+from hardware import bus
 from hardware.linux import attach as linux
-from hardware.linux import bus, one_wire
+from hardware.linux import one_wire
 from hardware.linux.attach import AttachError, LinuxMachine, LinuxPlan, ThermometerPlan
 from tests.helpers import kernel_tree
 from tests.helpers.kernel_tree import BATH_ID, BOWL_ID

@@ -13,8 +13,9 @@ from pathlib import Path
 import pytest
 
 from controller.ports import Fault, Quality, Reading, missing
-from hardware.linux import bus, hwmon
-from hardware.linux.bus import Bus, Thermometer
+from hardware import bus
+from hardware.bus import Bus, Thermometer
+from hardware.linux import hwmon
 
 LONG_S = 20.0  # a time-out, never waited for in full
 

@@ -5,6 +5,7 @@ Responsible for the newest reading and its true age; not for how a reading is ta
 
 import threading
 from collections.abc import Callable, Sequence
+from typing import Protocol
 
 from controller.ports import Reading, missing, replace
 
@@ -14,7 +15,7 @@ PAUSE_S = 0.25
 
 
 class Thermometer:
-    """A sensor that shows the newest reading that its bus has taken."""
+    """A thermometer, or any other sensor, that shows the newest reading that its bus has taken."""
 
     def __init__(self, measure: Callable[[], Reading], clock_s: Callable[[], float]) -> None:
         """Nothing is measured yet; `clock_s` is the clock that `read` is given moments of."""
@@ -35,6 +36,14 @@ class Thermometer:
         return replace(reading, age_s=max(0.0, now_s - began_s))
 
 
+class Member(Protocol):
+    """Whatever is measured in its turn."""
+
+    def take(self) -> None:
+        """Measure once; may take as long as the bus does."""
+        ...
+
+
 class Bus:
     """The thermometers that share a bus, and the thread that measures them one after the other.
 
@@ -42,9 +51,9 @@ class Bus:
     daemon thread: it never keeps the process from ending.
     """
 
-    def __init__(self, name: str, thermometers: Sequence[Thermometer]) -> None:
+    def __init__(self, name: str, members: Sequence[Member]) -> None:
         """Not measuring yet."""
-        self._thermometers = thermometers
+        self._members = members
         self._over = threading.Event()
         self._measured = threading.Event()
         self._thread = threading.Thread(target=self._run, name=f"bus {name}", daemon=True)
@@ -59,12 +68,18 @@ class Bus:
 
     def take(self) -> None:
         """One round."""
-        for thermometer in self._thermometers:
-            thermometer.take()
+        for member in self._members:
+            member.take()
 
     def close(self) -> None:
         """Measure no more. Doesn't wait for a measurement that is under way."""
         self._over.set()
+
+    def join(self, longest_s: float) -> bool:
+        """Wait for the measurement under way to end, no longer than that; whether it did."""
+        if self._thread.is_alive():
+            self._thread.join(longest_s)
+        return not self._thread.is_alive()
 
     def _run(self) -> None:
         while not self._over.is_set():

@@ -1,0 +1,36 @@
+"""The command `bench`: a simulated machine served as hardware.
+
+Responsible for what is printed; not for serving (wiring).
+"""
+
+import argparse
+import sys
+from collections.abc import Callable
+
+from controller.clock import RealClock
+from controller.errors import Exit
+from controller.wiring import machine_meant
+from controller.wiring.serving import serve_boards, served_bench, served_time
+
+
+def bench(options: argparse.Namespace) -> Exit:
+    """Serve until told to end.
+
+    Raises:
+        BainwardError: the machine, the profile or the place can't be had.
+    """
+    machine_file = machine_meant(options.machine)
+    served = served_bench(machine_file, options.profile)
+    clock_s = served_time(RealClock(), options.speed)
+    places = " and ".join(options.modbus)
+    ready = _said(f"Serving the bench machine {machine_file.machine.name} at {places}.\n")
+    serve_boards(served, options.modbus, clock_s, ready)
+    return Exit.DONE
+
+
+def _said(sentence: str) -> Callable[[], None]:
+    def say() -> None:
+        sys.stdout.write(sentence)
+        sys.stdout.flush()
+
+    return say
