@@ -20,7 +20,7 @@ def label_rows(told: Told) -> tuple[tuple[str, str], ...]:
         ("Made", f"{told.began:%d %B %Y}".lstrip("0")),
         ("Mass", left or "________"),
         ("Melted before", _times(notes.remelts)),
-        ("Contains", ", ".join(notes.contains) or "see the bag; nothing was noted"),
+        ("Contains", told.contains),
         ("May contain traces of", traces),
         ("Batch", summary.run_id),
     )

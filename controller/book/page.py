@@ -86,8 +86,8 @@ def _short(told: Told) -> str:
         if traces
         else ""
     )
-    contains = ", ".join(told.notes.contains)
-    holds = f"<p>Contains {escape(contains)}, as noted.</p>" if contains else ""
+    is_food = told.summary.profile_kind != Kind.WATER
+    holds = f"<p>Allergens: {escape(told.contains)}.</p>" if is_food else ""
     return (
         f'<p class="lead"><strong>{escape(first)}</strong></p>'
         f"<p>{escape(' '.join(rest))}</p>{holds}{warned}"

@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 
 from controller.book.asked import Asked, questions, set_tests
 from controller.book.notes import Bloom, Gloss, Notes, SetTest, Snap
+from controller.book.traces import OF_KIND
 from controller.core.profile import Kind, Verdict
 from controller.core.scales import F_PER_K
 from controller.core.tempering import Temper
@@ -74,6 +75,16 @@ class Told:
         if kind == Kind.WATER:
             return "water"
         return "compound coating" if kind == Kind.COMPOUND else f"{kind} chocolate"
+
+    @property
+    def contains(self) -> str:
+        """Its allergens: what its kind always holds, and what was noted; the bag knows more."""
+        kind = self.notes.chocolate or self.summary.profile_kind
+        certain = next((held for one, held in OF_KIND.items() if one == kind), ())
+        listed = ", ".join(dict.fromkeys((*certain, *self.notes.contains)))
+        if self.notes.contains:
+            return listed
+        return f"{listed}; see the bag for more" if listed else "nothing was noted; see the bag"
 
     @property
     def is_tempered(self) -> bool:

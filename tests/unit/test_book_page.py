@@ -257,8 +257,16 @@ def test_the_label_says_kind_date_remelts_and_allergens(run: Run) -> None:
     words = label_text(tell(run, notes))
     for part in ("Dark chocolate", "3 February 2031", "300 g", "twice", "nuts", "traces of: milk"):
         assert part in words
-    assert "see the bag; nothing was noted" in label_text(tell(run, Notes()))
+    assert "Contains: nothing was noted; see the bag" in label_text(tell(run, Notes()))
     Reader(label_page(tell(run, notes)))
+
+
+def test_a_label_of_milk_chocolate_names_milk_though_nobody_noted_it(run: Run) -> None:
+    unnoted = tell(run, Notes(chocolate="milk"))
+    assert "Contains: milk; see the bag for more" in label_text(unnoted)
+    assert "Allergens: milk; see the bag for more." in page(unnoted)
+    noted = tell(run, Notes(chocolate="milk", contains=("nuts",)))
+    assert "Contains: milk, nuts\n" in label_text(noted)
 
 
 def test_what_to_do_comes_in_the_order_of_doing() -> None:
