@@ -43,7 +43,14 @@ def recorded(path: Path, *told: tuple[float, TemperState], phase: int = 1) -> Ru
     for run_s, temper in told:
         given = a_moment(run_s)
         progress = replace(given.state.progress, phase=phase)
-        journal.tell(replace(given, state=replace(given.state, temper=temper, progress=progress)))
+        journal.tell(
+            replace(
+                given,
+                state=replace(
+                    given.state, temper=temper, progress=progress, bowl_c=30.0 + 0.01 * run_s
+                ),
+            )
+        )
     journal.finish(None, "stopped")
     return read_run(path)
 
@@ -93,6 +100,7 @@ def test_what_is_kept_brings_the_estimate_back(tempered: Batch) -> None:
     assert after.verdict is Temper.IN_TEMPER
     assert after.form_v[1] == pytest.approx(before.form_v[1], rel=0.2)
     assert after.form_v[2] == pytest.approx(before.form_v[2], rel=0.25)
+    assert after.form_v[0] < 0.95 * after.form_v[1] < 0.9 * after.form_v[2]
     assert after.melt.level == pytest.approx(before.melt.level)
     assert after.melt.at_rpm == before.melt.at_rpm
 
@@ -125,10 +133,11 @@ def test_a_record_with_too_little_brings_nothing_back(
     assert restored(KeptTemper(facts=facts, bowl_c=31.8, age_s=0.0), 0.0) is None
 
 
-def decided(temper: KeptTemper | None, gap_s: float | None) -> Decision:
-    """What is offered for a run that was cut while it held."""
-    cut = Cut(phase=HOLD, bath_c=31.5, bowl_c=31.5, hottest_c=31.6, temper=temper)
-    now = Now(bath_c=31.0, bowl_c=31.0, gap_s=gap_s, boots=1)
+def decided(temper: KeptTemper | None, gap_s: float | None, phase: int = HOLD) -> Decision:
+    """What is offered for a run that was cut while it held, or while it cooled."""
+    was_c, is_c = (31.5, 31.0) if phase == HOLD else (34.0, 33.8)
+    cut = Cut(phase=phase, bath_c=was_c, bowl_c=was_c, hottest_c=was_c, temper=temper)
+    now = Now(bath_c=is_c, bowl_c=is_c, gap_s=gap_s, boots=1)
     return decide(cut, now, a_profile(), a_machine())
 
 
@@ -140,6 +149,10 @@ def test_a_run_goes_on_with_its_estimate_over_a_gap_that_is_known_and_no_other(
     assert known.temper is not None
     assert known.temper.at_s == -243.0
     assert decided(kept, None).beginning.temper is None
+    assert decided(kept, 120.0, COOL).beginning.temper is not None
+    unknown = decided(kept, None, COOL)
+    assert unknown.beginning.phase == COOL
+    assert unknown.beginning.temper is None
     assert decided(None, 240.0).beginning.temper is None
 
 
@@ -158,6 +171,7 @@ def test_a_cut_record_gives_what_was_last_noted_and_how_old_it_is(
     found = cut_of(CutRun(runs=(replace(run, header=header),)), a_profile(), identity)
     assert found.temper is not None
     assert found.temper.age_s == 24.0
+    assert found.temper.bowl_c == 30.1  # as it was noted
     assert found.temper.facts["verdict"] == "in-temper"
 
 

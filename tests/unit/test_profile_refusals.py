@@ -125,7 +125,12 @@ BAD = [
     ("a pause too hot", [from_phase("cool", "32", "40")], f"{COOL}pause_at", '"26 C" to "34 C"'),
     ("a warming too far", [WARMED], f"{HOLD}warm_to", 'at most "32.5 C"'),
     ("a warming downwards", [from_phase("hold", *COOLER)], f"{HOLD}warm_to", 'than "31.5 C"'),
-    ("a warmed melt", [('"50 C"', '"50 C"\nwarm_to = "50.5 C"')], f"{MELT}warm_to", "leave it out"),
+    (
+        "a warmed melt",
+        [('"50 C"', '"50 C"\nwarm_to = "50.5 C"')],
+        f"{MELT}warm_to",
+        "only the last",
+    ),
     ("late before dwell", [('"2 h"', '"11 min"')], f"{MELT}late_after", "a longer time than"),
     ("a rate too fast", [('"1 K/min"', '"3 K/min"')], f"{MELT}rate_limit", "leave it out"),
     ("a rate too slow", [('"1 K/min"', '"0.1 K/min"')], f"{MELT}rate_limit", "a faster rate"),
