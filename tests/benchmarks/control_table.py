@@ -177,7 +177,20 @@ def gain(rows: Sequence[Row]) -> Line:
         goals=("≥ 50 times less",),
         reached=f"{', '.join(parts)} ({counted(tried, rows)})",
         met=(min(factors) >= 50.0,),
+        worst=worst_of(tried, _of_a_rival_s),
     )
+
+
+def _of_a_rival_s(row: Row) -> float:
+    """The most that a machine overshoots of what a simple rival does on it, as a share of that."""
+    worst = 0.0
+    for leg in ("melt", "rewarm"):
+        own = value(row, f"{leg}_over_k")
+        if math.isinf(own):
+            return own
+        rivals = (value(row, f"{who}_{leg}_over_k") for who in ("thermostat", "single_pi"))
+        worst = max(worst, own / max(min(rivals), LEAST_OVER_K))
+    return worst
 
 
 # By the words of --row, each with the runs that it needs.
