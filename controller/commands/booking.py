@@ -11,6 +11,7 @@ from pathlib import Path
 
 import msgspec
 
+from controller.book import finishing
 from controller.book.label import label_text
 from controller.book.listing import list_text, notes_text, row_of, write_csv, write_json
 from controller.book.notes import (
@@ -23,7 +24,7 @@ from controller.book.notes import (
     change_notes,
     read_notes,
 )
-from controller.book.page import label_page, page
+from controller.book.page import ROOM_C, label_page, page
 from controller.book.pen import write_whole
 from controller.book.shelf import entries, find
 from controller.book.story import tell
@@ -76,6 +77,8 @@ def _open(options: argparse.Namespace, folder: Path) -> None:
     run, notes = read_run(path), read_notes(path)
     sys.stdout.write(summary_text(summarise(run), fahrenheit=options.units == "F"))
     sys.stdout.write(_after_a_gap(notes_text(notes)))
+    kind, fahrenheit = notes.chocolate or run.header.profile_kind, options.units == "F"
+    sys.stdout.write("\n" + finishing.text(kind, room_c=ROOM_C, fahrenheit=fahrenheit))
     sys.stdout.write(f"\nRecord: {path}\n")
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from controller.book import finishing
 from controller.book.notes import read_notes
 from controller.commands.booking import write_page
+from controller.core.profile import Kind
 from controller.journal.reader import read_run
 from controller.report.plot import plot_run
 from controller.report.summary import summarise, summary_text
@@ -41,6 +42,9 @@ def show_end(
         sys.stdout.write(f"Picture: {options.plot}\n")
     kind = read_notes(path).chocolate or run.header.profile_kind
     sys.stdout.write("\n" + finishing.text(kind, room_c=room_c, fahrenheit=fahrenheit))
+    if kind != Kind.WATER:
+        sys.stdout.write(f"Note how it turned out: bainward book note {path} --gloss glossy\n")
+        sys.stdout.write(f"Label what is left: bainward book label {path}\n")
     if options.page is not None:
         write_page(path, options.page, room_c=room_c, fahrenheit=fahrenheit)
         sys.stdout.write(f"Page: {options.page}\n")

@@ -44,7 +44,8 @@ def test_a_run_after_another_product_waits_for_a_word_and_keeps_what_was_said(
     assert process.stdout is not None
     assert "Somebody stays" in process.stdout.readline()
     process.terminate()
-    end(process)
+    _, out, _ = end(process)
+    assert f"bainward book label {runs}" in out
     last = recall(memory, "reference")
     assert last is not None
     assert last.carries == ("soya", "milk")

@@ -68,7 +68,10 @@ def test_notes_add_up_and_are_shown(folder: Path, capsys: pytest.CaptureFixture[
     notes = read_notes(folder / f"{FIRST}.jsonl")
     assert (notes.gloss, notes.bloom, notes.left_kg) == (Gloss.GLOSSY, Bloom.NONE, 0.3)
     assert "300 g left over, melted 1 times" in out
-    assert "fine" in said(capsys, folder, "open", "ab12")[1]
+    opened = said(capsys, folder, "open", "ab12", "--units", "F")[1]
+    assert "fine" in opened
+    assert "\nClean: Wipe bowl" in opened
+    assert "64.4 °F to 69.8 °F" in opened  # 18 to 21 °C
 
 
 @pytest.mark.parametrize(
