@@ -5,6 +5,7 @@ Responsible for its options and help; not for what it does.
 
 import argparse
 import re
+from pathlib import Path
 
 _AT = re.compile(r"/\S+|[A-Za-z0-9._-]+:[1-9][0-9]{0,4}")
 _MOST_SPEED = 1000.0
@@ -39,9 +40,9 @@ def add_bench(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -
     command.add_argument(
         "profile", nargs="?", default="water-trial", metavar="PROFILE", help="what is in the bowl"
     )
-    command.add_argument(
+    place = command.add_mutually_exclusive_group(required=True)
+    place.add_argument(
         "--modbus",
-        required=True,
         type=_at,
         action="append",
         metavar="PTY|HOST:PORT",
@@ -49,6 +50,12 @@ def add_bench(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -
             "as Modbus boards, unit 1 for the guard and 2 for the run: over TCP, or on one end of "
             "a pair of serial lines; once more for another line, since a line has one master"
         ),
+    )
+    place.add_argument(
+        "--files",
+        type=Path,
+        metavar="DIR",
+        help="as a tree of files such as the kernel's, and lines that a guard writes",
     )
     command.add_argument("--machine", metavar="NAME|FILE", help="a machine of the bench")
     command.add_argument(

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from controller.clock import RealClock
 from controller.errors import Exit
 from controller.wiring import machine_meant
-from controller.wiring.serving import serve_boards, served_bench, served_time
+from controller.wiring.serving import serve_boards, serve_files, served_bench, served_time
 
 
 def bench(options: argparse.Namespace) -> Exit:
@@ -22,9 +22,12 @@ def bench(options: argparse.Namespace) -> Exit:
     machine_file = machine_meant(options.machine)
     served = served_bench(machine_file, options.profile)
     clock_s = served_time(RealClock(), options.speed)
-    places = " and ".join(options.modbus)
-    ready = _said(f"Serving the bench machine {machine_file.machine.name} at {places}.\n")
-    serve_boards(served, options.modbus, clock_s, ready)
+    place = " and ".join(options.modbus or [f"files in {options.files}"])
+    ready = _said(f"Serving the bench machine {machine_file.machine.name} at {place}.\n")
+    if options.modbus:
+        serve_boards(served, options.modbus, clock_s, ready)
+    else:
+        serve_files(served, options.files, clock_s, ready)
     return Exit.DONE
 
 

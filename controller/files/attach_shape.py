@@ -5,12 +5,13 @@ Responsible for keys, single values and what they become; not for opening what t
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field, model_validator
 
 from controller.files.board_shape import ModbusTable
-from controller.files.shapes import AnswerAfter, Sentence, Table, Word
+from controller.files.shapes import AnswerAfter, Sentence, Table, Within, Word
+from controller.files.temperatures import parse_duration_s, parse_speed_rpm
 from controller.files.thermometer_shape import (
     HwmonName,
     HwmonTable,
@@ -18,6 +19,7 @@ from controller.files.thermometer_shape import (
     ThermometerTable,
     without_place,
 )
+from controller.files.toml_file import beside
 
 _MOST_SEED = 2**32 - 1
 
@@ -35,6 +37,15 @@ class BenchAttach:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PwmAt:
+    """A stirrer's PWM output."""
+
+    path: str
+    period_s: float
+    full_rpm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LinuxAttach:
     """An attachment to a real machine, through the kernel's interfaces."""
 
@@ -45,6 +56,20 @@ class LinuxAttach:
     buzzer_line: str | None = None
     lamp_line: str | None = None
     heater_current: ThermometerAt | None = None
+    stirrer_pwm: PwmAt | None = None
+    root: Path = Path("/")  # where the kernel's files begin
+
+
+FullSpeed = Annotated[
+    float,
+    BeforeValidator(Within(parse_speed_rpm, "1 rpm", "500 rpm")),
+    Field(examples=['"60 rpm"']),
+]
+PwmPeriod = Annotated[
+    float,
+    BeforeValidator(Within(parse_duration_s, "0.00002 s", "0.1 s")),
+    Field(examples=['"0.001 s"']),
+]
 
 
 class BenchTable(Table):
@@ -71,9 +96,30 @@ class BenchTable(Table):
 
 
 class StirrerTable(Table):
-    """`[attach.stirrer]`: the line that switches the motor, on when high."""
+    """`[attach.stirrer]`: the line that switches the motor, or the PWM output of its speed."""
 
-    line: Sentence = Field(examples=['"GPIO27"'])
+    line: Sentence | None = Field(None, examples=['"GPIO27"'])
+    pwm: Sentence | None = Field(None, examples=['"/sys/class/pwm/pwmchip0/pwm0"'])
+    full: FullSpeed | None = Field(None, examples=['"60 rpm"'])
+    period: PwmPeriod = 0.001  # common practice for small motors, no source
+
+    @model_validator(mode="after")
+    def _is_one_of_both(self) -> Self:
+        if (self.line is None) == (self.pwm is None):
+            raise ValueError('wants either line = "GPIO27" or pwm = "/sys/class/pwm/pwmchip0/pwm0"')
+        if (self.pwm is None) != (self.full is None):
+            raise ValueError(
+                'wants pwm and full together: full = "60 rpm" is the speed at full duty, and a '
+                "line has only one"
+            )
+        return self
+
+    def at(self, folder: Path) -> "PwmAt | None":
+        """The PWM output, if it is one; a relative path lies beside the machine file."""
+        if self.pwm is None or self.full is None:
+            return None
+        path = str(beside(folder, self.pwm))
+        return PwmAt(path=path, period_s=self.period, full_rpm=self.full)
 
 
 class CoolingLineTable(Table):
@@ -105,6 +151,7 @@ class LinuxTable(Table):
     """`[attach]` with `kind = "linux"`: a real machine. Its heater is the guard's."""
 
     kind: Literal["linux"] = Field(examples=['"linux"'])
+    root: Sentence | None = Field(None, examples=['"bench-files"'])
     bath: ThermometerTable | None = Field(None, discriminator="kind", examples=["[attach.bath]"])
     bowl: ThermometerTable | None = Field(None, discriminator="kind", examples=["[attach.bowl]"])
     stirrer: StirrerTable | None = Field(None, examples=["[attach.stirrer]"])
@@ -120,6 +167,8 @@ class LinuxTable(Table):
             bath=None if self.bath is None else self.bath.at(folder),
             bowl=None if self.bowl is None else self.bowl.at(folder),
             stirrer_line=None if self.stirrer is None else self.stirrer.line,
+            stirrer_pwm=None if self.stirrer is None else self.stirrer.at(folder),
+            root=Path("/") if self.root is None else beside(folder, self.root),
             cooling_line=None if self.cooling is None else self.cooling.line,
             buzzer_line=None if self.buzzer is None else self.buzzer.line,
             lamp_line=None if self.lamp is None else self.lamp.line,

@@ -206,6 +206,10 @@ def _attached_line(attach: BenchAttach | LinuxAttach | ModbusAttach) -> str:
         "none" if one is None else f"{one.place} ({one.kind})" for one in (attach.bath, attach.bowl)
     )
     stirrer = "none" if attach.stirrer_line is None else f"on the line {attach.stirrer_line}"
+    if attach.stirrer_pwm is not None:
+        stirrer = (
+            f"by PWM at {attach.stirrer_pwm.path}, {attach.stirrer_pwm.full_rpm:g} rpm at full"
+        )
     return f"Attached: bath {bath}, bowl {bowl}, stirrer {stirrer}."
 
 

@@ -185,7 +185,7 @@ def _line_is_its_own(part: str, table: MachineTable) -> str | None:
         return None
     ours = {name: getattr(table.attach, name) for name in SWITCHED}
     own = ours.pop(part)
-    if own is None:
+    if own is None or own.line is None:
         return None
     guards = {} if table.guard is None else table.guard.lines()
     taken = [f"the guard's {key}" for key, one in guards.items() if one.name == own.line]

@@ -30,6 +30,7 @@ from hardware.linux.attach import (
     LinuxMachine,
     LinuxPlan,
     Platinum,
+    PwmPlan,
     Thermistor,
     ThermometerPlan,
 )
@@ -117,7 +118,7 @@ def thermometers_of(machine_file: MachineFile) -> Iterator[Mapping[str, Sensor]]
 def _without_outputs(plan: LinuxAttach | ModbusAttach) -> LinuxAttach | ModbusAttach:
     if isinstance(plan, ModbusAttach):
         return replace(plan, stirrer=None, cooling=None)
-    return LinuxAttach(bath=plan.bath, bowl=plan.bowl, stirrer_line=None)
+    return LinuxAttach(bath=plan.bath, bowl=plan.bowl, stirrer_line=None, root=plan.root)
 
 
 def _real_machine(
@@ -131,6 +132,7 @@ def _real_machine(
             bath=_thermometer(plan.bath),
             bowl=_thermometer(plan.bowl),
             stirrer_line=plan.stirrer_line,
+            stirrer_pwm=None if plan.stirrer_pwm is None else PwmPlan(**asdict(plan.stirrer_pwm)),
             cooling_line=plan.cooling_line,
             buzzer_line=plan.buzzer_line,
             lamp_line=plan.lamp_line,
@@ -139,6 +141,7 @@ def _real_machine(
         heater=heater,
         permit=permit,
         clock_s=clock.now_s,
+        root=plan.root,
     )
 
 

@@ -7,6 +7,7 @@ import asyncio
 import signal
 from collections.abc import Awaitable, Callable, Sequence
 from functools import partial
+from pathlib import Path
 
 from controller.clock import Clock
 from controller.errors import HardwareError, MachineFileError
@@ -17,6 +18,9 @@ from controller.wiring.attaching import attach_bench
 from hardware.bench.attach import Bench
 from hardware.bench.board import boards_of
 from hardware.bench.board_server import Server, ServerError
+from hardware.bench.file_machine import FileMachine
+
+FILES_TICK_S = 0.1  # how often the files follow: own engineering value, not published
 
 
 def served_bench(machine_file: MachineFile, profile_name: str) -> Bench:
@@ -57,6 +61,26 @@ def serve_boards(
         raise HardwareError(str(error)) from error
 
 
+def serve_files(
+    bench: Bench, folder: Path, clock_s: Callable[[], float], ready: Callable[[], None]
+) -> None:
+    """Serve it as a tree of files until SIGINT or SIGTERM.
+
+    Raises:
+        HardwareError: the files can't be written.
+    """
+    try:
+        machine = FileMachine(bench, folder)
+        machine.follow(clock_s())
+        ready()
+        asyncio.run(_until_told(lambda over: _follow(machine, clock_s, over)))
+    except OSError as error:
+        raise HardwareError(
+            f"The files in {folder} can't be written ({error.strerror}); name a folder that may "
+            "be written."
+        ) from error
+
+
 async def _serve_all(
     servers: Sequence[Server], ready: Callable[[], None], over: asyncio.Event
 ) -> None:
@@ -73,6 +97,15 @@ async def _serve_all(
                 group.create_task(server.serve(partial(one_ready, number), over))
     except* ServerError as failed:
         raise failed.exceptions[0] from None
+
+
+async def _follow(machine: FileMachine, clock_s: Callable[[], float], over: asyncio.Event) -> None:
+    while not over.is_set():
+        machine.follow(clock_s())
+        try:
+            await asyncio.wait_for(over.wait(), FILES_TICK_S)
+        except TimeoutError:
+            continue
 
 
 async def _until_told(work: Callable[[asyncio.Event], Awaitable[None]]) -> None:

@@ -13,7 +13,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from controller.ports import Devices, Heater, Permission, Sensor
+from controller.ports import Devices, Heater, Permission, Sensor, Stirrer
 from hardware.absent import NoStirrer, NoThermometer
 from hardware.bus import Bus, Thermometer
 from hardware.linux import hwmon
@@ -21,6 +21,7 @@ from hardware.linux.errors import AttachError
 from hardware.linux.gpio import Output, open_output
 from hardware.linux.kernel import persisting_outputs
 from hardware.linux.platinum import Platinum
+from hardware.linux.pwm import PwmPlan, PwmStirrer
 from hardware.linux.thermistor import Thermistor
 from hardware.linux.thermometers import ThermometerPlan, place_of
 
@@ -29,6 +30,7 @@ __all__ = [
     "LinuxMachine",
     "LinuxPlan",
     "Platinum",
+    "PwmPlan",
     "Thermistor",
     "ThermometerPlan",
     "persisting_outputs",
@@ -47,6 +49,7 @@ class LinuxPlan:
     bath: ThermometerPlan | None  # None: the machine does without
     bowl: ThermometerPlan | None
     stirrer_line: str | None
+    stirrer_pwm: PwmPlan | None = None  # in place of a line
     cooling_line: str | None = None
     buzzer_line: str | None = None
     lamp_line: str | None = None
@@ -128,13 +131,23 @@ class LinuxMachine:
             bath=bath or NoThermometer(),
             bowl=bowl or NoThermometer(),
             heater=heater,
-            stirrer=NoStirrer() if stirrer is None else SwitchedStirrer(stirrer),
+            stirrer=self._stirrer(plan.stirrer_pwm, stirrer, root),
             permit=permit,
             current=current,
             cooler=None if cooler is None else SwitchedCooler(cooler),
             buzzer=None if buzzer is None else SwitchedIndicator(buzzer),
             lamp=None if lamp is None else SwitchedIndicator(lamp),
         )
+
+    def _stirrer(self, pwm: PwmPlan | None, line: Output | None, root: Path) -> Stirrer:
+        """By PWM, by a line, or none; AttachError when the output can't be had."""
+        if pwm is None:
+            return NoStirrer() if line is None else SwitchedStirrer(line)
+        try:
+            return self._lines.enter_context(closing(PwmStirrer(pwm, root)))
+        except AttachError:
+            self._lines.close()
+            raise
 
     def __enter__(self) -> Self:
         """Begin to measure, and give the first round some time."""

@@ -10,7 +10,7 @@ import pytest
 from controller.clock import RealClock
 from controller.core.lacks import Lack, lacks_of, sentences
 from controller.errors import MachineFileError
-from controller.files.attach_shape import LinuxAttach
+from controller.files.attach_shape import LinuxAttach, PwmAt
 from controller.files.explain import explain_machine
 from controller.files.machine_file import MachineFile, bench_machine_path, load_machine_file
 from controller.files.thermometer_shape import ThermometerAt
@@ -136,7 +136,7 @@ BAD = [
         "a bench's key",
         [('kind = "linux"', 'kind = "linux"\nseed = 1')],
         "attach · seed",
-        "known are kind, bath",
+        "known are kind, root",
     ),
     (
         "a linux key",
@@ -190,7 +190,15 @@ BAD = [
         "write [guard.mains_live]",
     ),
     ("no stirrer", [('[attach.stirrer]\nline = "GPIO27"', "")], "attach · stirrer", "is missing"),
-    ("no line", [('line = "GPIO27"', "")], "attach · stirrer · line", 'write line = "GPIO27"'),
+    ("no line", [('line = "GPIO27"', "")], "attach · stirrer", 'either line = "GPIO27" or pwm'),
+    (
+        "line and PWM",
+        [('line = "GPIO27"', 'line = "GPIO27"\npwm = "/p/pwm0"\nfull = "60 rpm"')],
+        "attach · stirrer",
+        "wants either",
+    ),
+    ("PWM of no speed", [('line = "GPIO27"', 'pwm = "/p/pwm0"')], "stirrer", 'full = "60 rpm"'),
+    ("a line of a speed", [('"GPIO27"', '"GPIO27"\nfull = "60 rpm"')], "stirrer", "has only one"),
     ("the heater's line", [('"GPIO27"', '"GPIO17"')], "stirrer · line", "is the guard's main"),
     ("the second line", [('"GPIO27"', '"GPIO22"')], "stirrer · line", "is the guard's second"),
     (
@@ -251,6 +259,21 @@ def test_a_bad_attachment_is_refused_with_file_key_and_remedy(
     lines = str(caught.value).splitlines()
     assert [line for line in lines if key in line and remedy in line], lines
     assert all(line.startswith("machine.toml, ") for line in lines)
+
+
+def test_a_stirrer_may_have_a_pwm_output_and_the_kernels_files_another_root(
+    tmp_path: Path,
+) -> None:
+    pwm = 'pwm = "/sys/class/pwm/pwmchip0/pwm0"\nfull = "60 rpm"\nperiod = "0.0001 s"'
+    edits = ('line = "GPIO27"', pwm), ('kind = "linux"', 'kind = "linux"\nroot = "tree"')
+    machine_file = loaded(tmp_path, *edits)
+    assert isinstance(machine_file.attach, LinuxAttach)
+    path = "/sys/class/pwm/pwmchip0/pwm0"
+    assert machine_file.attach.stirrer_pwm == PwmAt(path=path, period_s=0.0001, full_rpm=60.0)
+    assert machine_file.attach.stirrer_line is None
+    assert machine_file.attach.root == tmp_path / "tree"
+    said = explain_machine(machine_file, fahrenheit=False)
+    assert "stirrer by PWM at /sys/class/pwm/pwmchip0/pwm0, 60 rpm at full" in said
 
 
 @pytest.mark.parametrize(
