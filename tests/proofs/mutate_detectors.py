@@ -108,9 +108,11 @@ def make(mutant: Mutant) -> None:
         for key, value in list(vars(home).items()):
             if isinstance(value, tuple) and any(one is old for one in value):
                 setattr(home, key, tuple(new if one is old else one for one in value))
-    safe = tuple(row.safe for row in module.INTERLOCKS)
-    warnings = importlib.import_module(f"{CORE}.self_rows").WARNINGS
-    vars(module).update(_SAFE=safe, _SAFE_UNWATCHED=safe[: -len(warnings)])  # taken as it began
+    # What the module took from its tables as it began.
+    records = (module.HEATER_ROWS, module.DETECTOR_ROWS, module.WARNINGS)
+    rules = vars(module)["_rules_of"]
+    own = module.INTERLOCKS[: -sum(map(len, records))]
+    vars(module).update(_RECORD_RULES=tuple(map(rules, records)), _OWN_RULES=rules(own))
 
 
 def _changed(row: object, change: str) -> object:
