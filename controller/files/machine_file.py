@@ -138,6 +138,10 @@ def _access_list_knows_names(table: MachineTable) -> str | None:
     )
 
 
+def _nothing_goes_in_plain(table: MachineTable) -> str | None:
+    return None if table.mqtt is None else table.mqtt.settings(Path()).in_plain
+
+
 def _signing_has_a_key(table: MachineTable) -> str | None:
     mqtt = table.mqtt
     if mqtt is None or (mqtt.remote is Remote.SIGNED) == (mqtt.signing_key is not None):
@@ -298,6 +302,7 @@ MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
     ("mqtt · signing_key", _signing_has_a_key),
     ("mqtt · path", _path_has_websockets),
     ("mqtt · remote", _access_list_knows_names),
+    ("mqtt · host", _nothing_goes_in_plain),
     ("guard", _guard_lines_have_places),
     ("guard", _guard_lines_differ),
     ("guard", _real_heat_has_a_guard),

@@ -8,6 +8,7 @@ import hashlib
 import hmac
 import os
 import ssl
+import stat
 from pathlib import Path
 
 from controller.errors import AccessError, MachineFileError
@@ -18,6 +19,18 @@ from controller.link.settings import LinkSettings, Remote, Tls
 _NO_CHECK_TIME = 0x200000
 _ID_DIGITS = 12  # hexadecimal: nobody tries so many names; own engineering value
 _LEAST_KEY = 32  # of hexadecimal digits that is 128 bits; own engineering value
+# A group may read a secret: that is how one user's file is lent to another user's service.
+_TOO_OPEN = stat.S_IWGRP | stat.S_IRWXO
+
+
+def check_privacy(settings: LinkSettings) -> None:
+    """See that no secret, and nothing that heat hangs on, is sent in plain over a network.
+
+    Raises:
+        MachineFileError: It would be.
+    """
+    if settings.in_plain is not None:
+        raise MachineFileError(f"The link's broker: {settings.in_plain}.")
 
 
 def password(settings: LinkSettings) -> str | None:
@@ -25,7 +38,9 @@ def password(settings: LinkSettings) -> str | None:
 
     Raises:
         AccessError: It can't be read.
+        MachineFileError: It, or what heat hangs on, would go in plain over a network.
     """
+    check_privacy(settings)
     if settings.password_variable is not None:
         return _from_environment(settings.password_variable)
     if settings.password_file is None:
@@ -55,7 +70,7 @@ def client_id(settings: LinkSettings, secret: str | None) -> str:
     tls, known = settings.tls, (secret or "").encode()
     if tls is not None and tls.key_file is not None:
         try:
-            known = tls.key_file.read_bytes()
+            known = _read(tls.key_file, "key")
         except OSError as error:
             raise AccessError(
                 f"The link's key {tls.key_file} can't be read ({error.strerror}); "
@@ -87,9 +102,35 @@ def signing_key(settings: LinkSettings) -> bytes:
     return key
 
 
+def _read(path: Path, what: str) -> bytes:
+    """The bytes of a secret, if nobody else on the computer may read or change them.
+
+    Raises:
+        AccessError: Others may; or it is a device or a pipe, which might never end.
+        OSError: It can't be read.
+    """
+    with open(path, "rb", opener=_without_waiting) as file:
+        told = os.fstat(file.fileno()).st_mode
+        if not stat.S_ISREG(told):
+            raise AccessError(
+                f"The link's {what} file {path} is no file; name one with the {what}."
+            )
+        if told & _TOO_OPEN:
+            raise AccessError(
+                f"Others may read or change the link's {what} file {path} "
+                f"(mode {stat.S_IMODE(told):03o}); keep them out with: chmod o=,g-w {path}"
+            )
+        return file.read()
+
+
+def _without_waiting(path: str, flags: int) -> int:
+    """Else a pipe that nobody writes to would hold up the start for ever."""
+    return os.open(path, flags | os.O_NONBLOCK)
+
+
 def _text(path: Path, what: str = "password") -> str:
     try:
-        return path.read_text(encoding="utf-8").strip("\r\n")
+        return _read(path, what).decode().strip("\r\n")
     except (OSError, UnicodeDecodeError) as error:
         why = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
         raise AccessError(

@@ -1,8 +1,10 @@
 """What the link needs to know of the broker and of itself.
 
-Responsible for the settings' shape; not for reading them from a file (controller/files).
+Responsible for the settings' shape and for what they would give away; not for reading them from a
+file (controller/files).
 """
 
+import ipaddress
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
@@ -51,3 +53,33 @@ class LinkSettings:
     signing_key_file: Path | None = None  # for `Remote.SIGNED`
     fahrenheit: bool = False
     home_assistant: bool = False  # whether a hub is told where everything is
+
+    @property
+    def in_plain(self) -> str | None:
+        """What would go over a network for all to read and change, and what to do; None if nothing.
+
+        Whoever is on the way reads a password there, and may put words into the mouth of whom an
+        access list trusts. A signature needs no such secrecy.
+        """
+        if self.tls is not None or _is_this_computer(self.host):
+            return None
+        if self.password_file is not None or self.password_variable is not None:
+            risk = "the password would go in plain"
+        elif self.remote is Remote.ACCESS_LIST:
+            risk = '"access-list" would take requests for heat that come in plain'
+        else:
+            return None
+        return (
+            f"{risk} over the network to {self.host}; write ca with the authority of its "
+            "certificate, or take a broker on this computer"
+        )
+
+
+def _is_this_computer(host: str) -> bool:
+    """By its name alone: nobody is asked."""
+    if host.casefold() == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False

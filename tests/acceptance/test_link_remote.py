@@ -42,6 +42,7 @@ def link(secured: Secured, tmp_path: Path, request: pytest.FixtureRequest) -> It
     """A link in the mode that the test names, with a question open."""
     key = tmp_path / "signing.key"
     key.write_text(KEY, encoding="utf-8")
+    key.chmod(0o600)
     remote: Remote = request.param
     settings = replace(secured.settings, remote=remote, signing_key_file=key)
     made = Link(settings, profile(), run_id="a", log=listening_log()[0])

@@ -122,7 +122,7 @@ def test_a_machine_is_explained_with_limits_sizes_and_reach() -> None:
     assert "at least 8 s on and 6 s off" in text
     assert "Probe offsets: bath -0.54 °F, bowl 0.5 °F." in text
     assert 'the bench machine "brisk", seed 7; its cook answers after 30 s' in text
-    assert "Broker: broker.example:8883 as sample-1, not encrypted; nobody may ask" in text
+    assert "Broker: localhost:8883 as sample-1, not encrypted; nobody may ask" in text
     assert f"Journal: {FOLDER / 'runs'}." in text
 
 

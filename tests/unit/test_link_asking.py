@@ -2,11 +2,12 @@
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from controller.errors import HardwareError, UsageError
+from controller.errors import HardwareError, MachineFileError, UsageError
 from controller.link import asking
 from controller.link.asking import ask_run
 from controller.link.session import LinkLostError
@@ -103,10 +104,18 @@ def test_a_guest_never_comes_under_the_machine_s_own_name() -> None:
 def test_a_request_is_signed_where_the_machine_file_says_so(tmp_path: Any) -> None:  # noqa: ANN401 - pytest's
     key = tmp_path / "key"
     key.write_text(KEY, encoding="utf-8")
+    key.chmod(0o600)
     settings = LinkSettings(device_id="kitchen", remote=Remote.SIGNED, signing_key_file=key)
     ask_run(settings, Command.RESUME)
     assert (Played.last.ask, len(Played.last.mac)) == ("", 64)
     assert Played.last.mac == signature(KEY.encode(), Played.last)
+
+
+def test_nothing_is_asked_where_the_password_would_go_in_plain() -> None:
+    settings = replace(SETTINGS, host="kitchen.local", password_variable="COOK_WORD")
+    with pytest.raises(MachineFileError, match="in plain over the network"):
+        ask_run(settings, Command.STOP)
+    assert Played.names == []
 
 
 TROUBLES: list[tuple[dict[str, object], type[Exception], str]] = [

@@ -1,6 +1,8 @@
 """The link's secrets: from where they come, and one clear sentence where they don't."""
 
+import os
 import ssl
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -9,7 +11,7 @@ from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 
 from controller.errors import AccessError, Exit, MachineFileError
-from controller.link.credentials import client_id, password, signing_key, tls_context
+from controller.link.credentials import check_privacy, client_id, password, signing_key, tls_context
 from controller.link.settings import LinkSettings, Remote, Tls
 from controller.service.certificates import Certificates, issue
 
@@ -24,6 +26,7 @@ def tls(folder: Path, *, certificate: bytes = ISSUED.device.certificate, key: by
     for name, content in {"ca": ISSUED.authority, "crt": certificate, "key": key}.items():
         paths[name] = folder / name
         paths[name].write_bytes(content)
+        paths[name].chmod(0o600)
     return Tls(ca_file=paths["ca"], certificate_file=paths["crt"], key_file=paths["key"])
 
 
@@ -47,6 +50,7 @@ def test_a_variable_without_a_password_is_told_at_once(
 def test_a_password_file_of_no_text_does_not_show_its_bytes(tmp_path: Path) -> None:
     path = tmp_path / "secret"
     path.write_bytes(b"hunter2\xff")
+    path.chmod(0o600)
     with pytest.raises(AccessError, match="it is not UTF-8 text") as caught:
         password(LinkSettings(password_file=path))
     assert "hunter2" not in str(caught.value)
@@ -103,6 +107,7 @@ def test_a_certificate_file_that_is_not_there_is_told_at_once(tmp_path: Path) ->
 def test_a_signing_key_is_read_only_where_requests_are_signed(tmp_path: Path) -> None:
     path = tmp_path / "key"
     path.write_text("k" * 32 + "\n", encoding="utf-8")
+    path.chmod(0o640)  # a group may look: the file may be lent to a service
     for remote, expected in ((Remote.SIGNED, b"k" * 32), (Remote.OFF, b"")):
         assert signing_key(LinkSettings(remote=remote, signing_key_file=path)) == expected
 
@@ -110,6 +115,7 @@ def test_a_signing_key_is_read_only_where_requests_are_signed(tmp_path: Path) ->
 def test_a_signing_key_that_keeps_nobody_out_is_told_at_once(tmp_path: Path) -> None:
     path = tmp_path / "key"
     path.write_text("k" * 31, encoding="utf-8")
+    path.chmod(0o600)
     with pytest.raises(MachineFileError, match="has 31 characters and must have 32"):
         signing_key(LinkSettings(remote=Remote.SIGNED, signing_key_file=path))
     with pytest.raises(MachineFileError, match="name its file with signing_key"):
@@ -141,3 +147,53 @@ def test_a_key_that_can_t_be_read_is_told(tmp_path: Path) -> None:
     settings = LinkSettings(tls=Tls(ca_file=tmp_path, key_file=tmp_path / "none"))
     with pytest.raises(AccessError, match=r"key .*none can't be read"):
         client_id(settings, None)
+
+
+@pytest.mark.parametrize("mode", [0o644, 0o620, 0o602, 0o601])
+def test_a_secret_that_others_may_read_or_change_is_told_at_once(tmp_path: Path, mode: int) -> None:
+    secret = tmp_path / "secret"
+    secret.write_text("k" * 32, encoding="utf-8")
+    secret.chmod(mode)
+    for read in (
+        lambda: password(LinkSettings(password_file=secret)),
+        lambda: signing_key(LinkSettings(remote=Remote.SIGNED, signing_key_file=secret)),
+        lambda: client_id(LinkSettings(tls=Tls(ca_file=secret, key_file=secret)), None),
+    ):
+        with pytest.raises(AccessError, match="Others may read or change") as told:
+            read()
+        assert f"chmod o=,g-w {secret}" in str(told.value)
+        assert "kkk" not in str(told.value)
+
+
+def test_a_secret_is_not_read_without_an_end(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe", 0o600)
+    for path in (tmp_path / "pipe", Path("/dev/zero")):
+        with pytest.raises(AccessError, match=f"{path} is no file"):
+            password(LinkSettings(password_file=path))
+
+
+IN_PLAIN = LinkSettings(host="kitchen.local", password_variable="COOK_WORD")
+
+
+@pytest.mark.parametrize(
+    "settings",
+    [
+        IN_PLAIN,
+        replace(IN_PLAIN, host="127.0.0.1.example"),
+        replace(IN_PLAIN, host="0.0.0.0"),  # noqa: S104 - nobody listens
+        replace(IN_PLAIN, password_variable=None, password_file=Path("secret")),
+        replace(IN_PLAIN, password_variable=None, remote=Remote.ACCESS_LIST),
+    ],
+)
+def test_nothing_that_matters_goes_in_plain_over_a_network(settings: LinkSettings) -> None:
+    with pytest.raises(MachineFileError, match=f"over the network to {settings.host}; write ca"):
+        check_privacy(settings)
+    for host in ("127.0.0.1", "127.8.9.1", "::1", "localhost", "LocalHost"):
+        check_privacy(replace(settings, host=host))
+    check_privacy(replace(settings, tls=Tls(ca_file=Path("ca.crt"))))
+
+
+def test_a_machine_without_a_secret_or_with_a_signature_may_speak_in_plain() -> None:
+    open_one = replace(IN_PLAIN, password_variable=None)
+    check_privacy(open_one)
+    check_privacy(replace(open_one, remote=Remote.SIGNED, username="cook"))

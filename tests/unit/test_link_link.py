@@ -58,8 +58,17 @@ def test_a_password_file_that_is_not_there_is_told_at_once(tmp_path: Path) -> No
 def test_a_password_file_that_is_no_text_is_told_at_once(tmp_path: Path) -> None:
     path = tmp_path / "secret"
     path.write_bytes(b"\xff\xfe")
+    path.chmod(0o600)
     with pytest.raises(AccessError):
         make(LinkSettings(password_file=path))
+
+
+def test_a_password_that_would_go_in_plain_is_told_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COOK_WORD", "hunter2")
+    with pytest.raises(MachineFileError, match="in plain over the network") as caught:
+        make(LinkSettings(host="kitchen.local", password_variable="COOK_WORD"))
+    assert caught.value.exit_code is Exit.BAD_FILE
+    assert "hunter2" not in str(caught.value)
 
 
 def seen(event: threading.Event) -> Callable[[socket.socket], None]:
@@ -75,6 +84,7 @@ def test_the_password_reaches_the_broker_without_its_line_end_and_never_the_log(
 ) -> None:
     path = tmp_path / "secret"
     path.write_text("drei Nüsse\n", encoding="utf-8")
+    path.chmod(0o600)
     came = threading.Event()
     server = Scripted(seen(came))
     link, lines = make(LinkSettings(port=server.port, username="cook", password_file=path))

@@ -79,8 +79,8 @@ BAD = [
     ("a negative seed", [("= 7", "= -7")], "attach · seed", "write seed = 1"),
     ("a seed in quotes", [("= 7", '= "7"')], "attach · seed", "a whole number; write seed = 1"),
     ("a port too far", [("8883", "88830")], "mqtt · port", "write port = 1883"),
-    ("a host of spaces", [('"broker.example"', '"my broker"')], "mqtt · host", "127.0.0.1"),
-    ("a host by number", [('"broker.example"', "127")], "mqtt · host", "127.0.0.1"),
+    ("a host of spaces", [('"localhost"', '"my broker"')], "mqtt · host", "127.0.0.1"),
+    ("a host by number", [('"localhost"', "127")], "mqtt · host", "127.0.0.1"),
     (
         "an unknown transport",
         [("[mqtt]", '[mqtt]\ntransport = "pigeon"')],
@@ -145,6 +145,27 @@ BAD = [
         ],
         "mqtt · remote",
         "write username or certificate",
+    ),
+    (
+        "a password for all to read",
+        [('"localhost"', '"kitchen.local"')],
+        "mqtt · host",
+        "the password would go in plain over the network to kitchen.local; write ca",
+    ),
+    (
+        "a password of the environment for all to read",
+        [('"localhost"', '"192.168.1.7"'), ("password_file", "password_variable")],
+        "mqtt · host",
+        "the password would go in plain",
+    ),
+    (
+        "requests for heat that anybody may put in",
+        [
+            ('"localhost"', '"kitchen.local"'),
+            ('password_file = "secret"', 'remote = "access-list"'),
+        ],
+        "mqtt · host",
+        "requests for heat that come in plain",
     ),
     (
         "signed with nothing",
@@ -248,7 +269,7 @@ def test_attachment_broker_and_journal_are_read() -> None:
     machine_file = load_machine_file(FOLDER / "sound_machine.toml")
     assert machine_file.attach == BenchAttach(machine="brisk", seed=7, answer_after_s=30.0)
     assert machine_file.link == LinkSettings(
-        host="broker.example",
+        host="localhost",
         port=8883,
         device_id="sample-1",
         username="cook",
