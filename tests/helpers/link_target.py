@@ -99,6 +99,7 @@ def main(arguments: argparse.Namespace) -> None:
     profile, clock, gauge = load_profile("dark", machine), RealClock(), Gauge()
     key = folder / "signing.key"
     key.write_text(os.urandom(32).hex(), encoding="ascii")
+    key.chmod(0o600)
     settings = LinkSettings(
         host=arguments.host, port=arguments.port, remote=Remote.SIGNED, signing_key_file=key
     )
