@@ -66,7 +66,7 @@ class Daemon:
         self._log = log
         self._order = TickOrder()
         self._halting = False
-        self._state = initial_state(beginning)
+        self._state = initial_state(beginning, profile)
         self._is_safe = False
 
     def halt(self) -> None:
@@ -134,7 +134,8 @@ class Daemon:
         )
         # Heat first: nothing that logs or publishes may come between a decision and the switch.
         self._devices.heater.drive(
-            on=commands.heater_on,
+            on=commands.heater_on or commands.alone > 0,
+            alone=commands.alone,
             cap_c=commands.bath_cut_c,
             now_s=now_s,
             good=order.is_good_through(_COMMAND),

@@ -23,9 +23,11 @@ from controller.core.signals import (
     Verb,
     missing,
 )
+from controller.core.start_proof import KIND_ID
 from controller.core.state import Event, State
 
 __all__ = [
+    "KIND_ID",
     "NOT_LATCHED",
     "Action",
     "Announcement",
@@ -73,11 +75,15 @@ class Sensor(Protocol):
 class Heater(Protocol):
     """The heater behind its guard. Off until told, and off when no longer told."""
 
-    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:
+    def drive(
+        self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True, alone: int = 0
+    ) -> None:
         """Ask for heat or none until the next tick; called once a tick, returns at once.
 
         `cap_c` is the bath limit in force, °C; a guard permits nothing above it. `good` says that
         the tick so far went through all its steps in order; without it no heat may be given.
+        `alone` is 1 or 2 where, `on`, only that of two switches may close, to be tested; where
+        there is one switch it stays open then.
         """
         ...
 

@@ -17,7 +17,9 @@ class NoThermometer:
 class NoHeater:
     """A heater that is another process's, and not ours to switch."""
 
-    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:
+    def drive(
+        self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True, alone: int = 0
+    ) -> None:
         """Switch nothing."""
 
 

@@ -13,6 +13,7 @@ from controller.commands.ordeal_options import add_ordeal
 from controller.commands.planning_options import add_plan
 from controller.commands.sweep_options import add_sweep
 from controller.commands.values import duration_s, names
+from controller.core.profile import CHOCOLATES
 from controller.guard.resets import Confirm
 
 EPILOG = """\
@@ -171,7 +172,8 @@ def _try(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
         "--fitted",
         type=names,
         metavar="LIST",
-        help="fit just these, of level,shaft,load,second-switch, or none (as the file says)",
+        help="fit just these, of level,shaft,load,second-switch,mains-live,current, or none "
+        "(as the file says)",
     )
     add_faults(command)
     command.add_argument(
@@ -208,6 +210,11 @@ def _run(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
     _running(command)
     _machine(command, required=True)
     add_product(command)
+    command.add_argument(
+        "--kind",
+        choices=[str(kind) for kind in CHOCOLATES],
+        help="what is in the bowl, by its packet: says it before the run asks",
+    )
     cut = command.add_mutually_exclusive_group()
     cut.add_argument(
         "--resume",

@@ -29,6 +29,7 @@ from controller.commands.streams import quieten
 from controller.commands.tracing import Product, attending_text, keep, product_of
 from controller.core.lacks import lacks_of, mode_text, sentences
 from controller.core.profile import Profile
+from controller.core.records import replace as replaced
 from controller.core.recovery import FRESH, Beginning
 from controller.errors import BainwardError, BusyError, Exit, UsageError
 from controller.files.attach_shape import BenchAttach
@@ -237,6 +238,7 @@ def _order(
     if scene.is_real:
         beginning = _beginning(options, scene, profile, machine_file, (who, attached))
         who = replace(who, continues=beginning.continues)
+        beginning = _told_kind(beginning, options.kind, profile)
     order = Order(
         profile=profile,
         machine=machine,
@@ -255,6 +257,22 @@ def _order(
         ended_by=scene.watcher.signal,
     )
     return order if bench is None else staged(order, bench, scene.plans, broker=scene.broker)
+
+
+def _told_kind(beginning: Beginning, kind: str | None, profile: Profile) -> Beginning:
+    """The beginning, where somebody has said what is in the bowl.
+
+    Raises:
+        UsageError: the profile is for another chocolate.
+    """
+    if kind is None:
+        return beginning
+    if kind != profile.kind:
+        raise UsageError(
+            f"--kind says {kind}, and {profile.name} is for {profile.kind}: name a profile for "
+            "what is in the bowl."
+        )
+    return replaced(beginning, is_kind_known=True)
 
 
 def _attached(

@@ -43,8 +43,26 @@ BLIND_SPOTS: tuple[BlindSpot, ...] = (
     BlindSpot(
         what="in hold, a heater of another power than the machine file's",
         why="it only needs to be on for another share of the time",
-        instead="write the power on the element's plate into the machine file",
+        instead="measure its current, or write the power on its plate into the machine file",
         faults=("heater-wrong",),
+    ),
+    BlindSpot(
+        what="a switch in series that has welded while the other still opens",
+        why="the heater is off as it should be",
+        instead="start the next batch with a mains-live input or current: each is tested alone",
+        faults=("second-switch-welded",),
+    ),
+    BlindSpot(
+        what="a bowl's thermometer that is off by less than 8 K before any heat",
+        why="chocolate may be colder than a bath at room temperature",
+        instead="see that it shows the room's warmth before the bath is heated",
+        faults=(),
+    ),
+    BlindSpot(
+        what="a stirrer that stands, before the chocolate is soft",
+        why="it must not turn in solid pieces, and proves itself with its first turn",
+        instead="turn it by hand, the machine unplugged",
+        faults=(),
     ),
     BlindSpot(
         what="in hold, a thermometer that is slow, at the wall or in the other's place",
@@ -53,10 +71,10 @@ BLIND_SPOTS: tuple[BlindSpot, ...] = (
         faults=("bath-probe-slow", "bowl-probe-slow", "bowl-probe-at-wall", "probes-swapped"),
     ),
     BlindSpot(
-        what="another chocolate than the profile's",
+        what="another chocolate than the profile's, if nobody says so",
         why="dark, milk and white warm alike",
-        instead="read the packet, and confirm its kind as the run asks",
-        faults=("profile-wrong",),
+        instead="read the packet before you answer what is in the bowl",
+        faults=(),
     ),
     BlindSpot(
         what="a batch that is off by less than twice",

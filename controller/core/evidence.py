@@ -12,6 +12,7 @@ from controller.core import thresholds as th
 from controller.core.consistency import NOTHING_SEEN, Consistency
 from controller.core.heater_sight import UNSEEN, HeaterSight
 from controller.core.machine import Machine
+from controller.core.proof import PROVEN, Proof
 from controller.core.records import replace
 from controller.core.selfcheck import ClockMemory
 from controller.core.signals import Fault, Permit, Reading
@@ -111,6 +112,8 @@ class Evidence(Struct, frozen=True, kw_only=True):
     seen: Consistency
     vitals: Vitals | None
     heater: HeaterSight = UNSEEN
+    proof: Proof = PROVEN
+    turning_w: float = math.inf  # stirrer load as it first turns; infinite where none is due
 
 
 def probe_evidence(

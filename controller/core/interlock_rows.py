@@ -72,6 +72,12 @@ class Cause(StrEnum):
     HEATER_DEAD_WHEN_ON = "heater-dead-when-on"
     HEATER_POWER_WRONG = "heater-power-wrong"
     HEATER_UNSEEN = "heater-unseen"
+    KIND_WRONG = "kind-wrong"
+    PROBES_APART_COLD = "probes-apart-cold"
+    BOWL_TOO_COLD = "bowl-too-cold"
+    FIRST_SWITCH_STUCK = "first-switch-stuck"
+    SECOND_SWITCH_STUCK = "second-switch-stuck"
+    BOWL_NOT_WARMED = "bowl-not-warmed"
 
 
 class Need(StrEnum):

@@ -29,6 +29,7 @@ from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.core.self_rows import WARNINGS
 from controller.core.signals import NOT_LATCHED, Quality
+from controller.core.start_rows import START_ROWS
 from controller.core.state import Trip
 
 __all__ = ["INTERLOCKS", "PRIORITIES", "Cause", "Interlock", "Judgement", "judge"]
@@ -292,6 +293,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         compares="the age of the guard's last word",
         limit=f"{th.GUARD_SILENT_S:g} s",
     ),
+    *START_ROWS,
     *HEATER_ROWS,  # from here on each table looks at one record alone: see `_RECORDS`
     *DETECTOR_ROWS,
     *WARNINGS,

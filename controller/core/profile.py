@@ -18,6 +18,9 @@ class Kind(StrEnum):
     WATER = "water"
 
 
+CHOCOLATES = (Kind.DARK, Kind.MILK, Kind.WHITE, Kind.COMPOUND)
+
+
 class When(StrEnum):
     """The moment of a phase at which a question is put."""
 

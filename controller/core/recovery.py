@@ -42,6 +42,7 @@ class Beginning(Struct, frozen=True, kw_only=True):
     stir_from_c: float = -math.inf  # besides the phase's own limit, while in this phase
     temper: TemperState | None = None  # the estimate to go on with; None: none is known
     continues: str = ""  # run id of the cut run
+    is_kind_known: bool = False  # somebody has said what is in the bowl
 
 
 FRESH = Beginning()
@@ -94,13 +95,14 @@ def _credit_s(case: Case) -> float:
 def _beginning(case: Case, offer: Offer) -> Beginning:
     stir_from_c = -math.inf if case.profile.kind is Kind.WATER else SOFT_FROM_C
     if offer is Offer.MELT_AGAIN:
-        return Beginning(stir_from_c=stir_from_c)
+        return Beginning(stir_from_c=stir_from_c, is_kind_known=True)
     if offer is Offer.STOP_ONLY:
         return FRESH
     return Beginning(
         phase=case.cut.phase,
         dwelled_s=_credit_s(case),
         answered=case.cut.answered,
+        is_kind_known=True,
         stir_from_c=stir_from_c if case.role is Role.MELT else -math.inf,
         temper=_temper(case),
     )

@@ -45,6 +45,8 @@ def begin(profile: Profile, bowl_c: float, progress: Progress) -> Outcome:
     kept = replace(
         entered.progress,
         dwelled_s=progress.dwelled_s,
+        ask=progress.ask,
+        asked_s=progress.asked_s,
         answered=progress.answered,
         stir_from_c=progress.stir_from_c,
     )

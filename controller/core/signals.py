@@ -131,6 +131,7 @@ class Commands(Struct, frozen=True, kw_only=True):
     stirrer_rpm: float
     cooling_on: bool = False
     bath_cut_c: float  # the limit in force: the phase's, never above the machine's
+    alone: int = 0  # 1 or 2: without heat, only this of two switches closes, to be tested
 
 
 SAFE = Commands(heater_on=False, stirrer_rpm=0.0, bath_cut_c=0.0)

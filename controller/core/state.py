@@ -14,6 +14,7 @@ from controller.core.evidence import Memory
 from controller.core.lacks import Lack
 from controller.core.outlook import UNKNOWN, Outlook
 from controller.core.profile import Question, Verdict
+from controller.core.proof import PROVEN, Proof
 from controller.core.selfcheck import Seal
 
 
@@ -174,6 +175,7 @@ class State(Struct, frozen=True, kw_only=True):
     outlook: Outlook = UNKNOWN
     temper: TemperState = UNJUDGED
     hands: Hands = field(default_factory=Hands)
+    proof: Proof = PROVEN  # of the start: nothing heats before it
     relay: RelayMemory = field(default_factory=RelayMemory)
     cooling: RelayMemory = field(default_factory=RelayMemory)  # of the cooling output
     watch: Watch = field(default_factory=Watch)

@@ -102,7 +102,17 @@ def _evidence(
         seen=memory.seen,
         vitals=readings.vitals,
         heater=memory.heater,
+        proof=state.proof,
+        turning_w=_turning_w(state, profile, readings),
     )
+
+
+def _turning_w(state: State, profile: Profile, readings: Readings) -> float:
+    """The load of a stirrer that has just begun to turn in chocolate; infinite at other times."""
+    load, since_s = readings.load, state.watch.memory.stirring_s
+    if load is None or profile.kind is Kind.WATER or not th.SHAFT_GRACE_S < since_s <= th.TURNED_S:
+        return math.inf
+    return load.value
 
 
 def _look(

@@ -118,6 +118,16 @@ CURRENT_LESS = 0.65  # mains and machine file may each be off, and the sensor to
 CURRENT_MORE = 1.45
 HEATER_BLIND_S = 10.0  # that a sensor of the heater may give no value
 
+# The proof of a start.
+COLD_BATH_K = 3.0  # a bath that close to the room has not been heated
+COLD_APART_K = 1.5  # between two thermometers in it; each may be 0.5 K off by its class
+COLD_BOWL_K = 8.0  # that the bowl may be colder than such a bath: chocolate from a cold pantry
+SWITCH_PROOF_S = 2.0  # two looks at 1 Hz for each switch
+PULSE_S = 90.0  # full-power seconds within which the bath must have answered the first heat
+BOWL_DUE_K = 2.0  # once the slowest bowl has risen by that, and this one by less than:
+BOWL_FOLLOWED_K = 0.5
+TURNED_S = 60.0  # from the first turn of the stirrer, in which its load must show it
+
 LATE_TICKS_MAX = 2  # within LATE_WINDOW_S
 LATE_WINDOW_S = 60.0
 GAP_MAX_S = 10.0  # a longer tick is judged as this long

@@ -25,6 +25,7 @@ from controller.core.moves import Trigger, move
 from controller.core.nudging import nudged_c
 from controller.core.outlook import Obstacle
 from controller.core.profile import Action, Profile, StopStirrer
+from controller.core.proof import Step
 from controller.core.records import replace
 from controller.core.recovery import FRESH, Beginning
 from controller.core.regulator import bowl_setpoint, regulate
@@ -34,6 +35,7 @@ from controller.core.sequencer import advance, begin
 from controller.core.signals import Commands, Readings, Request, Verb
 from controller.core.sizing import at_once, estimate_of
 from controller.core.stand_in import as_seen, bath_of, bowl_of, ceiling_of, stand_in_c, without_bowl
+from controller.core.start_proof import alone_of, asked, begun, proved, told_kind
 from controller.core.state import (
     ENDED,
     Alarm,
@@ -56,6 +58,7 @@ PAUSED = frozenset({Mode.PAUSING, Mode.PAUSED})
 PASSING = frozenset({Mode.PAUSING, Mode.RESUMING, Mode.STOPPING, Mode.ABORTING})
 # Looking up a member of an enumeration takes longer than all the rest of asking for it.
 _IDLE, _RUNNING, _NO_OBSTACLE = Mode.IDLE, Mode.RUNNING, Obstacle.NONE
+HEATED = frozenset({Step.HEAT, Step.DONE})
 STIR_HYSTERESIS_K = 1.0
 STIR_ON_MAX_S = 1800.0  # how long the stirrer may keep a stopped batch from setting
 TOUCHED = frozenset({str(Action.SWAP_WATER), str(Action.ADD_SEED)})
@@ -81,7 +84,7 @@ def tick(
     of each step as it is done, so that somebody can see that none was left out.
     """
     before = state
-    events: list[Event] = []
+    events: list[Event] = list(asked(state)) if state.run_s == 0.0 else []
     step_s, readings = _sane(dt_s, readings, machine)
     state = _judge(state, profile, machine, readings, step_s, events)
     mark("judge")
@@ -89,8 +92,10 @@ def tick(
     if lacks := lacks_of(machine):
         felt_c = stand_in_c(state, machine, readings.permit, step_s)
         state = replace(state, stand_in_c=felt_c, lacks=lacks)
-    state = _listen(state, machine, readings, events)
+    state = _listen(state, profile, machine, readings, events)
     state = _advance(state, profile, machine, before.mode, step_s, events)
+    if state.mode in STEERED:
+        state = proved(state, before, machine, readings, step_s)
     mark("advance")
     state = _regulate(state, profile, machine, step_s)
     mark("regulate")
@@ -145,6 +150,7 @@ def _judge(
         outlook=state.outlook,
         temper=state.temper,
         hands=state.hands,
+        proof=state.proof,
         relay=state.relay,
         cooling=state.cooling,
         watch=survey_.watch,
@@ -200,7 +206,9 @@ def _first_estimate(state: State, profile: Profile, machine: Machine) -> State:
     return replace(state, belief=belief, estimate=estimate_of(belief))
 
 
-def _listen(state: State, machine: Machine, readings: Readings, events: list[Event]) -> State:
+def _listen(
+    state: State, profile: Profile, machine: Machine, readings: Readings, events: list[Event]
+) -> State:
     """Grant or refuse what people ask, and heed what they announce."""
     for request in readings.requests:
         if request.verb is Verb.ANNOUNCE:
@@ -211,7 +219,8 @@ def _listen(state: State, machine: Machine, readings: Readings, events: list[Eve
         events += outcome.events
         if outcome.acknowledge:
             state = _acknowledge(state, request, events)
-        state = replace(state, mode=outcome.mode, progress=outcome.progress)
+        proof = told_kind(state.proof, outcome.events, profile)
+        state = replace(state, mode=outcome.mode, progress=outcome.progress, proof=proof)
     return state
 
 
@@ -287,6 +296,11 @@ def _regulate(state: State, profile: Profile, machine: Machine, dt_s: float) -> 
 
 def _may_heat(state: State, machine: Machine, cut_c: float) -> bool:
     """The last word: every condition for heat, said once more and positively."""
+    return state.proof.step in HEATED and _is_safe(state, machine, cut_c)
+
+
+def _is_safe(state: State, machine: Machine, cut_c: float) -> bool:
+    """Every condition under which a switch may close, be it to be tested alone."""
     return (
         state.mode in STEERED
         and not state.withheld
@@ -327,7 +341,11 @@ def _command(
     if cooling is not state.cooling:
         state = replace(state, cooling=cooling)
     return state, Commands(
-        heater_on=relay.on, stirrer_rpm=rpm, cooling_on=cooling.on, bath_cut_c=cut_c
+        heater_on=relay.on,
+        stirrer_rpm=rpm,
+        cooling_on=cooling.on,
+        bath_cut_c=cut_c,
+        alone=alone_of(state.proof) if _is_safe(state, machine, cut_c) else 0,
     )
 
 
@@ -407,8 +425,8 @@ def _report(before: State, state: State, events: list[Event]) -> None:
         )
 
 
-def initial_state(beginning: Beginning = FRESH) -> State:
-    """A run that has not begun, heat off; where it will begin is a person's choice after a cut."""
+def initial_state(beginning: Beginning = FRESH, profile: Profile | None = None) -> State:
+    """A run that has not begun, heat off. Without a profile its start is not to be proven."""
     progress = Progress(
         phase=beginning.phase,
         dwelled_s=beginning.dwelled_s,
@@ -416,4 +434,5 @@ def initial_state(beginning: Beginning = FRESH) -> State:
         verdict=beginning.verdict,
         stir_from_c=beginning.stir_from_c,
     )
-    return State(progress=progress, temper=beginning.temper or UNJUDGED)
+    state = State(progress=progress, temper=beginning.temper or UNJUDGED)
+    return begun(state, beginning, profile)

@@ -252,6 +252,13 @@ class MachineTable(FileTable):
             return self.guard is not None and self.guard.mains_live is not None
         return self.fitted.mains_live
 
+    @property
+    def has_second(self) -> bool:
+        """Whether there is another switch in series with the heater's relay."""
+        if isinstance(self.attach, BenchTable):
+            return self.attach.second_switch
+        return self.guard is not None and self.guard.second is not None
+
     def core(self) -> Machine:
         """The core's machine."""
         cooling = self.cooling
@@ -276,6 +283,7 @@ class MachineTable(FileTable):
             has_shaft=self.fitted.shaft_pulses,
             has_load=self.fitted.load_signal,
             has_guard=True,  # no machine heats without one
+            has_second=self.has_second,
             has_mains=self.sees_mains,
             has_current=self.fitted.heater_current,
             mains_v=self.bath.mains,

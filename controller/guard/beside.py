@@ -8,7 +8,7 @@ import math
 
 from controller.guard.decision import Cause, Guard, Lease, Limits, Sight, begin, step
 from controller.guard.words import words_of
-from controller.ports import Heater, Permit, Quality, Sensor
+from controller.ports import Heater, Permit, Quality, Reading, Sensor
 
 PEER = 1  # there is one controller, and it is this process
 
@@ -34,10 +34,13 @@ class GuardBeside:
         self._bath_c = math.nan
         self._tripped = ""
 
-    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:
+    def drive(
+        self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True, alone: int = 0
+    ) -> None:
         """Renew the lease, let the guard decide, and set the switch as it says."""
         self._number += 1
-        self._step(Lease(PEER, self._number, on, _thousandths(cap_c), good), now_s)
+        lease = Lease(PEER, self._number, on, _thousandths(cap_c), good, alone)
+        self._step(lease, now_s)
 
     def farewell(self, now_s: float, tripped: str = "") -> None:
         """Say that the run has ended, and by which trip, if by one."""
@@ -57,6 +60,8 @@ class GuardBeside:
 
     def read(self, now_s: float) -> Permit:
         """What the guard says."""
+        if self._guard is None:  # before its first cycle, as a guard that greets
+            self._sampled(now_s)
         latched = Cause.NONE if self._guard is None else self._guard.latched
         what, action = words_of(latched, self._tripped)
         return Permit(
@@ -68,6 +73,11 @@ class GuardBeside:
             live=self._live(now_s),
         )
 
+    def _sampled(self, now_s: float) -> Reading:
+        reading = self._probe.read(now_s)
+        self._bath_c = reading.value if reading.quality is _GOOD else math.nan
+        return reading
+
     def _live(self, now_s: float) -> bool | None:
         reading = None if self._mains_live is None else self._mains_live.read(now_s)
         return None if reading is None or reading.quality is not _GOOD else reading.value > 0
@@ -76,9 +86,8 @@ class GuardBeside:
         now_ms = round(now_s * 1000)
         if self._guard is None:
             self._guard = begin(now_ms, Cause.NONE)
-        reading = self._probe.read(now_s)
+        reading = self._sampled(now_s)
         good = reading.quality is _GOOD
-        self._bath_c = reading.value if good else math.nan
         sight = Sight(
             now_ms=now_ms,
             lease=lease,
@@ -87,7 +96,7 @@ class GuardBeside:
             mains_live=self._live(now_s),
         )
         self._guard = step(self._guard, sight, self._limits)
-        self._switch.drive(on=self._guard.heat, now_s=now_s)
+        self._switch.drive(on=self._guard.heat, now_s=now_s, alone=self._guard.alone)
 
 
 def _thousandths(value_c: float) -> int:

@@ -45,13 +45,16 @@ class GuardedHeater:
         self._status = self._greeted()
         self._socket.setblocking(False)
 
-    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:
+    def drive(
+        self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True, alone: int = 0
+    ) -> None:
         """Send one lease. A guard that can't take it is remembered, never waited for."""
         self._send(
             now_s,
             heat=on and math.isfinite(cap_c),
             cap_mc=round(cap_c * _MC_PER_C) if math.isfinite(cap_c) else 0,
             good=good,
+            alone=alone,
         )
 
     def read(self, now_s: float) -> Permit:
@@ -85,6 +88,7 @@ class GuardedHeater:
         heat: bool,
         cap_mc: int,
         good: bool,
+        alone: int = 0,
         farewell: bool = False,
         tripped: str = "",
     ) -> None:
@@ -95,6 +99,7 @@ class GuardedHeater:
             heat=heat,
             cap_mc=cap_mc,
             good=good,
+            alone=alone,
             farewell=farewell,
             tripped=tripped,
         )

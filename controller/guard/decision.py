@@ -50,6 +50,7 @@ class Lease(NamedTuple):
     heat: bool  # asks for heat until the next one
     cap_mc: int  # the phase's bath limit
     good: bool  # the controller's tick went through all its steps in order
+    alone: int = 0  # 1 or 2: only that of two switches, to be tested; 0: both, for heat
     farewell: bool = False  # the run has ended
     tripped: str = ""  # and by a trip: that one's word, with a farewell
 
@@ -67,15 +68,20 @@ class Sight(NamedTuple):
 
 
 class Guard(NamedTuple):
-    """The guard between two steps. `heat` is the command to both switches."""
+    """The guard between two steps. `heat` is the command to both switches, or to one `alone`.
+
+    A switch alone closes only where heat might be on, so that testing it permits nothing more.
+    """
 
     heat: bool = False
+    alone: int = 0  # 1 or 2: only that switch is closed, and the heater is to stay dead
     latched: Cause = Cause.NONE
     armed: bool = False  # a run is on: heat was permitted, and no farewell came since
     peer: int = 0  # the controller in charge
     number: int = 0  # of its newest datagram
     barred: tuple[int, ...] = ()  # controllers that are done, newest last
     asked: bool = False
+    asked_alone: int = 0
     cap_mc: int = 0  # in force: the phase's, under the machine's
     leased_ms: int = 0  # when the last good lease came
     lapsed: bool = False  # the present silence is already among `lapses_ms`
@@ -152,6 +158,7 @@ def _hear(guard: Guard, lease: Lease, at_ms: int | None, limits: Limits) -> Guar
     return guard._replace(
         number=lease.number,
         asked=lease.heat,
+        asked_alone=lease.alone,
         cap_mc=min(lease.cap_mc, limits.cap_mc),
         leased_ms=at_ms,
         lapsed=False,
@@ -178,7 +185,8 @@ def _decide(guard: Guard, sight: Sight, now_ms: int, gap_ms: int, limits: Limits
     bath_mc = sight.bath_mc if fresh else None
     # A thermometer that says nothing neither begins nor ends an excess.
     over = guard.over if bath_mc is None else bath_mc > guard.cap_mc
-    agreed = sight.mains_live is None or sight.mains_live is guard.heat
+    was_live = guard.heat and not guard.alone
+    agreed = sight.mains_live is None or sight.mains_live is was_live
     sampled_ms = guard.sampled_ms if bath_mc is None else now_ms - sight.bath_age_ms
     within_ms = guard.within_ms if over else now_ms
     agreed_ms = now_ms if agreed else guard.agreed_ms
@@ -200,6 +208,7 @@ def _decide(guard: Guard, sight: Sight, now_ms: int, gap_ms: int, limits: Limits
     )
     return guard._replace(
         heat=heat,
+        alone=guard.asked_alone if heat else 0,
         latched=latched,
         armed=guard.armed or heat,
         seen_ms=now_ms,

@@ -70,7 +70,7 @@ class Keeper:
         sight = Sight(now_ms=now_ms, bath_mc=bath_mc, bath_age_ms=age_ms, mains_live=self._live())
         self.guard = self._decided(sight, heard)
         self._arm(now_ms)
-        self._parts.switches.set(on=self.guard.heat)
+        self._parts.switches.set(on=self.guard.heat, alone=self.guard.alone)
         self._note_latch(before, heard)
         self._tell(before, heard, sight)
         self._remember(now_ms)
@@ -163,7 +163,7 @@ class Keeper:
             return
         status = Status(
             latched=guard.latched,
-            heat=guard.heat,
+            heat=guard.heat and not guard.alone,
             bath_mc=sight.bath_mc,
             number=guard.number,
             since_s=self._since_s,

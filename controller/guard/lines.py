@@ -186,10 +186,19 @@ class Switches:
                 self._lines.append(line)
             opened.pop_all()
 
-    def set(self, *, on: bool) -> None:
-        """Drive them all."""
-        for line in reversed(self._lines) if on else self._lines:
-            line.set(on)
+    def set(self, *, on: bool, alone: int = 0) -> None:
+        """Drive them all; or only the first or second on, which without a second is none.
+
+        What goes off goes first: no two of them are closed between one test and the next.
+        """
+        tests = alone and len(self._lines) > 1
+        numbered = list(enumerate(self._lines, start=1))
+        closed = [one for one in numbered if on and (one[0] == alone if tests else not alone)]
+        for number, line in numbered:
+            if (number, line) not in closed:
+                line.set(on=False)
+        for _, line in reversed(closed):
+            line.set(on=True)
 
     def __enter__(self) -> Self:
         """They are off already."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from controller.guard.decision import Cause, Lease
 from controller.guard.resets import Confirm
 
-VERSION = 3
+VERSION = 4
 # Causes travel by their place in this list: append, never reorder.
 CAUSES = (
     Cause.NONE,
@@ -35,6 +35,8 @@ _REARM = struct.Struct("<BB")  # cause, what was done about it
 _CHECK = struct.Struct("<I")  # CRC-32 of all before it
 _LEASE_KIND, _STATUS_KIND, _REARM_KIND, _ASK_KIND = range(1, 5)
 _HEAT, _GOOD, _FAREWELL = 1, 2, 4  # flags of a lease
+_ALONE = {0: 0, 1: 8, 2: 16}  # and of a switch that is to be tested
+_TESTED = sum(_ALONE.values())
 _HEATED, _MEASURED, _SEEN, _LIVE = 1, 2, 4, 8  # flags of a status
 _CAP_MOST_MC = 2**31 - 1
 _WORD = re.compile(rb"[a-z-]*")  # of a trip; zero bytes fill it up
@@ -103,6 +105,7 @@ def unpack(data: bytes) -> Message | None:
 
 def _lease_body(lease: Lease) -> bytes:
     flags = _HEAT * lease.heat | _GOOD * lease.good | _FAREWELL * lease.farewell
+    flags |= _ALONE[lease.alone]
     cap_mc = max(-_CAP_MOST_MC, min(lease.cap_mc, _CAP_MOST_MC))
     return _LEASE.pack(flags, lease.peer, lease.number, cap_mc, lease.tripped.encode())
 
@@ -110,7 +113,10 @@ def _lease_body(lease: Lease) -> bytes:
 def _lease(body: bytes) -> Lease | None:
     flags, peer, number, cap_mc, padded = _LEASE.unpack(body)
     tripped = padded.rstrip(b"\0")
-    if flags & ~(_HEAT | _GOOD | _FAREWELL) or not _WORD.fullmatch(tripped):
+    alone = next((one for one, flag in _ALONE.items() if flag == flags & _TESTED), None)
+    if flags & ~(_HEAT | _GOOD | _FAREWELL | _TESTED) or not _WORD.fullmatch(tripped):
+        return None
+    if alone is None:
         return None
     return Lease(
         peer=peer,
@@ -118,6 +124,7 @@ def _lease(body: bytes) -> Lease | None:
         heat=bool(flags & _HEAT),
         cap_mc=cap_mc,
         good=bool(flags & _GOOD),
+        alone=alone,
         farewell=bool(flags & _FAREWELL),
         tripped=tripped.decode(),
     )

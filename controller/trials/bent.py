@@ -205,8 +205,16 @@ class _Heater:
         self._heater = heater
         self._true_s = true_s
 
-    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:  # noqa: ARG002 - the Heater's contract
-        self._heater.drive(on=on, now_s=self._true_s(), cap_c=cap_c, good=good)
+    def drive(
+        self,
+        *,
+        on: bool,
+        now_s: float,  # noqa: ARG002 - the Heater's contract
+        cap_c: float = 0.0,
+        good: bool = True,
+        alone: int = 0,
+    ) -> None:
+        self._heater.drive(on=on, now_s=self._true_s(), cap_c=cap_c, good=good, alone=alone)
 
 
 class _Stirrer:

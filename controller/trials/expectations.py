@@ -73,7 +73,7 @@ EXPECTATIONS: Mapping[B, Expectation] = {
     B.RELAY_CHATTERING: _perhaps(
         "heat-demand-changed heat-without-effect heater-dead-when-on guard-latched"
     ),
-    B.SECOND_SWITCH_WELDED: _perhaps(),
+    B.SECOND_SWITCH_WELDED: _perhaps("second-switch-stuck"),
     B.HEATER_DEAD: _DEAD,
     B.HEATER_HALF: _sure(
         "heater-power-wrong heat-demand-changed heat-without-effect",
@@ -149,7 +149,7 @@ EXPECTATIONS: Mapping[B, Expectation] = {
     B.GUARD_PROBE_OPEN: _sure("guard-latched"),
     B.GUARD_PROBE_FROZEN: _sure("guard-probe-frozen bath-probes-disagree"),
     B.GUARD_PROBE_OUT: _sure("bath-probes-disagree guard-latched"),
-    B.PROFILE_WRONG: _perhaps(),
+    B.PROFILE_WRONG: _sure("kind-wrong"),
     B.AMOUNT_WRONG: _by_hand("amount-unlikely"),
     B.SEED_FORGOTTEN: _by_hand(),
     B.SEED_EARLY: _by_hand("bowl-disturbed"),

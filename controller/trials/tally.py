@@ -8,6 +8,7 @@ import math
 from typing import Protocol
 
 from controller.core.profile import Profile
+from controller.core.start_proof import KIND_ID
 from controller.core.state import ENDED, Event, EventName, Mode
 from controller.errors import Exit
 from controller.journal.writer import SAMPLE_EVERY_S, SLACK_S
@@ -168,7 +169,7 @@ class Tally:
             case EventName.TARGET_REACHED:
                 if phase == self._last and math.isnan(self._ready_s):
                     self._ready_s = run_s
-            case EventName.QUESTION_ASKED:
+            case EventName.QUESTION_ASKED if event.facts["id"] != KIND_ID:  # no profile's own
                 self._questions.append(str(event.facts["id"]))
             case EventName.TRIP_LATCHED:
                 self._trips.append(TripTime(cause=str(event.facts["cause"]), at_s=run_s))

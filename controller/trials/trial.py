@@ -165,6 +165,7 @@ def fitted_with(machine_file: MachineFile, fitted: tuple[str, ...]) -> MachineFi
         has_level="level" in fitted,
         has_shaft="shaft" in fitted,
         has_load="load" in fitted,
+        has_second="second-switch" in fitted,
         has_mains="mains-live" in fitted,
         has_current="current" in fitted,
     )

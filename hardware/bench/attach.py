@@ -54,7 +54,13 @@ class Bench:
     mains_live: Sensor | None  # the guard's, where it is fitted
 
     def __init__(
-        self, bed: Bed, *, batch_kg: float, fitted: frozenset[str], answer_after_s: float
+        self,
+        bed: Bed,
+        *,
+        kind: Kind,
+        batch_kg: float,
+        fitted: frozenset[str],
+        answer_after_s: float,
     ) -> None:
         """Fit the parts to the bed."""
         plant = bed.plant
@@ -84,6 +90,7 @@ class Bench:
             answer_after_s=answer_after_s,
             judge=self._verdict,
             faults=bed.faults,
+            kind=kind,
         )
 
     @property
@@ -191,7 +198,7 @@ def attach(  # noqa: PLR0913 - the one door: each may be said, by its name
     )
     faults = Faults(Scene(plant=plant, batch_kg=batch_kg, seed=seed))
     bed = Bed(plant=plant, faults=faults, seed=seed)
-    return Bench(bed, batch_kg=batch_kg, fitted=fitted, answer_after_s=answer_after_s)
+    return Bench(bed, kind=kind, batch_kg=batch_kg, fitted=fitted, answer_after_s=answer_after_s)
 
 
 def _check_fitted(fitted: frozenset[str]) -> None:

@@ -5,7 +5,7 @@ Responsible for the cook's acts and answers; not for what the questions are.
 
 from collections.abc import Callable
 
-from controller.ports import Action, Choice, Question, Request, Source, Verb, Verdict
+from controller.ports import KIND_ID, Action, Choice, Kind, Question, Request, Source, Verb, Verdict
 from hardware.bench.faults import Faults
 from hardware.bench.plant import Plant
 from hardware.bench.upsets import Part
@@ -28,6 +28,7 @@ class Cook:
         answer_after_s: float,
         judge: Callable[[], Verdict],
         faults: Faults,
+        kind: Kind,
     ) -> None:
         """Stand by.
 
@@ -37,12 +38,14 @@ class Cook:
             answer_after_s: From the opening of a question to the deed and the answer.
             judge: What a set test would show now.
             faults: What the cook does wrong.
+            kind: What is in the bowl.
         """
         self._plant = plant
         self._batch_kg = batch_kg
         self._answer_after_s = answer_after_s
         self._judge = judge
         self._faults = faults
+        self._kind = kind
         self._open_id: str | None = None
         self._opened_s = 0.0
         self._done = False
@@ -52,7 +55,9 @@ class Cook:
         self._notice(now_s, ask)
         if ask is None or self._done:
             return ()
-        if now_s - self._opened_s < self._faults.altered(Part.ANSWERING, self._answer_after_s):
+        # Whoever has just started a run stands there, with the packet.
+        after_s = 0.0 if ask.id == KIND_ID else self._answer_after_s
+        if now_s - self._opened_s < self._faults.altered(Part.ANSWERING, after_s):
             return ()
         self._done = True
         self._plant.advance(now_s)
@@ -85,7 +90,12 @@ class Cook:
                 self._plant.add_seed(share * self._batch_kg)
 
     def _choose(self, ask: Question) -> Choice | None:
-        """The first choice; after a set test the first that says what was seen, or none."""
+        """The first choice; after a set test the first that says what was seen, or none.
+
+        Of what is in the bowl the truth.
+        """
+        if ask.id == KIND_ID:
+            return next((choice for choice in ask.choices if choice.word == self._kind), None)
         if ask.action is not Action.SET_TEST:
             return ask.choices[0]
         seen = self._judge()

@@ -148,23 +148,33 @@ class Relay:
         self._plant, self._faults = bed.plant, bed.faults
         self._heater_w = bed.plant.parameters.heater_w
         self._has_second = has_second
-        self._told_on = False
+        self._told = (False, False)  # the first switch and the second
         self.volts = 0.0  # behind the switches
         self.amperes = 0.0
 
-    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:  # noqa: ARG002 - a bare switch has no guard to ask
-        """Open or close the switch at `now_s`."""
+    def drive(
+        self,
+        *,
+        on: bool,
+        now_s: float,
+        cap_c: float = 0.0,  # noqa: ARG002 - a bare switch has no guard to ask
+        good: bool = True,  # noqa: ARG002 - likewise
+        alone: int = 0,
+    ) -> None:
+        """Open or close the switches at `now_s`, or only the first or second, as the port says."""
         self._plant.advance(now_s)
-        self._told_on = on
+        self._told = (on and alone in (0, 1), on and alone in (0, 2))
+        if alone and not self._has_second:
+            self._told = (False, False)
         self.settle(now_s)
 
     def settle(self, now_s: float = 0.0) -> None:
         """Let the element follow the switch, as far as faults and the mains allow."""
         faults = self._faults
-        told = float(self._told_on)
-        closed = faults.altered(RELAY, told, now_s)
-        if self._has_second:  # of another make, and told the same
-            closed *= faults.altered(SECOND_SWITCH, told, now_s)
+        first, second = map(float, self._told)
+        closed = faults.altered(RELAY, first, now_s)
+        if self._has_second:  # of another make
+            closed *= faults.altered(SECOND_SWITCH, second, now_s)
         self.volts = MAINS_V * closed * faults.altered(MAINS, 1.0, now_s)
         live_w = self._heater_w * self.volts / MAINS_V
         heat_w = faults.altered(ELEMENT, live_w, now_s)

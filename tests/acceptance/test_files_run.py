@@ -90,7 +90,15 @@ class LineHeater:
         """Off."""
         self.line = FileLine(str(path))
 
-    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:  # noqa: ARG002 - the Heater's contract
+    def drive(
+        self,
+        *,
+        on: bool,
+        now_s: float,  # noqa: ARG002 - the Heater's contract
+        cap_c: float = 0.0,  # noqa: ARG002 - the Heater's contract
+        good: bool = True,
+        alone: int = 0,  # noqa: ARG002 - the Heater's contract
+    ) -> None:
         """Write it."""
         self.line.set(on and good)
 

@@ -41,13 +41,14 @@ MILD_MC, WARM_MC, HOT_MC = 1, 2, 3  # under the phase's cap, between the caps, o
 PHASE_CAP_MC, WILD_CAP_MC = 1, 9
 
 
-def _lease(peer: int = OWN, number: int = 2, **rest: bool) -> Lease:
+def _lease(peer: int = OWN, number: int = 2, alone: int = 0, **rest: bool) -> Lease:
     return Lease(
         peer=peer,
         number=number,
         heat=rest.get("heat", True),
         cap_mc=WILD_CAP_MC if rest.get("wild") else PHASE_CAP_MC,
         good=rest.get("good", True),
+        alone=alone,
         farewell=rest.get("farewell", False),
         tripped="level-lost" if rest.get("tripped") else "",
     )
@@ -58,6 +59,7 @@ LEASES = (
     _lease(),
     _lease(wild=True),
     _lease(heat=False),
+    _lease(alone=1),  # the second alone is no other decision
     _lease(good=False),
     _lease(farewell=True),
     _lease(farewell=True, tripped=True),
@@ -94,8 +96,9 @@ def alphabet(limits: Limits) -> tuple[Sight, ...]:
 
 
 Key = tuple[
-    bool, Cause, bool, bool, int, bool, int, int, bool, tuple[int, ...], bool, int, bool, int, int
-]
+    bool, int, Cause, bool, bool, int, bool, int, int, int, bool, tuple[int, ...], bool, int, bool,
+    int, int,
+]  # fmt: skip
 
 
 def key(guard: Guard, limits: Limits) -> Key:
@@ -110,11 +113,13 @@ def key(guard: Guard, limits: Limits) -> Key:
     since_ms = now_ms - limits.lapse_window_ms
     return (
         guard.heat,
+        guard.alone,
         guard.latched,
         guard.armed,
         guard.peer != 0,
         len(guard.barred),
         guard.asked and free,
+        guard.asked_alone if guard.asked and free else 0,
         guard.cap_mc if free else 0,
         min(now_ms - guard.leased_ms, longest_ms + 1) if free else 0,
         guard.lapsed and run,
@@ -130,17 +135,19 @@ def key(guard: Guard, limits: Limits) -> Key:
 def normal(mark: Key) -> Guard:
     """The state that stands for all with this key: at time 0, with names and numbers of our own."""
     (
-        heat, latched, armed, led, barred, asked, cap_mc, lease_age, lapsed, lapse_ages, gap,
-        sample_age, over, within_age, agreed_age,
+        heat, alone, latched, armed, led, barred, asked, asked_alone, cap_mc, lease_age, lapsed,
+        lapse_ages, gap, sample_age, over, within_age, agreed_age,
     ) = mark  # fmt: skip
     return Guard(
         heat=heat,
+        alone=alone,
         latched=latched,
         armed=armed,
         peer=OWN if led else 0,
         number=1 if led else 0,
         barred=tuple(range(2, 2 + barred)),
         asked=asked,
+        asked_alone=asked_alone,
         cap_mc=cap_mc,
         leased_ms=-lease_age,
         lapsed=lapsed,

@@ -24,6 +24,7 @@ STEPS_MS = (*[1] * 60, *[0] * 8, *[2] * 8, 3, 3, 5, 6, -1, 9)  # a step's time, 
 CAPS_MC = (1, 2, 2, 2, 2, 5)
 BATHS_MC = (None, None, *[1] * 90, *[2] * 20, 3, 9)
 AGES_MS = (*[0] * 60, *[1] * 20, 2, -1)
+ALONE = (*[0] * 18, 1, 2)
 STARTS = (*[Cause.NONE] * 5, Cause.GUARD_RESTARTED)
 
 
@@ -54,6 +55,7 @@ class Talk:
             heat=rng.random() < 0.9,
             cap_mc=rng.choice(CAPS_MC),
             good=rng.random() < 0.97,
+            alone=rng.choice(ALONE),
             farewell=farewell,
             tripped="stirrer-stopped" if farewell and rng.random() < 0.3 else "",
         )
@@ -69,7 +71,7 @@ def history(rng: Random) -> Iterator[Sight]:
     while True:
         now_ms += rng.choice(STEPS_MS)
         bath_mc = rng.choice(BATHS_MC) if rng.random() < 0.6 else bath_mc
-        live = guard.heat if rng.random() < 0.8 else rng.random() < 0.5
+        live = (guard.heat and not guard.alone) if rng.random() < 0.8 else rng.random() < 0.5
         sight = Sight(
             now_ms=now_ms,
             lease=talk.lease(guard) if rng.random() < chatty else None,

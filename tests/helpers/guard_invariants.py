@@ -95,6 +95,28 @@ INVARIANTS: dict[str, Predicate] = {
         )
         or (rearmed(b, s) and a.cap_mc == 0)
     ),
+    "a switch closes alone only where heat might be on, and such a lease asked": (
+        lambda b, s, a, limits: (
+            not a.alone
+            or (
+                a.heat
+                and (
+                    (s.lease is not None and renewal(b, s, a, limits) and s.lease.alone == a.alone)
+                    or (b.asked and b.asked_alone == a.alone and b.peer == a.peer)
+                )
+            )
+        )
+    ),
+    "a lease that asks for one switch never closes both": lambda b, s, a, limits: (
+        s.lease is None
+        or not (a.heat and s.lease.alone and renewal(b, s, a, limits))
+        or a.alone == s.lease.alone
+    ),
+    "nor does the silence after it": lambda b, s, a, _limits: (
+        s.lease is not None
+        or not (a.heat and b.asked and b.asked_alone)
+        or a.alone == b.asked_alone
+    ),
     "a newest lease that does not ask ends heat": lambda b, s, a, _limits: (
         not a.heat
         or s.lease is None
@@ -156,7 +178,7 @@ INVARIANTS: dict[str, Predicate] = {
     "mains agree only when seen to, or not fitted": lambda b, s, a, _limits: (
         a.agreed_ms == b.agreed_ms
         or s.mains_live is None
-        or s.mains_live is b.heat
+        or s.mains_live is (b.heat and not b.alone)
         or rearmed(b, s)
     ),
     "a run begins with heat and ends with a farewell or a person": lambda b, s, a, _limits: (

@@ -48,7 +48,7 @@ class FakeSwitches(Switches):
         """Off."""
         self._world, self.is_on = world, False
 
-    def set(self, *, on: bool) -> None:
+    def set(self, *, on: bool, alone: int = 0) -> None:  # noqa: ARG002 - one switch
         """Note it when it changes."""
         if on is not self.is_on:
             self._world.book.append("on" if on else "off")

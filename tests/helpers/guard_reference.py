@@ -17,6 +17,7 @@ class Verdict:
     heat: bool
     latched: Cause
     armed: bool
+    alone: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,7 +195,7 @@ def disagreed_ms(history: History) -> int:
     agreed_ms = history.began_ms if not history.rearmed(start) else history.now_ms(start)
     for i in range(start, len(history.sights)):
         live = history.sights[i].mains_live
-        told = history.before(i).heat
+        told = history.before(i).heat and not history.before(i).alone
         if live is None or live == told:
             agreed_ms = history.now_ms(i)
     return history.now_ms(history.newest) - agreed_ms
@@ -257,7 +258,8 @@ def judge(history: History) -> Verdict:
     heat = latched is Cause.NONE and may_heat(history, words, charge)
     ended = bool(last_words(words, at))
     armed = run_since(history, words, at) is not None and not ended
-    return Verdict(heat=heat, latched=latched, armed=armed or heat)
+    alone = words[-1].lease.alone if heat else 0
+    return Verdict(heat=heat, latched=latched, armed=armed or heat, alone=alone)
 
 
 def judge_all(

@@ -24,10 +24,14 @@ class Scene:
         self.mains = mains
         self.stuck: bool | None = None
 
+    def _follows(self) -> bool | None:
+        """What mains-live shows of a heater that does as told."""
+        return self.guard.heat and not self.guard.alone if self.mains else None
+
     def look(self, after_ms: int = 100, *, lease: Lease | None = None, **rest: bool) -> Guard:
         """One step, `after_ms` later."""
         self.now_ms += after_ms
-        live = self.stuck if self.stuck is not None else (self.guard.heat if self.mains else None)
+        live = self.stuck if self.stuck is not None else self._follows()
         sight = Sight(
             now_ms=self.now_ms,
             lease=lease,

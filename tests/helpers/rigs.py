@@ -78,7 +78,15 @@ class Meter:
         self._on = False
         self._since_s = 0.0
 
-    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:
+    def drive(
+        self,
+        *,
+        on: bool,
+        now_s: float,
+        cap_c: float = 0.0,
+        good: bool = True,
+        alone: int = 0,  # noqa: ARG002 - the Heater's contract
+    ) -> None:
         """Count what went in since the last word."""
         if self._on:
             self.heated_j += 500.0 * max(0.0, now_s - self._since_s)
@@ -206,7 +214,15 @@ class LineHeater:
         self._line = line
         self._wanted = False
 
-    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:  # noqa: ARG002 - the Heater's contract
+    def drive(
+        self,
+        *,
+        on: bool,
+        now_s: float,  # noqa: ARG002 - the Heater's contract
+        cap_c: float = 0.0,
+        good: bool = True,
+        alone: int = 0,  # noqa: ARG002 - the Heater's contract
+    ) -> None:
         """Note it."""
         self._wanted = on and good and cap_c >= 0.0
 

@@ -37,7 +37,9 @@ def main() -> None:
         guard = begin(0, latched)
         for sight, want in zip(seen, judge_all(seen, SMALL, latched=latched), strict=True):
             guard = step(guard, sight, SMALL)
-            said = Verdict(heat=guard.heat, latched=guard.latched, armed=guard.armed)
+            said = Verdict(
+                heat=guard.heat, latched=guard.latched, armed=guard.armed, alone=guard.alone
+            )
             assert said == want, (seen, guard, want)
             met[guard.latched] += 1
             met["steps"] += 1

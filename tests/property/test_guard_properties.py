@@ -56,7 +56,9 @@ def verdicts(seen: Sequence[Sight], limits: Limits, latched: Cause) -> list[Verd
     guard, said = begin(0, latched), []
     for sight in seen:
         guard = step(guard, sight, limits)
-        said.append(Verdict(heat=guard.heat, latched=guard.latched, armed=guard.armed))
+        said.append(
+            Verdict(heat=guard.heat, latched=guard.latched, armed=guard.armed, alone=guard.alone)
+        )
     return said
 
 

@@ -28,6 +28,7 @@ class Kitchen:
             answer_after_s=60.0,
             judge=lambda: self.verdict,
             faults=self.faults,
+            kind=kind,
         )
 
     def answers(self, ask: Question | None, moments_s: list[float]) -> list[tuple[float, str]]:

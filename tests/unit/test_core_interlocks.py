@@ -13,6 +13,7 @@ from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.core.self_rows import WARNINGS
 from controller.core.signals import Fault, Permit, Reading, missing
+from controller.core.start_rows import START_ROWS
 from tests.helpers.records import replace
 from tests.helpers.scene import evidence, machine, probe, profile
 
@@ -38,9 +39,7 @@ def said(latched: str, age_s: float = 0.0) -> Permit:
 
 
 def only(cause: Cause, trip_after_s: float) -> Interlock:
-    rows = [
-        row for row in INTERLOCKS if row.cause is cause and row.trip_after_s(OWN) == trip_after_s
-    ]
+    rows = [row for row in BASIC if row.cause is cause and row.trip_after_s(OWN) == trip_after_s]
     assert len(rows) == 1
     return rows[0]
 
@@ -241,7 +240,9 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
 
 # Those that hold sensors against each other: test_core_detector_rows.py; and ourselves:
 # test_core_self_rows.py; and the heater: test_core_heater_sight.py.
-BASIC = [row for row in INTERLOCKS if row not in (*DETECTOR_ROWS, *WARNINGS, *HEATER_ROWS)]
+BASIC = [
+    row for row in INTERLOCKS if row not in (*DETECTOR_ROWS, *WARNINGS, *HEATER_ROWS, *START_ROWS)
+]
 UNSAFE = [(cause, after, case) for cause, after, cases, _ in ROWS for case in cases]
 EDGES = [(cause, after, case) for cause, after, _, cases in ROWS for case in cases]
 

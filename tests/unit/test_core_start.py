@@ -84,7 +84,7 @@ def test_what_only_withholds_heat_ends_no_run_at_its_start_either() -> None:
     [
         ("probes-swapped", Cause.PROBES_CROSSED, 90.0),
         ("bath-probe-slow", Cause.BATH_PROBES_DISAGREE, 300.0),
-        ("bath-probe-offset", Cause.BATH_PROBES_DISAGREE, 30.0),
+        ("bath-probe-offset", Cause.PROBES_APART_COLD, 3.0),
         ("bath-probe-open", Cause.BATH_PROBE_MISSING, 10.0),
         ("level-lost", Cause.LEVEL_LOST, 10.0),
     ],

@@ -10,6 +10,7 @@ from structlog.testing import capture_logs
 
 from controller.core.machine import Machine
 from controller.core.profile import Profile, Question, StopStirrer
+from controller.core.recovery import Beginning
 from controller.core.signals import Commands, Reading, Readings, Request, Verb
 from controller.core.state import Event, EventName, Mode, State
 from controller.core.tick import tick
@@ -124,7 +125,15 @@ class Switch:
 
     fakes: Fakes
 
-    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:  # noqa: ARG002 - a bare switch
+    def drive(
+        self,
+        *,
+        on: bool,
+        now_s: float,
+        cap_c: float = 0.0,  # noqa: ARG002 - a bare switch
+        good: bool = True,
+        alone: int = 0,  # noqa: ARG002 - a bare switch
+    ) -> None:
         """Written down."""
         assert now_s == self.fakes.now_s
         self.fakes.did(f"heater {'on' if on else 'off'}")
@@ -172,6 +181,7 @@ def daemon(
         crew=Crew(panels=[fakes], tellers=[fakes], feed=feed),
         clock=OwnClock(fakes=fakes),
         log=structlog.get_logger(),
+        beginning=Beginning(is_kind_known=True),
     )
 
 

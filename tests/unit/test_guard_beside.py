@@ -17,7 +17,15 @@ class Switch:
         """Open, and never touched."""
         self.told: list[bool] = []
 
-    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:  # noqa: ARG002 - a bare switch
+    def drive(
+        self,
+        *,
+        on: bool,
+        now_s: float,  # noqa: ARG002 - a bare switch
+        cap_c: float = 0.0,  # noqa: ARG002 - a bare switch
+        good: bool = True,  # noqa: ARG002 - a bare switch
+        alone: int = 0,  # noqa: ARG002 - a bare switch
+    ) -> None:
         """Remember."""
         self.told.append(on)
 

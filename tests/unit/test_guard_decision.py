@@ -336,3 +336,46 @@ def test_of_two_causes_in_one_step_the_stuck_switch_is_said() -> None:
     scene.speak(heat=False)
     scene.stuck, scene.bath_mc = True, CAP_MC + 1
     assert scene.look(LIMITS.mains_ms + 1).latched is Cause.HEATER_LIVE_WHEN_OFF
+
+
+@pytest.mark.parametrize("alone", [1, 2])
+def test_a_switch_is_tested_alone_where_heat_might_be_on(alone: int) -> None:
+    scene = Scene(mains=True)
+    tested = scene.speak(alone=alone)
+    assert (tested.heat, tested.alone, tested.armed) == (True, alone, True)
+    assert scene.look().alone == alone
+    both = scene.speak(alone=0)
+    assert (both.heat, both.alone) == (True, 0)
+    assert scene.watch(10_000).latched is Cause.NONE or not scene.guard.heat
+
+
+def test_no_switch_is_tested_without_every_condition_for_heat() -> None:
+    scene = Scene()
+    scene.bath_mc = CAP_MC + 1
+    assert (scene.speak(alone=1).heat, scene.guard.alone) == (False, 0)
+    scene.bath_mc = None
+    assert (scene.speak(alone=1).heat, scene.guard.alone) == (False, 0)
+    scene.bath_mc = CAP_MC - 1
+    assert (scene.speak(alone=1, good=False).heat, scene.guard.alone) == (False, 0)
+    assert (scene.speak(alone=1, heat=False, good=True).heat, scene.guard.alone) == (False, 0)
+    assert Scene(latched=Cause.BATH_OVER_CAP).speak(alone=1).alone == 0
+    scene.speak(alone=1, heat=True)
+    assert scene.look(LIMITS.lease_ms + 1).alone == 0
+
+
+def test_wall_read_back_a_heater_that_is_live_by_one_switch_alone_latches() -> None:
+    scene = Scene(mains=True)
+    scene.speak(alone=1)
+    scene.stuck = True
+    for _ in range(3):
+        scene.speak(1_000)
+    assert scene.guard.latched is Cause.NONE
+    assert scene.speak(1_000).latched is Cause.HEATER_LIVE_WHEN_OFF
+    assert (scene.guard.heat, scene.guard.alone) == (False, 0)
+
+
+def test_a_heater_that_stays_dead_by_one_switch_alone_is_in_order() -> None:
+    scene = Scene(mains=True)
+    for _ in range(10):
+        scene.speak(1_000, alone=2)
+    assert scene.guard.latched is Cause.NONE

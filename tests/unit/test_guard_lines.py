@@ -101,6 +101,29 @@ def test_the_main_switch_goes_off_first_and_on_last_and_all_end_off(
     ]
 
 
+def test_a_switch_alone_closes_only_after_the_other_has_opened(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    book: list[str] = []
+    broken = OSError(errno.EIO, "broken")
+    monkeypatch.setattr(lines, "open_line", lambda at, _board: Noted(at.place, book, broken))
+    with Switches([gpio_at("main"), gpio_at("second")]) as switches:
+        switches.set(on=True, alone=1)
+        switches.set(on=True, alone=2)
+        switches.set(on=False, alone=2)
+    assert book[:6] == ["second off", "main on", "main off", "second on", "main off", "second off"]
+
+
+def test_where_there_is_one_switch_none_is_closed_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    book: list[str] = []
+    broken = OSError(errno.EIO, "broken")
+    monkeypatch.setattr(lines, "open_line", lambda at, _board: Noted(at.place, book, broken))
+    with Switches([gpio_at("main")]) as switches:
+        switches.set(on=True, alone=1)
+        switches.set(on=True, alone=2)
+    assert book[:2] == ["main off", "main off"]
+
+
 def test_a_driver_that_fails_in_an_odd_way_leaves_no_other_switch_on(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

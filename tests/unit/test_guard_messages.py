@@ -36,6 +36,7 @@ LEASES = st.builds(
     heat=FLAG,
     cap_mc=I32,
     good=FLAG,
+    alone=st.sampled_from((0, 1, 2)),
     farewell=FLAG,
     tripped=WORD,
 )
@@ -98,7 +99,8 @@ def test_noise_is_nothing(data: bytes) -> None:
         bytes((VERSION, 9)),  # an unknown kind
         bytes((VERSION, 3, len(CAUSES), 0)),  # a re-arm of a cause that there is not
         bytes((VERSION, 3, 0, len(CONFIRMS))),  # one by a word that there is not
-        bytes((VERSION, 1, 8)) + bytes(48),  # a lease with an unknown flag
+        bytes((VERSION, 1, 32)) + bytes(48),  # a lease with an unknown flag
+        bytes((VERSION, 1, 24)) + bytes(48),  # a lease for each of two switches alone
         bytes((VERSION, 1, 0)) + bytes(47) + b"A",  # a lease with a trip that is no word
         bytes((VERSION, 2, 0, 16)) + bytes(48),  # a status with an unknown flag
         bytes((VERSION, 2, 0, 8)) + bytes(48),  # one that is live where nobody looks
@@ -117,8 +119,8 @@ def test_the_same_without_what_is_wrong_is_a_message(kind: int, length: int) -> 
 
 
 def test_the_bytes_of_a_lease_stay_as_they_are() -> None:
-    # A guard and a controller of different builds may meet; own format, version 3.
-    body = bytes.fromhex("0301 03 0100000000000000 0200000000000000 50c30000")
+    # A guard and a controller of different builds may meet; own format, version 4.
+    body = bytes.fromhex("0401 03 0100000000000000 0200000000000000 50c30000")
     assert pack(LEASE) == sealed(body + bytes(28))
     told = LEASE._replace(tripped="level-lost")
     assert pack(told) == sealed(body + b"level-lost" + bytes(18))

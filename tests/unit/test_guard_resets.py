@@ -25,6 +25,7 @@ GRAVE = {
     *("relay-stuck-on", "bath-over-limit", "bowl-over-limit", "heat-without-effect"),
     *("limits-changed", "bath-probes-disagree", "heater-power-wrong"),
     *("bath-over-cap", "heater-live-when-off", "heater-dead-when-on"),
+    *("probes-apart-cold", "first-switch-stuck", "second-switch-stuck"),
 }
 
 

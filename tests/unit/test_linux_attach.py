@@ -53,7 +53,9 @@ class Line:
 class Guard:
     """A heater and its guard's word that do nothing."""
 
-    def drive(self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True) -> None:
+    def drive(
+        self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True, alone: int = 0
+    ) -> None:
         """Nothing."""
 
     def read(self, now_s: float) -> Permit:

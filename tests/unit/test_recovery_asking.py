@@ -247,7 +247,7 @@ def test_a_word_for_what_is_not_offered_is_refused_with_the_reason(tmp_path: Pat
     ):
         ask(tmp_path, bath_c=25.0, bowl_c=25.0, word=RESUME)
     begins = ask(tmp_path, bath_c=25.0, bowl_c=25.0, word=BEGIN_AGAIN)
-    assert begins == Beginning(stir_from_c=32.0)
+    assert begins == Beginning(stir_from_c=32.0, is_kind_known=True)
 
 
 @pytest.mark.parametrize(

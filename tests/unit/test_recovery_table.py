@@ -154,7 +154,7 @@ def test_water_goes_on_where_it_was() -> None:
         Offer.RESUME,
     )
     found = decide(a_cut(HOLD, bowl_c=31.5), now(21.0), profile, a_machine())
-    assert found.beginning == Beginning(phase=HOLD)
+    assert found.beginning == Beginning(phase=HOLD, is_kind_known=True)
 
 
 def melt_credit_s(now_c: float, gap_s: float | None, dwelled_s: float = 200.0) -> float:
@@ -175,7 +175,7 @@ def test_a_melts_dwell_counts_only_while_hot_and_after_a_short_known_gap() -> No
 def test_only_a_melts_dwell_counts() -> None:
     cut = a_cut(HOLD, bowl_c=31.5, dwelled_s=200.0, answered=frozenset({"finish"}))
     begins = decide(cut, now(31.5), a_profile(), a_machine()).beginning
-    assert begins == Beginning(phase=HOLD, answered=frozenset({"finish"}))
+    assert begins == Beginning(phase=HOLD, answered=frozenset({"finish"}), is_kind_known=True)
 
 
 def test_the_stirrer_waits_for_32_degrees_wherever_chocolate_may_be_solid() -> None:

@@ -87,9 +87,8 @@ def test_a_written_trial_is_counted_as_its_record_is_summarised(tmp_path: Path) 
     assert (outcome.ready_s, outcome.lasted_s) == (summary.ready_s, summary.lasted_s)
     assert outcome.switches == summary.switches
     assert outcome.energy_kwh == pytest.approx(summary.energy_kwh, rel=1e-9)
-    assert outcome.questions == tuple(
-        note.facts["id"] for note in run.events if note.name == "question_asked"
-    )
+    asked = [note.facts["id"] for note in run.events if note.name == "question_asked"]
+    assert asked == ["kind", *outcome.questions]  # the first is no profile's own
     assert run.closing is not None
     assert run.closing.truth is not None
     assert run.closing.truth.verdict is outcome.truth.verdict

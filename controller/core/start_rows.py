@@ -1,0 +1,115 @@
+"""The rows that block a start: each is what its proof found wanting, with what to do.
+
+Responsible for what is said and done of it; not for the proof (start_proof), nor for the rest of
+the table (interlocks).
+"""
+
+from controller.core import thresholds as th
+from controller.core.interlock_rows import Cause, Interlock, Need, Priority, after, at_once
+from controller.core.proof import Step
+
+START_ROWS: tuple[Interlock, ...] = (
+    Interlock(
+        cause=Cause.KIND_WRONG,
+        safe=lambda e: not e.proof.mistaken,
+        trip_after_s=at_once,
+        what=lambda e: f"The bowl holds {e.proof.mistaken}, which this profile is not for.",
+        action="Start again with a profile for what is in the bowl, or fill in another chocolate.",
+        compares="what somebody says is in the bowl with the profile",
+        limit="another kind",
+    ),
+    Interlock(
+        cause=Cause.PROBES_APART_COLD,
+        safe=lambda e: -th.COLD_APART_K <= e.proof.apart_k <= th.COLD_APART_K,
+        trip_after_s=at_once,
+        what=lambda e: (
+            f"Before any heat the guard's thermometer says {abs(e.proof.apart_k):.1f} K "
+            f"{'more' if e.proof.apart_k > 0.0 else 'less'} than the bath probe in the same water."
+        ),
+        action="Stir the water, see that both hang in it, replace the wrong one and start again.",
+        compares="the guard's thermometer with the bath probe, before any heat",
+        limit=f"{th.COLD_APART_K:g} K",
+        needs=Need.GUARD,
+    ),
+    Interlock(
+        cause=Cause.BOWL_TOO_COLD,
+        safe=lambda e: e.proof.colder_k <= th.COLD_BOWL_K,
+        trip_after_s=at_once,
+        what=lambda e: (
+            f"Before any heat the bowl's thermometer says {e.proof.colder_k:.1f} K less than a "
+            "bath as warm as the room."
+        ),
+        action="Let cold chocolate come to the room's warmth, or replace the bowl probe.",
+        compares="the bowl with a bath as warm as the room, before any heat",
+        limit=f"{th.COLD_BOWL_K:g} K under it",
+        needs=Need.BOWL,
+    ),
+    Interlock(
+        cause=Cause.FIRST_SWITCH_STUCK,
+        safe=lambda e: e.proof.stuck != 1,
+        trip_after_s=at_once,
+        what=lambda _: "The heater is live by its second switch alone: the first stays closed.",
+        action="Unplug the machine now and replace the first switch, the heater's relay.",
+        compares="the heater with its second switch closed alone",
+        limit="voltage or current",
+        priority=Priority.HIGH,
+    ),
+    Interlock(
+        cause=Cause.SECOND_SWITCH_STUCK,
+        safe=lambda e: e.proof.stuck != 2,  # noqa: PLR2004 - the second
+        trip_after_s=at_once,
+        what=lambda _: "The heater is live by its first switch alone: the second stays closed.",
+        action="Unplug the machine now and replace the second switch.",
+        compares="the heater with its first switch closed alone",
+        limit="voltage or current",
+        priority=Priority.HIGH,
+    ),
+    Interlock(
+        cause=Cause.HEATER_UNSEEN,
+        safe=lambda e: e.proof.step is not Step.OFF or e.heater.blind_s <= th.START_WAIT_S,
+        trip_after_s=at_once,
+        what=lambda _: "The mains-live input or the heater's current sensor gives no value.",
+        action="Check that sensor's plug, wire and place in the machine file, then start again.",
+        compares="whether what sees the heater gives a value, before any heat",
+        limit=f"{th.START_WAIT_S:g} s without one",
+    ),
+    Interlock(
+        cause=Cause.HEAT_WITHOUT_EFFECT,
+        safe=lambda e: e.proof.step is not Step.HEAT or e.unverified_s <= th.PULSE_S,
+        trip_after_s=at_once,
+        what=lambda e: (
+            f"The first {e.unverified_s:.0f} s of heat have not warmed the bath "
+            f"({e.bath.raw_c:.1f} °C)."
+        ),
+        action="Unplug; see that water covers the element and the bath probe, then check its fuse.",
+        compares="the bath's rise and losses with the first heat",
+        limit=f"{th.PULSE_S:g} s of full power without {th.VERIFIED_FRACTION:.0%} seen",
+        priority=Priority.HIGH,
+    ),
+    Interlock(
+        cause=Cause.BOWL_NOT_WARMED,
+        safe=lambda e: (
+            e.proof.bowl_due_k <= th.BOWL_DUE_K or e.proof.bowl_rise_k >= th.BOWL_FOLLOWED_K
+        ),
+        trip_after_s=after(th.START_WAIT_S),
+        what=lambda e: (
+            f"The bath has been warm for long, and the bowl rose by {e.proof.bowl_rise_k:.1f} K."
+        ),
+        action="See that the bowl sits in the bath and its probe in the chocolate; start again.",
+        compares="the bowl's first rise with what the slowest bowl must show",
+        limit=f"{th.BOWL_FOLLOWED_K:g} K where {th.BOWL_DUE_K:g} K are due",
+        needs=Need.BOWL,
+    ),
+    Interlock(
+        cause=Cause.STIRRER_STOPPED,
+        safe=lambda e: e.turning_w >= th.LOAD_LEAST_W,
+        trip_after_s=after(th.SHAFT_TRIP_S),
+        what=lambda _: (
+            "The stirrer was told to turn for the first time, and its load shows nothing."
+        ),
+        action="Unplug before you touch the stirrer; look for plug, belt, coupling and paddle.",
+        compares="the stirrer's load in its first minute of turning",
+        limit=f"{th.LOAD_LEAST_W:g} W",
+        needs=Need.LOAD,
+    ),
+)
