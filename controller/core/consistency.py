@@ -17,7 +17,6 @@ from controller.core.thermal import APART, BATH, BOWL, DRIFT, LN_K, LN_R, LOSS
 Look = tuple[float, float, float, float]  # moment, bath and bowl, on-time of the heater so far
 
 _GOOD = Quality.GOOD  # looking up a member of an enumeration takes longer than all the rest
-_LOOKS = round(th.LOOK_BACK_S / th.LOOK_EVERY_S) + 1
 _LOADS = 3  # the present one and the two before it
 _LEARNED_SD = 0.1  # of the bowl's size as a logarithm: no better known, it says nothing
 _BESIDE_K = 0.3  # two thermometers may differ by that

@@ -107,3 +107,9 @@ def test_a_tick_counts_for_ten_seconds_at_most(dt_s: float, *, late: bool) -> No
     rig.step(dt_s=dt_s)
     assert rig.state.run_s == before_s + 10.0
     assert (Cause.TICK_LATE in rig.state.withheld) is late
+
+
+def test_a_bowl_may_warm_its_bath_by_as_much_as_the_best_bowl_could() -> None:
+    warm = ProbeMemory(value_c=45.0, code_c=45.0)
+    warmed = after(HeatMemory(), FROM_C, bowl=warm)
+    assert warmed.expected_k == pytest.approx(25.0 * 5.0 / OWN.bath_j_per_k)
