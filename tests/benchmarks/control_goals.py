@@ -16,7 +16,7 @@ MET: Mapping[str, tuple[bool, ...]] = {
     "melt-time": (False, False),
     "rewarm-time": (True, True),
     "hold": (False, False, False),
-    "relay": (True, False),
+    "relay": (True, True),
     "cooling": (True, True),
     "stirrer": (False,),
     "gain": (False,),
