@@ -5,11 +5,15 @@ nor for whole runs (acceptance).
 """
 
 import argparse
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
+from pymodbus.client import ModbusTcpClient
+from pymodbus.exceptions import ModbusIOException
 
 from controller.commands.switching_off import switch_off
 from controller.errors import Exit, HardwareError
@@ -30,7 +34,7 @@ from hardware.bench.attach import Bench, BenchFault
 from hardware.bench.board import GUARD_UNIT, Coil, boards_of
 from hardware.bench.board import Board as Served
 from tests.helpers.records import replace
-from tests.helpers.served_board import Hand, guards_board, tcp_boards, water_bench
+from tests.helpers.served_board import Hand, guards_board, pty_boards, tcp_boards, water_bench
 
 FILE = Path(__file__).resolve().parents[1] / "helpers" / "board_machine.toml"
 HEATER = LineAt(kind=LineKind.MODBUS, place="coil 0", point=PointAt(table="coil", address=0))
@@ -176,3 +180,68 @@ def test_guard_off_drives_the_boards_line_off_without_asking_it_anything(
     scene.served.host_loss_s = 0.0
     assert switch_off(argparse.Namespace(machine=path)) is Exit.DONE
     assert not scene.served.coils()[Coil.HEATER]
+
+
+def answer(function: int, bits: list[bool]) -> SimpleNamespace:
+    """What the library gives for a whole answer."""
+    return SimpleNamespace(
+        isError=lambda: False, function_code=function, bits=bits, registers=list[int]()
+    )
+
+
+def test_an_output_that_answers_with_another_level_or_to_something_else_ends_the_guard(
+    board: Board, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    line = open_line(HEATER, board)
+    monkeypatch.setattr(ModbusTcpClient, "write_coil", lambda *_, **__: answer(5, [True]))
+    with pytest.raises(OSError, match="did not take coil 0"):
+        line.set(on=False)
+    monkeypatch.setattr(ModbusTcpClient, "write_coil", lambda *_, **__: answer(1, [False]))
+    with pytest.raises(OSError, match="answers something else than coil 0"):
+        line.set(on=False)
+
+
+def test_a_wire_that_breaks_or_says_nothing_is_an_error_and_comes_back(
+    scene: Scene, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    board = Board(guards_board(scene.at))
+    line = open_line(HEATER, board)
+
+    def breaks(*_words: object, **_named: object) -> None:
+        raise ModbusIOException("nothing came")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(ModbusTcpClient, "write_coil", breaks)
+        with pytest.raises(OSError, match="no answer at"):
+            line.set(on=True)
+    line.set(on=True)  # connected anew
+    assert scene.served.coils()[Coil.HEATER]
+    board.close()
+    monkeypatch.setattr(ModbusTcpClient, "connect", lambda _client: False)
+    with pytest.raises(OSError, match="nobody answers at"):
+        line.set(on=False)
+
+
+def test_a_line_of_a_board_without_a_place_on_it_is_refused(board: Board) -> None:
+    with pytest.raises(HardwareError, match="has no place on it"):
+        open_line(replace(HEATER, point=None), board)
+
+
+def test_a_guard_without_the_library_says_what_to_install(
+    scene: Scene, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "pymodbus.client", None)
+    with pytest.raises(HardwareError, match=r"install it with pip install 'bainward\[modbus\]'"):
+        Board(guards_board(scene.at))
+
+
+def test_a_guard_speaks_on_a_serial_line_too(scene: Scene) -> None:
+    with pty_boards({GUARD_UNIT: scene.served}) as at:
+        board = Board(guards_board(at))
+        line = open_line(HEATER, board)
+        line.set(on=True)
+        assert scene.served.coils()[Coil.HEATER]
+        line.close()
+        board.close()
+    with pytest.raises(HardwareError, match="doesn't tell when it opens"):
+        Board(replace(guards_board("/dev/null"), reply_ms=50))
