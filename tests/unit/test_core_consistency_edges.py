@@ -152,6 +152,10 @@ def test_a_machine_is_as_it_was_up_to_a_quarter_of_what_is_unlike(
 
 @pytest.mark.parametrize(("sd", "share"), [(0.099, 1.5), (0.101, 1.0)])
 def test_the_batch_must_be_known_to_a_tenth(sd: float, share: float) -> None:
-    heavy = spread(believed(ln_r=-math.log(1.5)), LN_R, sd)
-    seen = looks([sight(AT_S, in_first_phase=True)], belief=spread(heavy, LN_K, 0.0))
-    assert seen.amount_share == pytest.approx(share if sd < 0.1 else 1.0)
+    heavy = believed(ln_r=-math.log(1.5))
+    rows = [list(row) for row in heavy.spread]
+    rows[LN_R][LN_R] = rows[LN_K][LN_K] = sd * sd
+    rows[LN_K][LN_R] = rows[LN_R][LN_K] = -sd * sd  # their sum, the transfer, is known well
+    belief = replace(heavy, spread=tuple(map(tuple, rows)))
+    seen = looks([sight(AT_S, in_first_phase=True)], belief=belief)
+    assert seen.amount_share == pytest.approx(share)
