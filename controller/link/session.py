@@ -83,6 +83,7 @@ class Session:
         self._settings = settings
         self._rest = threading.Event()  # nobody sets it
         self._waiting: dict[int, float] = {}  # message id -> when it was sent
+        self._asking: int | None = None  # message id of a subscription that waits for its answer
         self._connack: ReasonCode | None = None
         self._subscribed: Callable[[bool], None] = _ignore
         self._heard: Heard = _ignore
@@ -144,6 +145,8 @@ class Session:
             codes.append(self._client.burst())
         if self._client.is_owed:
             raise LinkLostError("the broker sends messages in halves and keeps the second ones")
+        if self._client.is_unread:
+            raise LinkLostError("the broker wants answers and does not read them")
         self._check(codes[-1])
         if self._client.has_more or self._client.want_write():
             self._rest.wait(REST_S)
@@ -171,7 +174,7 @@ class Session:
         code, mid = self._client.subscribe([(topic, QOS) for topic in topics])
         if mid is None or code != MQTTErrorCode.MQTT_ERR_SUCCESS:
             raise LinkLostError(error_string(code))
-        self._subscribed = then
+        self._subscribed, self._asking = then, mid
         self._waiting[mid] = process_s()
 
     def flush(self, until_s: float) -> bool:
@@ -221,6 +224,9 @@ class Session:
     def _on_subscribe(
         self, _client: Client, _data: object, mid: int, codes: list[ReasonCode], _more: object
     ) -> None:
+        if mid != self._asking:
+            return  # nobody asked; a broker that says so in floods would fill the log
+        self._asking = None
         self._waiting.pop(mid, None)
         self._subscribed(not any(code.is_failure for code in codes))
 

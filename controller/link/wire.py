@@ -20,6 +20,7 @@ LONGEST = (
     65_536  # bytes kept of one packet: the rest is read and let go, and nobody takes such a one
 )
 FRAME = 1_048_576  # bytes of one websocket frame, which paho gathers whole
+UNREAD = 4096  # packets that wait for a broker to read them; a tree and a burst's answers are few
 # A flood is worked off in bursts. A thread that rests most of the time is neither often in the
 # way of the control loop's, nor put aside by the kernel while it holds what that one waits for.
 BURST_S = 0.001
@@ -61,6 +62,11 @@ class BoundedClient(Client):
     def is_owed(self) -> bool:
         """Whether a message waits for the second half of quality 2, which nobody asked for."""
         return bool(self._in_messages)
+
+    @property
+    def is_unread(self) -> bool:
+        """Whether so much waits to be written that the broker talks and doesn't listen."""
+        return len(self._out_packet) > UNREAD
 
     def burst(self) -> MQTTErrorCode:
         """Handle what was read ahead, for a moment; what came of it."""

@@ -194,6 +194,25 @@ def test_a_subscription_says_whether_it_was_granted() -> None:
     assert answers == [False]
 
 
+def test_a_subscription_is_answered_once_and_only_when_it_was_asked_for() -> None:
+    answers: list[bool] = []
+    refusal = b"\x90\x03\x00%c\x80"
+
+    def refuse(connection: socket.socket) -> None:
+        connection.sendall(WELCOME + refusal % 1)
+        connection.recv(4096)
+        connection.sendall(refusal % 7 + refusal % 2 + refusal % 1 + refusal % 1)
+        connection.shutdown(socket.SHUT_RDWR)
+
+    with session_with(refuse) as (session, _):
+        session.open(ignore)
+        session.subscribe(("a",), answers.append)
+        session.publish("t", "x")  # has the id 2
+        with pytest.raises(LinkLostError):
+            step_until_lost(session)
+    assert answers == [False]
+
+
 def test_the_connect_carries_the_will_the_id_and_a_clean_session() -> None:
     with session_with(welcome, device_id="kitchen") as (session, server):
         session.open(ignore)

@@ -136,6 +136,28 @@ def test_a_broker_that_keeps_the_second_halves_of_messages_is_left() -> None:
     assert heard == []
 
 
+@pytest.mark.parametrize(
+    "said", [b"\xc0\x00", b"\x32\x07\x00\x02ab\x00\x07!"], ids=["ping", "message"]
+)
+def test_a_broker_that_wants_answers_and_reads_none_is_left(
+    said: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(wire, "UNREAD", 100)
+    monkeypatch.setattr(session_module, "REST_S", 0.0)
+
+    def talk(connection: socket.socket) -> None:
+        while True:  # until the session hangs up, which ends the server's thread with an OSError
+            connection.sendall(said * 1000)
+
+    with talking(talk) as (session, _):
+        sock = session._client.socket()  # noqa: SLF001 - the kernel's own room is large
+        assert isinstance(sock, socket.socket)
+        sock.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, 1)
+        with pytest.raises(LinkLostError, match="does not read them"):
+            for _ in range(1000):  # a hundred answers wait after a few
+                session.step(1.0)
+
+
 def drip(connection: socket.socket) -> None:
     """Begin an answer to a websockets handshake and never come to its end."""
     with contextlib.suppress(OSError):
