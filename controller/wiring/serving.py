@@ -72,8 +72,7 @@ def serve_files(
     try:
         machine = FileMachine(bench, folder)
         machine.follow(clock_s())
-        ready()
-        asyncio.run(_until_told(lambda over: _follow(machine, clock_s, over)))
+        asyncio.run(_until_told(lambda over: _follow(machine, clock_s, ready, over)))
     except OSError as error:
         raise HardwareError(
             f"The files in {folder} can't be written ({error.strerror}); name a folder that may "
@@ -99,7 +98,13 @@ async def _serve_all(
         raise failed.exceptions[0] from None
 
 
-async def _follow(machine: FileMachine, clock_s: Callable[[], float], over: asyncio.Event) -> None:
+async def _follow(
+    machine: FileMachine,
+    clock_s: Callable[[], float],
+    ready: Callable[[], None],
+    over: asyncio.Event,
+) -> None:
+    ready()
     while not over.is_set():
         machine.follow(clock_s())
         try:
