@@ -367,7 +367,8 @@ def _verdict(
         return Temper.NOT_YET, 1.0 - UNSURE, MELTING
     is_there = progress.reached or progress.settled_s > 0.0
     arrived = has_arrived(profile, progress.phase, is_there=is_there)
-    verdict, confidence = verdict_of(chances_of(temper.bank, temper.weights, arrived=arrived))
+    chances = chances_of(temper.bank, temper.weights, arrived=arrived, by_load=temper.by_load)
+    verdict, confidence = verdict_of(chances)
     if temper.test is Verdict.IN_TEMPER and state.run_s - temper.tested_s < TEST_S:
         verdict, confidence = Temper.IN_TEMPER, max(TEST_TRUST, confidence)
     doubts = temper.doubts_seed and verdict is not Temper.IN_TEMPER

@@ -17,6 +17,7 @@ from controller.core.profile import Profile
 LEAST_V, MOST_V = 0.005, 0.04
 MOST_UNSTABLE = 0.002
 EDGE_LN = 0.25  # own engineering values: how blurred the limits are, in logarithms
+EDGE_ALONE_LN = 0.8  # the same by temperatures alone: batches differ more than the bank does
 EDGE_UNSTABLE_LN = 0.35
 BLUR = 1.7  # a logistic so much narrower is nearly the normal distribution
 UNSURE = 0.03  # of every verdict: something that nobody thought of
@@ -85,18 +86,19 @@ def _above(value: float, limit: float, width: float) -> float:
 
 
 def chances_of(
-    bank: Sequence[Crystals], weights: Sequence[float], *, arrived: bool
+    bank: Sequence[Crystals], weights: Sequence[float], *, arrived: bool, by_load: bool
 ) -> dict[Temper, float]:
     """How likely each verdict is; the weights add up to 1."""
     under = over = good = out = 0.0
+    edge_ln = EDGE_LN if by_load else EDGE_ALONE_LN
     for (form_v, unstable, _, _, most), weight in zip(bank, weights, strict=True):
-        enough, too_much = _above(form_v, LEAST_V, EDGE_LN), _above(form_v, MOST_V, EDGE_LN)
+        enough, too_much = _above(form_v, LEAST_V, edge_ln), _above(form_v, MOST_V, edge_ln)
         wrong = _above(unstable, MOST_UNSTABLE, EDGE_UNSTABLE_LN)
         over += weight * too_much
         fit = weight * enough * (1.0 - too_much)
         good += fit * (1.0 - wrong)
         under += fit * wrong
-        had = _above(most, LEAST_V, EDGE_LN)
+        had = _above(most, LEAST_V, edge_ln)
         out += weight * (1.0 - enough) * had
         under += weight * (1.0 - enough) * (1.0 - had)
     if arrived:
