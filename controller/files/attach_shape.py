@@ -3,7 +3,7 @@
 Responsible for keys, single values and what they become; not for opening what they name.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Literal, Self
 
@@ -21,6 +21,7 @@ from controller.files.thermometer_shape import (
 )
 from controller.files.toml_file import beside
 
+_MOST_PULSES = 100
 _MOST_SEED = 2**32 - 1
 
 
@@ -46,6 +47,16 @@ class PwmAt:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class InputAt:
+    """An input line."""
+
+    line: str
+    active_low: bool
+    debounce_s: float
+    pulses: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LinuxAttach:
     """An attachment to a real machine, through the kernel's interfaces."""
 
@@ -57,6 +68,8 @@ class LinuxAttach:
     lamp_line: str | None = None
     heater_current: ThermometerAt | None = None
     stirrer_pwm: PwmAt | None = None
+    level: InputAt | None = None
+    shaft: InputAt | None = None
     root: Path = Path("/")  # where the kernel's files begin
 
 
@@ -69,6 +82,13 @@ PwmPeriod = Annotated[
     float,
     BeforeValidator(Within(parse_duration_s, "0.00002 s", "0.1 s")),
     Field(examples=['"0.001 s"']),
+]
+
+
+Debounce = Annotated[
+    float,
+    BeforeValidator(Within(parse_duration_s, "0 s", "1 s")),
+    Field(examples=['"0.05 s"']),
 ]
 
 
@@ -140,6 +160,29 @@ class LampTable(Table):
     line: Sentence = Field(examples=['"GPIO25"'])
 
 
+class LevelTable(Table):
+    """`[attach.level]`: the line of a switch that is active while water covers the element."""
+
+    line: Sentence = Field(examples=['"GPIO5"'])
+    active_low: bool = Field(default=False, examples=["false"])
+    debounce: Debounce = 0.05  # own engineering values, not published: a float in moving water,
+
+    def at(self) -> InputAt:
+        """The input."""
+        return InputAt(line=self.line, active_low=self.active_low, debounce_s=self.debounce)
+
+
+class ShaftTable(LevelTable):
+    """`[attach.shaft]`: the line of a sensor that gives pulses as the stirrer's shaft turns."""
+
+    debounce: Debounce = 0.002  # and a magnet that passes
+    pulses: Annotated[int, Field(ge=1, le=_MOST_PULSES, examples=["2"])] = 1
+
+    def at(self) -> InputAt:
+        """The input."""
+        return replace(super().at(), pulses=self.pulses)
+
+
 class CurrentTable(HwmonTable):
     """`[attach.heater_current]`: a chip that measures the element's current."""
 
@@ -159,6 +202,8 @@ class LinuxTable(Table):
     cooling: CoolingLineTable | None = Field(None, examples=["[attach.cooling]"])
     buzzer: BuzzerTable | None = Field(None, examples=["[attach.buzzer]"])
     lamp: LampTable | None = Field(None, examples=["[attach.lamp]"])
+    level: LevelTable | None = Field(None, examples=["[attach.level]"])
+    shaft: ShaftTable | None = Field(None, examples=["[attach.shaft]"])
     heater_current: CurrentTable | None = Field(None, examples=["[attach.heater_current]"])
 
     def plain(self, folder: Path) -> LinuxAttach:
@@ -172,6 +217,8 @@ class LinuxTable(Table):
             cooling_line=None if self.cooling is None else self.cooling.line,
             buzzer_line=None if self.buzzer is None else self.buzzer.line,
             lamp_line=None if self.lamp is None else self.lamp.line,
+            level=None if self.level is None else self.level.at(),
+            shaft=None if self.shaft is None else self.shaft.at(),
             heater_current=None if self.heater_current is None else self.heater_current.at(folder),
         )
 

@@ -180,7 +180,8 @@ def _real_heat_has_a_guard(table: MachineTable) -> str | None:
     return "is missing; a real machine heats only through its guard; write [guard]"
 
 
-SWITCHED = ("stirrer", "cooling", "buzzer", "lamp")  # what may have a line of ours
+# What may have a line of ours.
+SWITCHED = ("stirrer", "cooling", "buzzer", "lamp", "level", "shaft")
 
 
 def _line_is_its_own(part: str, table: MachineTable) -> str | None:
@@ -231,6 +232,8 @@ _PARTS = {
     "bowl_probe": "bowl",
     "stirrer": "stirrer",
     "heater_current": "heater_current",
+    "level_switch": "level",
+    "shaft_pulses": "shaft",
 }
 # The same of a Modbus board.
 _BOARD_PARTS = {

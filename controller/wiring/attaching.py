@@ -27,6 +27,7 @@ from hardware.bench.attach import attach as open_bench
 from hardware.bench.laws import FIRST
 from hardware.linux.attach import (
     AttachError,
+    InputPlan,
     LinuxMachine,
     LinuxPlan,
     Platinum,
@@ -137,6 +138,8 @@ def _real_machine(
             buzzer_line=plan.buzzer_line,
             lamp_line=plan.lamp_line,
             current=_thermometer(plan.heater_current),
+            level=None if plan.level is None else InputPlan(**asdict(plan.level)),
+            shaft=None if plan.shaft is None else InputPlan(**asdict(plan.shaft)),
         ),
         heater=heater,
         permit=permit,

@@ -18,7 +18,8 @@ from hardware.absent import NoStirrer, NoThermometer
 from hardware.bus import Bus, Thermometer
 from hardware.linux import hwmon
 from hardware.linux.errors import AttachError
-from hardware.linux.gpio import Output, open_output
+from hardware.linux.gpio import Output, open_output, open_shaft, open_switch
+from hardware.linux.inputs import InputPlan, Shaft, Switch
 from hardware.linux.kernel import persisting_outputs
 from hardware.linux.platinum import Platinum
 from hardware.linux.pwm import PwmPlan, PwmStirrer
@@ -27,6 +28,7 @@ from hardware.linux.thermometers import ThermometerPlan, place_of
 
 __all__ = [
     "AttachError",
+    "InputPlan",
     "LinuxMachine",
     "LinuxPlan",
     "Platinum",
@@ -53,6 +55,8 @@ class LinuxPlan:
     cooling_line: str | None = None
     buzzer_line: str | None = None
     lamp_line: str | None = None
+    level: InputPlan | None = None
+    shaft: InputPlan | None = None
     current: ThermometerPlan | None = None  # a chip of hwmon that measures the element's current
 
 
@@ -133,6 +137,8 @@ class LinuxMachine:
             heater=heater,
             stirrer=self._stirrer(plan.stirrer_pwm, stirrer, root),
             permit=permit,
+            level=self._input(plan.level, open_switch),
+            shaft=self._input(plan.shaft, open_shaft),
             current=current,
             cooler=None if cooler is None else SwitchedCooler(cooler),
             buzzer=None if buzzer is None else SwitchedIndicator(buzzer),
@@ -145,6 +151,18 @@ class LinuxMachine:
             return NoStirrer() if line is None else SwitchedStirrer(line)
         try:
             return self._lines.enter_context(closing(PwmStirrer(pwm, root)))
+        except AttachError:
+            self._lines.close()
+            raise
+
+    def _input(
+        self, plan: InputPlan | None, opened: Callable[[InputPlan], Switch | Shaft]
+    ) -> Sensor | None:
+        """A switch or a shaft, or none; AttachError when its line can't be had."""
+        if plan is None:
+            return None
+        try:
+            return self._lines.enter_context(closing(opened(plan)))
         except AttachError:
             self._lines.close()
             raise

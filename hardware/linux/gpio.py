@@ -1,14 +1,16 @@
-"""Outputs of the GPIO character device, by the names of their lines.
+"""Lines of the GPIO character device, by their names.
 
 Responsible for finding, taking and letting go of one line; not for what it switches. The bindings
 are imported only when a line is wanted: they are an extra.
 """
 
+from datetime import timedelta
 from pathlib import Path
 from types import ModuleType
 from typing import Any, Protocol
 
 from hardware.linux.errors import AttachError
+from hardware.linux.inputs import InputPlan, Shaft, Switch
 
 CONSUMER = "bainward"
 DEV = Path("/dev")
@@ -60,6 +62,50 @@ def open_output(name: str, dev: Path = DEV) -> GpioOutput:
             is taken or forbidden.
     """
     gpiod = _bindings()
+    chip = _chip_of(gpiod, name, dev)
+    try:
+        return GpioOutput(gpiod, chip, name)
+    except OSError as error:
+        raise _refused(name, chip, error) from error
+
+
+def open_switch(plan: InputPlan, dev: Path = DEV) -> Switch:
+    """The input of that plan as a switch.
+
+    Raises:
+        AttachError: as with an output.
+    """
+    gpiod = _bindings()
+    return Switch(_taken(gpiod, plan, dev), plan, gpiod.line.Value.ACTIVE)
+
+
+def open_shaft(plan: InputPlan, dev: Path = DEV) -> Shaft:
+    """The input of that plan as a shaft's pulses.
+
+    Raises:
+        AttachError: as with an output.
+    """
+    gpiod = _bindings()
+    return Shaft(_taken(gpiod, plan, dev, edge_detection=gpiod.line.Edge.RISING), plan)
+
+
+def _taken(gpiod: ModuleType, plan: InputPlan, dev: Path, **more: object) -> Any:  # noqa: ANN401 - a class of an optional package
+    """The input, held by us alone, debounced by the kernel."""
+    chip = _chip_of(gpiod, plan.line, dev)
+    settings = gpiod.LineSettings(
+        direction=gpiod.line.Direction.INPUT,
+        active_low=plan.active_low,
+        debounce_period=timedelta(seconds=plan.debounce_s),
+        **more,
+    )
+    try:
+        return gpiod.request_lines(str(chip), consumer=CONSUMER, config={plan.line: settings})
+    except OSError as error:
+        raise _refused(plan.line, chip, error) from error
+
+
+def _chip_of(gpiod: ModuleType, name: str, dev: Path) -> Path:
+    """The only chip with a line of that name."""
     # A chip may have a second name in /dev, a link kept for programs of an older kernel:
     # https://github.com/raspberrypi/linux/pull/6144 and what came of it.
     chips = sorted({path.resolve() for path in dev.glob("gpiochip*")})
@@ -70,13 +116,14 @@ def open_output(name: str, dev: Path = DEV) -> GpioOutput:
             f'{there} named "{name}" on this computer; '
             "look for the right name with gpioinfo and write it into the machine file."
         )
-    try:
-        return GpioOutput(gpiod, found[0], name)
-    except OSError as error:
-        raise AttachError(
-            f'The line "{name}" can\'t be had ({error.strerror}); stop what else uses it '
-            "(gpioinfo names it), or join the group that owns " + f"{found[0]}."
-        ) from error
+    return found[0]
+
+
+def _refused(name: str, chip: Path, error: OSError) -> AttachError:
+    return AttachError(
+        f'The line "{name}" can\'t be had ({error.strerror}); stop what else uses it '
+        f"(gpioinfo names it), or join the group that owns {chip}."
+    )
 
 
 def _bindings() -> ModuleType:

@@ -14,7 +14,7 @@ from controller.ports import Fault, Permit, Quality, Reading
 from hardware import bus
 from hardware.linux import attach as linux
 from hardware.linux import one_wire
-from hardware.linux.attach import AttachError, LinuxMachine, LinuxPlan, ThermometerPlan
+from hardware.linux.attach import AttachError, InputPlan, LinuxMachine, LinuxPlan, ThermometerPlan
 from tests.helpers import kernel_tree
 from tests.helpers.kernel_tree import BATH_ID, BOWL_ID
 from tests.helpers.records import replace
@@ -306,3 +306,48 @@ def test_the_stirrers_line_is_let_go_of_where_the_other_can_not_be_had(root: Pat
             PUMPED, heater=GUARD, permit=None, clock_s=lambda: 0.0, root=root, open_line=take
         )
     assert first.closings == 1
+
+
+class Taken:
+    """An input that gives a number, and remembers that it was let go of."""
+
+    def __init__(self, value: float) -> None:
+        """Held."""
+        self.value, self.closings = value, 0
+
+    def read(self, now_s: float) -> Reading:  # noqa: ARG002 - the Sensor's contract
+        """The number."""
+        return Reading(self.value)
+
+    def close(self) -> None:
+        """Remember."""
+        self.closings += 1
+
+
+def test_level_and_shaft_are_inputs_which_are_let_go_of_in_the_end(
+    root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    level, shaft = Taken(1.0), Taken(30.0)
+    monkeypatch.setattr(linux, "open_switch", lambda _plan: level)
+    monkeypatch.setattr(linux, "open_shaft", lambda _plan: shaft)
+    monkeypatch.setattr(threading.Thread, "start", lambda _: None)
+    monkeypatch.setattr(linux, "FIRST_ROUND_S", 0.0)
+    one = InputPlan(line="GPIO5", active_low=False, debounce_s=0.05)
+    with machine_on(root, replace(ONE_WIRE, level=one, shaft=one)) as machine:
+        assert machine.devices.level is level
+        assert machine.devices.shaft is shaft
+    assert (level.closings, shaft.closings) == (1, 1)
+
+
+def test_the_stirrers_line_is_let_go_of_where_an_input_can_not_be_had(
+    root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(_plan: InputPlan) -> Taken:
+        raise AttachError("taken")
+
+    monkeypatch.setattr(linux, "open_switch", refuse)
+    line = Line("GPIO27")
+    one = InputPlan(line="GPIO5", active_low=False, debounce_s=0.05)
+    with pytest.raises(AttachError, match="taken"):
+        machine_on(root, replace(ONE_WIRE, level=one), line)
+    assert line.closings == 1

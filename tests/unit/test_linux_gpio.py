@@ -7,6 +7,8 @@ real line is proven on the virtual board.
 import errno
 import os
 import sys
+from collections.abc import Callable
+from datetime import timedelta
 from enum import Enum
 from pathlib import Path
 from types import ModuleType, SimpleNamespace, TracebackType
@@ -14,8 +16,8 @@ from typing import Self
 
 import pytest
 
-from hardware.linux.attach import AttachError
-from hardware.linux.gpio import open_output
+from hardware.linux.attach import AttachError, InputPlan
+from hardware.linux.gpio import open_output, open_shaft, open_switch
 
 
 class Value(Enum):
@@ -58,12 +60,17 @@ class Bindings(ModuleType):
 
     Chip = Chip
     LineSettings = SimpleNamespace
-    line = SimpleNamespace(Value=Value, Direction=SimpleNamespace(OUTPUT="output"))
+    line = SimpleNamespace(
+        Value=Value,
+        Direction=SimpleNamespace(OUTPUT="output", INPUT="input"),
+        Edge=SimpleNamespace(RISING="rising"),
+    )
 
     def __init__(self) -> None:
         """All lines free."""
         super().__init__("gpiod")
         self.history: list[tuple[str, Value | str]] = []
+        self.inputs: list[dict[str, object]] = []
         self.consumers: list[str] = []
         self.refusal: int | None = None
 
@@ -75,6 +82,9 @@ class Bindings(ModuleType):
         self._refuse()
         self.consumers.append(consumer)
         for name, settings in config.items():
+            if settings.direction == "input":
+                self.inputs.append({"line": name, **vars(settings)})
+                continue
             assert settings.direction == "output"
             self.history.append((name, settings.output_value))
         return self
@@ -188,3 +198,36 @@ def test_the_real_bindings_have_what_we_use() -> None:
     assert {"get_line_info", "__enter__"} <= set(dir(gpiod.Chip))
     assert {"set_value", "release"} <= set(dir(gpiod.LineRequest))
     assert callable(gpiod.request_lines)
+
+
+LEVEL = InputPlan(line="GPIO17", active_low=True, debounce_s=0.05)
+
+
+def test_a_switch_is_an_input_that_the_kernel_debounces(gpiod: Bindings, dev: Path) -> None:
+    open_switch(LEVEL, dev).close()
+    assert gpiod.inputs == [
+        {
+            "line": "GPIO17",
+            "direction": "input",
+            "active_low": True,
+            "debounce_period": timedelta(milliseconds=50),
+        }
+    ]
+    assert gpiod.history == [("", "released")]
+
+
+def test_a_shafts_pulses_are_rising_edges(gpiod: Bindings, dev: Path) -> None:
+    open_shaft(LEVEL, dev)
+    assert gpiod.inputs[0]["edge_detection"] == "rising"
+    assert gpiod.consumers == ["bainward"]
+
+
+@pytest.mark.parametrize("opened", [open_switch, open_shaft])
+def test_an_input_that_can_not_be_had_is_refused_as_an_output_is(
+    gpiod: Bindings, dev: Path, opened: Callable[[InputPlan, Path], object]
+) -> None:
+    with pytest.raises(AttachError, match='There is no line named "GPIO99"'):
+        opened(InputPlan(line="GPIO99", active_low=False, debounce_s=0.0), dev)
+    gpiod.refusal = errno.EBUSY
+    with pytest.raises(AttachError, match=r'The line "GPIO17" can\'t be had \(Device or resource'):
+        opened(LEVEL, dev)

@@ -10,7 +10,7 @@ import pytest
 from controller.clock import RealClock
 from controller.core.lacks import Lack, lacks_of, sentences
 from controller.errors import MachineFileError
-from controller.files.attach_shape import LinuxAttach, PwmAt
+from controller.files.attach_shape import InputAt, LinuxAttach, PwmAt
 from controller.files.explain import explain_machine
 from controller.files.machine_file import MachineFile, bench_machine_path, load_machine_file
 from controller.files.thermometer_shape import ThermometerAt
@@ -240,6 +240,21 @@ BAD = [
         "bowl_probe = true",
     ),
     (
+        "a level on the heater's line",
+        [
+            ("[attach.stirrer]", '[attach.level]\nline = "GPIO17"\n\n[attach.stirrer]'),
+            ("level_switch = false", "level_switch = true"),
+        ],
+        "attach · level · line",
+        "is the guard's main",
+    ),
+    (
+        "a load",
+        [("load_signal = false", "load_signal = true")],
+        "fitted: load_signal can't be read",
+        "load_signal = false",
+    ),
+    (
         "a shaft",
         [("shaft_pulses = false", "shaft_pulses = true")],
         "fitted",
@@ -274,6 +289,25 @@ def test_a_stirrer_may_have_a_pwm_output_and_the_kernels_files_another_root(
     assert machine_file.attach.root == tmp_path / "tree"
     said = explain_machine(machine_file, fahrenheit=False)
     assert "stirrer by PWM at /sys/class/pwm/pwmchip0/pwm0, 60 rpm at full" in said
+
+
+def test_a_level_switch_and_a_shafts_pulses_have_lines_of_their_own(tmp_path: Path) -> None:
+    inputs = (
+        '[attach.level]\nline = "GPIO5"\nactive_low = true\n\n'
+        '[attach.shaft]\nline = "GPIO6"\npulses = 4\n\n[attach.stirrer]'
+    )
+    machine_file = loaded(
+        tmp_path,
+        ("level_switch = false", "level_switch = true"),
+        ("shaft_pulses = false", "shaft_pulses = true"),
+        ("[attach.stirrer]", inputs),
+    )
+    assert isinstance(machine_file.attach, LinuxAttach)
+    assert machine_file.attach.level == InputAt(line="GPIO5", active_low=True, debounce_s=0.05)
+    shaft = InputAt(line="GPIO6", active_low=False, debounce_s=0.002, pulses=4)
+    assert machine_file.attach.shaft == shaft
+    assert machine_file.machine.has_level
+    assert machine_file.machine.has_shaft
 
 
 @pytest.mark.parametrize(
