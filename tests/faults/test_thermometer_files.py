@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import pytest
 
+from controller.core.interlock_rows import _SAID
 from controller.core.signals import Fault, Reading
 from controller.ports import Moment
 from hardware.bench.kernel_files import ONE_WIRE_IDS
@@ -136,5 +137,5 @@ def test_a_file_that_fails_ends_in_its_named_cause_in_time_and_heat_is_off_at_on
     assert not any(moment.heater_on for moment in story.moments[BEGINS_S:])
     trips = story.moments[-1].state.trips
     assert trips[0].cause == f"{case.which}-probe-missing"
-    assert f"({case.fault})" in trips[0].what
+    assert f"({_SAID[case.fault]})" in trips[0].what
     assert trips[0].at_s <= BEGINS_S + WAIT_S + 1
