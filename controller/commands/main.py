@@ -21,7 +21,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         code = int(_command(options.command)(options))
         sys.stdout.flush()
     except BainwardError as error:
-        sys.stderr.write(f"bainward: {error}\n")
+        sys.stderr.write(f"bainward: {_shown(str(error))}\n")
         return int(error.exit_code)
     except BrokenPipeError:
         # Whoever read our output has gone; nothing is left to say.
@@ -63,3 +63,8 @@ def _command(name: str) -> Callable[..., Exit]:
     module, function = COMMANDS[name]
     found: Callable[..., Exit] = getattr(import_module(f"controller.commands.{module}"), function)
     return found
+
+
+def _shown(sentences: str) -> str:
+    """What came from a file or a broker must not steer the terminal it is shown on."""
+    return "".join(sign if sign.isprintable() or sign == "\n" else "?" for sign in sentences)

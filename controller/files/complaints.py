@@ -122,6 +122,8 @@ def _example(field: FieldInfo | None) -> str:
 def _write(key: str, field: FieldInfo | None) -> str:
     """The remedy for a key that is missing or of the wrong kind."""
     example = _example(field)
+    if not example and field is not None and _model_in(field.annotation) is not None:
+        example = f"[{key}]"
     return f"write {example}" if example.startswith("[") else f"write {key} = {example}"
 
 

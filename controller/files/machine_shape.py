@@ -193,7 +193,7 @@ class MqttTable(Table):
     key: Sentence | None = None
     remote: Remote = Field(Remote.OFF, strict=False, examples=['"off"'])
     signing_key: Sentence | None = None
-    home_assistant: bool = False
+    home_assistant: bool = Field(default=False, examples=["true"])
     unit: Literal["C", "F"] = Field("C", examples=['"C"'])
 
     def settings(self, folder: Path) -> LinkSettings:

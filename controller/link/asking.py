@@ -27,11 +27,17 @@ FIND_S = 10.0  # until the broker has shown the machine
 ANSWER_S = 15.0  # a run answers with its next tick, which may be slow on purpose
 _STEP_S = 0.1
 _ID_BYTES = 8
+_LONGEST = 200  # signs of what is shown of somebody's words
+_STATE = "$state"
+_PATHS = frozenset({_STATE, TOKEN, ASK_ID, RESPONSE})
 
 
 @dataclass(slots=True)
 class _Heard:
-    """What the broker has told so far, by path below the machine's topic."""
+    """What the broker has told so far, by path below the machine's topic.
+
+    A broker may send what nobody asked for, without an end: none of it is kept.
+    """
 
     base: str
     told: dict[str, str] = field(default_factory=dict)
@@ -39,7 +45,7 @@ class _Heard:
     def __call__(self, topic: str, payload: bytes, retained: bool) -> None:
         """Keep the newest; an answer that the broker had kept is somebody else's."""
         path = topic.removeprefix(f"{self.base}/")
-        if path != RESPONSE or not retained:
+        if path in _PATHS and (path != RESPONSE or not retained):
             self.told[path] = payload.decode(errors="replace")
 
     def answer(self, id_: str) -> dict[str, str] | None:
@@ -83,16 +89,17 @@ def _new_id() -> str:
 
 
 def _asked(session: Session, heard: _Heard, wish: Wish, key: bytes) -> str:
-    needed = {"$state", TOKEN} | ({ASK_ID} if wish.command is Command.ANSWER else set())
+    needed = {_STATE, TOKEN} | ({ASK_ID} if wish.command is Command.ANSWER else set())
     paths = (*sorted(needed), RESPONSE)
     session.subscribe(tuple(f"{heard.base}/{path}" for path in paths), _unheeded)
     if not _wait(session, FIND_S, lambda: heard.told.keys() >= needed):
         raise HardwareError(
             f"No machine publishes below {heard.base}; start a run, or name its device in [mqtt]."
         )
-    if heard.told["$state"] != "ready":
+    if heard.told[_STATE] != "ready":
         raise HardwareError(
-            f"The machine says {heard.told['$state']}, so no run is there to answer; start one."
+            f"The machine says {_brief(heard.told[_STATE])}, so no run is there to answer; "
+            "start one."
         )
     wish = replace(wish, token=heard.told[TOKEN], ask=heard.told.get(ASK_ID, ""))
     if key:
@@ -104,8 +111,13 @@ def _asked(session: Session, heard: _Heard, wish: Wish, key: bytes) -> str:
         )
     answer = heard.answer(wish.id) or {}
     if answer.get("result") != Result.DONE:
-        raise UsageError(f"The run refused: {answer.get('reason')}")
+        raise UsageError(f"The run refused: {_brief(answer.get('reason', ''))}")
     return wish.command.value
+
+
+def _brief(said: str) -> str:
+    """Somebody's words as part of one line."""
+    return " ".join(said.split())[:_LONGEST]
 
 
 def _unheeded(_granted: bool) -> None:

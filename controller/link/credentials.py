@@ -130,13 +130,21 @@ def _without_waiting(path: str, flags: int) -> int:
 
 def _text(path: Path, what: str = "password") -> str:
     try:
-        return _read(path, what).decode().strip("\r\n")
+        text = _read(path, what).decode().strip("\r\n")
     except (OSError, UnicodeDecodeError) as error:
         why = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
         raise AccessError(
             f"The link's {what} file {path} can't be read: {why}. "
             f"Put the {what} into it, readable by this user."
         ) from error
+    if (
+        len(text.splitlines()) != 1 or "\0" in text
+    ):  # a key would else go to the broker as the password
+        raise AccessError(
+            f"The link's {what} file {path} must have the {what} as its one line, and no more; "
+            "see whether it is the right file."
+        )
+    return text
 
 
 def tls_context(tls: Tls | None) -> ssl.SSLContext | None:

@@ -26,6 +26,7 @@ class Played:
     state: str | None = "ready"
     kept = '{"id": "somebody-elses", "result": "done"}'
     result: str | None = "done"
+    reason = "It is cold."
     breaks = False
 
     def __init__(self, settings: LinkSettings, *, password: object, tls: object) -> None:
@@ -70,7 +71,7 @@ class Played:
                 self.heard(f"{BASE}/control/response", said.encode(), False)
 
     def _answer(self, id_: str) -> str:
-        return json.dumps({"id": id_, "result": self.result, "reason": "It is cold.", "at": ""})
+        return json.dumps({"id": id_, "result": self.result, "reason": self.reason, "at": ""})
 
     def leave(self) -> None:
         """Say goodbye."""
@@ -116,6 +117,28 @@ def test_nothing_is_asked_where_the_password_would_go_in_plain() -> None:
     with pytest.raises(MachineFileError, match="in plain over the network"):
         ask_run(settings, Command.STOP)
     assert Played.names == []
+
+
+def test_a_broker_s_words_stay_one_short_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Played, "state", "\nbainward: all is well\n" + "x" * 60_000)
+    with pytest.raises(HardwareError, match="The machine says bainward: all is well xxx") as caught:
+        ask_run(SETTINGS, Command.STOP)
+    assert "\n" not in str(caught.value)
+    assert len(str(caught.value)) < 300
+    monkeypatch.setattr(Played, "state", "ready")
+    monkeypatch.setattr(Played, "result", "refused")
+    monkeypatch.setattr(Played, "reason", "No.\n" + "x" * 60_000)
+    with pytest.raises(UsageError, match=r"^The run refused: No\. x+$") as refused:
+        ask_run(SETTINGS, Command.STOP)
+    assert len(str(refused.value)) < 300
+
+
+def test_what_nobody_asked_the_broker_for_is_not_kept() -> None:
+    heard = asking._Heard(BASE)  # noqa: SLF001 - nothing else shows what is kept
+    heard(f"{BASE}/ask/id", b"set-test", True)
+    for number in range(1000):
+        heard(f"{BASE}/{number}", b"x" * 60_000, False)
+    assert heard.told == {"ask/id": "set-test"}
 
 
 TROUBLES: list[tuple[dict[str, object], type[Exception], str]] = [

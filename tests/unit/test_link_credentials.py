@@ -57,6 +57,18 @@ def test_a_password_file_of_no_text_does_not_show_its_bytes(tmp_path: Path) -> N
     assert "0xff" not in str(caught.value)
 
 
+@pytest.mark.parametrize("content", [ISSUED.device.key, b"hunter2\nhunter3\n", b"\n", b"hunter2\0"])
+def test_a_password_file_of_anything_but_one_line_is_told_without_it(
+    tmp_path: Path, content: bytes
+) -> None:
+    path = tmp_path / "secret"
+    path.write_bytes(content)
+    path.chmod(0o600)
+    with pytest.raises(AccessError, match="as its one line, and no more") as caught:
+        password(LinkSettings(password_file=path))
+    assert "hunter" not in str(caught.value)
+
+
 def test_no_encryption_is_no_context() -> None:
     assert tls_context(None) is None
 

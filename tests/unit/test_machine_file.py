@@ -100,6 +100,13 @@ BAD = [
         'write transport = "websockets"',
     ),
     ("a password", [("[mqtt]", '[mqtt]\npassword = "x"')], "mqtt · password", "password_file ="),
+    (
+        "a hub by number",
+        [("[mqtt]", "[mqtt]\nhome_assistant = 1")],
+        "mqtt",
+        "write home_assistant = t",
+    ),
+    ("two brokers", [("[mqtt]", "[[mqtt]]")], "mqtt", "must be a table; write [mqtt]"),
     ("a nameless password", [('username = "cook"\n', "")], "mqtt · username", "write username"),
     (
         "a nameless password of the environment",

@@ -77,3 +77,14 @@ def test_a_machine_without_a_broker_is_told(
     assert request(REFERENCE, "stop") is Exit.USAGE
     assert "has no [mqtt]" in capsys.readouterr().err
     assert asked == []
+
+
+def test_what_a_file_holds_does_not_steer_the_terminal(
+    kitchen: Path, asked: list[object], capsys: pytest.CaptureFixture[str]
+) -> None:
+    kitchen.write_text(kitchen.read_text("utf-8") + '"a\\u001b[31m" = 1\n', encoding="utf-8")
+    assert request(kitchen, "stop") is Exit.BAD_FILE
+    said = capsys.readouterr().err
+    assert "a?[31m: is not a key here" in said
+    assert "\x1b" not in said
+    assert asked == []
