@@ -59,7 +59,10 @@ def watched(
     is_blind, by_s = False, min(dt_s, _MOST_S)
     live_s, dead_s = sight.live_s, sight.dead_s
     if machine.has_mains:
-        live = None if readings.permit is None else readings.permit.live
+        permit = readings.permit
+        # What a guard said before it fell silent tells nothing of a heater that was told since.
+        is_old = permit is None or permit.age_s > th.GUARD_SILENT_S
+        live = None if permit is None or is_old else permit.live
         is_blind = live is None
         if live is not None and told.on:
             dead_s = 0.0 if live else dead_s + by_s

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from controller.core import thresholds as th
 from controller.core.evidence import Evidence
 from controller.core.heater_rows import HEATER_ROWS
 from controller.core.heater_sight import UNSEEN, HeaterSight, watched
@@ -69,6 +70,16 @@ def test_one_look_that_shows_it_as_told_ends_the_count() -> None:
     live = looks(1, on=False, live=True, current=Reading(OWN_A))
     after = looks(1, on=False, live=False, current=Reading(0.0), before=live)
     assert (after.live_s, after.flowing_s) == (0.0, 0.0)
+
+
+def test_the_last_word_of_a_guard_that_has_fallen_silent_is_none_of_the_heater() -> None:
+    for age_s in (th.GUARD_SILENT_S + 0.1, math.inf):
+        silent = readings(permit=replace(LIVE, age_s=age_s), current=Reading(0.0))
+        seen = watched(UNSEEN, SEEING, silent, 1.0, told=RelayMemory(on=False, held_s=59.0))
+        assert (seen.live_s, seen.blind_s) == (0.0, 1.0)
+    speaks = readings(permit=replace(LIVE, age_s=th.GUARD_SILENT_S), current=Reading(0.0))
+    seen = watched(UNSEEN, SEEING, speaks, 1.0, told=RelayMemory(on=False, held_s=59.0))
+    assert (seen.live_s, seen.blind_s) == (1.0, 0.0)
 
 
 def test_a_current_from_before_the_switch_says_nothing() -> None:
