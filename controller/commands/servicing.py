@@ -45,11 +45,13 @@ def write_units(options: argparse.Namespace) -> Exit:
             "add the table [guard] or use bainward run."
         )
     _refuse_unprintable(path)
+    board = machine_file.guard.board
     service = Service(
         command=_command(),
         machine_file=path,
         writable=_writable(path, machine_file),
         user=_user(options.user),
+        guard_by_network=board is not None and not board.at.startswith("/"),
     )
     for name, text in units(service).items():
         _write(options.folder / name, text)

@@ -61,7 +61,7 @@ LimitMEMLOCK=infinity
 StateDirectory=bainward
 RuntimeDirectory=bainward
 Environment=XDG_STATE_HOME=/var/lib
-RestrictAddressFamilies=AF_UNIX
+RestrictAddressFamilies={families}
 {common}
 [Install]
 WantedBy=multi-user.target
@@ -123,6 +123,7 @@ class Service:
     machine_file: Path
     writable: tuple[Path, ...] = ()  # folders that both need to write, besides their own
     user: str | None = None  # whom both run as; None: root
+    guard_by_network: bool = False  # whether the guard's board is reached over TCP
 
 
 def units(service: Service) -> dict[str, str]:
@@ -137,6 +138,7 @@ def units(service: Service) -> dict[str, str]:
         again_s=GUARD_AGAIN_S,
         hardware_watchdog=HARDWARE_WATCHDOG,
         hardware_watchdog_s=HARDWARE_WATCHDOG_S,
+        families="AF_UNIX AF_INET AF_INET6" if service.guard_by_network else "AF_UNIX",
         common=common,
     )
     run = _RUN.format(

@@ -20,6 +20,7 @@ from controller.service.units import (
     units,
     watchdog_drop_in,
 )
+from tests.helpers.records import replace
 
 SOUND = (Path(__file__).parent / "bad_files" / "sound_machine.toml").read_text(encoding="utf-8")
 GUARD = """
@@ -290,3 +291,28 @@ def test_systemds_own_checker_finds_nothing(machine_file: Path, tmp_path: Path) 
     ours = [line for line in said.splitlines() if re.search(r"bainward|Unknown|Failed", line)]
     assert ours == []
     assert result.returncode == 0, said
+
+
+@pytest.mark.parametrize(
+    ("by_network", "families"), [(False, "AF_UNIX"), (True, "AF_UNIX AF_INET AF_INET6")]
+)
+def test_a_guard_reaches_the_network_only_where_its_board_is_there(
+    by_network: bool, families: str
+) -> None:
+    service = replace(SERVICE, guard_by_network=by_network)
+    lines = units(service)[GUARD_UNIT].splitlines()
+    assert f"RestrictAddressFamilies={families}" in lines
+
+
+@pytest.mark.parametrize(
+    ("at", "families"),
+    [("127.0.0.1:1502", "AF_UNIX AF_INET AF_INET6"), ("/dev/ttyUSB1", "AF_UNIX")],
+)
+def test_the_command_sees_where_the_guards_board_is(tmp_path: Path, at: str, families: str) -> None:
+    text = (Path(__file__).resolve().parents[1] / "helpers/board_machine.toml").read_text("utf-8")
+    first, second = text.split("[guard]")
+    machine = tmp_path / "kitchen.toml"
+    machine.write_text(first + "[guard]" + second.replace("127.0.0.1:1502", at), "utf-8")
+    assert main(["service", "--machine", str(machine), str(tmp_path)]) == Exit.DONE
+    unit = (tmp_path / GUARD_UNIT).read_text("utf-8")
+    assert f"RestrictAddressFamilies={families}" in unit.splitlines()
