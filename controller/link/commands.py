@@ -62,7 +62,7 @@ WHY = {
     ),
     Refusal.ONLY_HERE: "This is done only by a person at the machine.",
     Refusal.STALE_TOKEN: (
-        "Repeat the newest control/token: it changes each minute and with each use."
+        "Repeat the newest control/token: it changes each minute, with each use and each pause."
     ),
     Refusal.BAD_SIGNATURE: "The request is not signed with this machine's key.",
     Refusal.ASK_UNNAMED: "A signed answer names its question: repeat ask/id as ask.",

@@ -11,13 +11,13 @@ from datetime import datetime
 from enum import StrEnum
 
 from controller.clock import process_s, wall_time
-from controller.core.state import EventName
+from controller.core.state import EventName, Mode
 from controller.link.commands import WHY, Accepted, Refusal
 from controller.link.inbox import Inbox
 from controller.link.settings import Remote
 from controller.link.tree import NO_ANSWER, NOTHING
 from controller.link.wishes import Gate, Wish, judge_wish, wish_of
-from controller.ports import Event, Question, Request
+from controller.ports import Event, Question, Request, Verb
 
 # Own engineering values, not published.
 REMEMBERED = 256  # ids of accepted requests
@@ -53,6 +53,8 @@ class Desk:
         self._answers: OrderedDict[str, str] = OrderedDict()  # by id; "" while it is waited for
         self._outgoing: deque[str] = deque(maxlen=WAITING)
         self._in_tick: tuple[str, ...] = ()
+        self._pause_in_tick = False
+        self._has_paused = False  # since the token was last looked at
         self._allowance = float(REFUSALS_AT_ONCE)
         self._allowed_s = 0.0
         self.last = NO_ANSWER
@@ -62,7 +64,17 @@ class Desk:
         """What the next request must repeat."""
         if self._gate.remote is Remote.OFF:
             return NOTHING
+        self._outdate()
         return self._gate.tokens.shown(self._clock_s())
+
+    def _outdate(self) -> None:
+        """After a pause no earlier token counts: a broker might keep a resume back until then.
+
+        Only the link's thread changes tokens; what the control loop tells is a mark.
+        """
+        if self._has_paused:
+            self._has_paused = False
+            self._gate.tokens.spend(self._clock_s())
 
     def hear(self, payload: bytes, *, retained: bool, ask: Question | None) -> Accepted | None:
         """Take in one request; None when it was refused or had been taken before."""
@@ -80,11 +92,12 @@ class Desk:
         return self._take(wish, ask)
 
     def _take(self, wish: Wish, ask: Question | None) -> Accepted | None:
+        self._outdate()
         verdict = judge_wish(wish, self._gate, ask, self._clock_s())
         if isinstance(verdict, Accepted):
             self._remember(wish.id)
             if self._inbox.put(verdict.request):
-                return verdict
+                return self._heeded(verdict)
             del self._answers[wish.id]
             verdict = Refusal.TOO_MANY
         self._inbox.refuse(verdict)
@@ -97,9 +110,14 @@ class Desk:
         """Take in one plain command; None when it was refused."""
         verdict = self._inbox.offer(payload, retained=retained, ask=ask)
         if isinstance(verdict, Accepted):
-            return verdict
+            return self._heeded(verdict)
         self._explain(NOTHING, verdict)
         return None
+
+    def _heeded(self, accepted: Accepted) -> Accepted:
+        if accepted.request.verb is Verb.PAUSE:
+            self._has_paused = True
+        return accepted
 
     def refuse(self, refusal: Refusal) -> None:
         """Count what could not even be read."""
@@ -123,7 +141,9 @@ class Desk:
 
     def passed_on(self, requests: Iterable[Request]) -> None:
         """Remember whose answers this tick brings."""
-        self._in_tick = tuple(request.id for request in requests if request.id)
+        taken = tuple(requests)
+        self._in_tick = tuple(request.id for request in taken if request.id)
+        self._pause_in_tick = any(request.verb is Verb.PAUSE for request in taken)
 
     def _dropped(self, request: Request, refusal: Refusal) -> None:
         """Answer a request that was taken and didn't reach the loop."""
@@ -132,6 +152,12 @@ class Desk:
 
     def settle(self, events: Iterable[Event]) -> None:
         """Answer what went into the tick that has just ended."""
+        # One that came over the link was marked as it came, before anybody could see its token.
+        if not self._pause_in_tick and any(
+            event.name is EventName.MODE_CHANGED and event.facts["after"] == Mode.PAUSING
+            for event in events
+        ):
+            self._has_paused = True
         if not self._in_tick:
             return
         reasons = {

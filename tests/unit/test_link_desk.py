@@ -4,7 +4,11 @@ import json
 from datetime import UTC, datetime
 from typing import Any
 
+import pytest
+
+from controller.core.records import replace
 from controller.core.requests import refusal
+from controller.core.state import EventName, Mode
 from controller.link.commands import WHY, Refusal
 from controller.link.desk import REFUSALS_AT_ONCE, REMEMBERED, WAITING, Desk
 from controller.link.inbox import FRESH_S, ROOM, Inbox
@@ -12,7 +16,7 @@ from controller.link.settings import Remote
 from controller.link.tokens import LIFE_S, Tokens
 from controller.link.tree import NO_ANSWER
 from controller.link.wishes import Gate
-from controller.ports import Question, Request, Source, Verb
+from controller.ports import Event, Question, Request, Source, Verb
 from tests.helpers.logs import listening_log
 from tests.helpers.moments import SET_TEST
 
@@ -101,6 +105,51 @@ def test_a_flood_of_one_id_is_not_answered_each_time() -> None:
     for _ in range(20 * REFUSALS_AT_ONCE):
         stage.ask("a", "pause")
     assert len(stage.answers()) <= 1 + REFUSALS_AT_ONCE
+
+
+PAUSED_HERE = Event(
+    name=EventName.MODE_CHANGED, facts={"before": Mode.RUNNING, "after": Mode.PAUSING}
+)
+
+
+@pytest.mark.parametrize("how", ["as a request", "as plain text", "at the machine"])
+def test_what_was_kept_back_until_after_a_pause_does_not_count(how: str) -> None:
+    stage = Stage()
+    before = stage.desk.token
+    if how == "at the machine":
+        stage.desk.settle((PAUSED_HERE,))
+    elif how == "as plain text":
+        stage.desk.hear_plain(b"pause", retained=False, ask=None)
+    else:
+        stage.ask("a", "pause")
+    stage.take()
+    assert not stage.ask("b", "resume", token=before)
+    assert stage.take() == ()
+    assert stage.answers()[-1] == refused("b", WHY[Refusal.STALE_TOKEN])
+    assert stage.ask("c", "resume")
+
+
+def test_a_pause_over_the_link_changes_the_token_once() -> None:
+    stage = Stage()
+    before = stage.desk.token
+    stage.ask("a", "pause")
+    after = stage.desk.token
+    assert after != before
+    stage.take()
+    stage.desk.settle((PAUSED_HERE,))
+    assert stage.desk.token == after
+    stage.take()
+    stage.desk.settle((PAUSED_HERE,))
+    assert stage.desk.token != after
+
+
+def test_other_ticks_leave_the_token_alone() -> None:
+    stage = Stage()
+    before = stage.desk.token
+    resumed = replace(PAUSED_HERE, facts={"before": Mode.PAUSED, "after": Mode.RESUMING})
+    stage.desk.settle((resumed,))
+    stage.ask("a", "acknowledge")
+    assert stage.desk.token == before
 
 
 def test_a_refused_id_may_be_asked_again() -> None:
@@ -199,7 +248,7 @@ def test_the_token_changes_with_time_and_with_use_and_is_not_shown_in_mode_off()
     stage.ask("a", "resume")
     second = stage.desk.token
     assert second != first
-    stage.ask("b", "pause")
+    stage.ask("b", "acknowledge")
     assert stage.desk.token == second
     stage.now_s += LIFE_S
     assert stage.desk.token != second
