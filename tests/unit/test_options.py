@@ -28,6 +28,7 @@ def test_a_try_needs_only_a_profile() -> None:
         "no_broker": False,
         "log": None,
         "plot": None,
+        "page": None,
         "machine": None,
         "seed": None,
         "speed": None,
