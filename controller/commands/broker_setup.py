@@ -16,6 +16,7 @@ from controller.clock import wall_time
 from controller.errors import AccessError, Exit, UsageError
 from controller.service.broker import (
     COOK,
+    NAME_LENGTH,
     ONLOOKER,
     BrokerPlan,
     access_list,
@@ -113,6 +114,11 @@ def _reached(hosts: tuple[str, ...]) -> tuple[str, ...]:
 def _device(name: str) -> str:
     if not _DEVICE.fullmatch(name):
         raise UsageError(f"{name!r} can't stand in a topic; use a to z, 0 to 9 and hyphens inside.")
+    if len(name) > NAME_LENGTH:
+        raise UsageError(
+            f"The device's name has {len(name)} signs, and its certificate has room for "
+            f"{NAME_LENGTH}; give a shorter --device."
+        )
     if name in {COOK, ONLOOKER}:
         raise UsageError(f"{name!r} is the name of a role, whose password would be the machine's.")
     return name

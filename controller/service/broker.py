@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 COOK, ONLOOKER = "cook", "onlooker"
+NAME_LENGTH = 64  # of a certificate's common name: ub-common-name of RFC 5280, appendix A.1
 
 # 20 signs of 31 that nobody takes for one another: 99 bits, which no list of passwords holds, so
 # that stretching them (mosquitto's own number of rounds) needs to add nothing.

@@ -13,6 +13,8 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
+from controller.service.broker import NAME_LENGTH
+
 # Phones of some makes refuse a server's certificate that is valid for longer (from memory, not
 # checked).
 SERVER_DAYS = 825
@@ -63,7 +65,7 @@ def issue(hosts: tuple[str, ...], device: str, now: datetime) -> Certificates:
     return Certificates(
         authority=_pem(authority),
         server=signed(
-            hosts[0],
+            hosts[0][:NAME_LENGTH],  # clients look at the alternative names
             (now - _SLACK, until),
             x509.SubjectAlternativeName([_place(host) for host in hosts]),
             x509.ExtendedKeyUsage([ExtendedKeyUsageOID.SERVER_AUTH]),

@@ -75,6 +75,7 @@ def test_nothing_is_written_over(tmp_path: Path, capsys: pytest.CaptureFixture[s
         (("--device", "a/#"), "can't stand in a topic"),
         (("--device", "cook"), "is the name of a role"),
         (("--device", "onlooker"), "is the name of a role"),
+        (("--device", "a" * 65), "has 65 signs, and its certificate has room for 64"),
         (("--host", "my kitchen"), "is no host name or address"),
         (("--host", "a\nallow_anonymous true"), "is no host name or address"),
         (("--port", "8884"), "need a port each"),
@@ -86,6 +87,12 @@ def test_what_would_break_the_configuration_is_refused(
     assert set_up(tmp_path / "b", *more) is Exit.USAGE
     assert sentence in capsys.readouterr().err
     assert not (tmp_path / "b").exists()
+
+
+def test_a_name_as_long_as_names_may_be_is_taken(tmp_path: Path) -> None:
+    host = ".".join(["kitchen"] * 31)  # 247 signs
+    words = ["broker-setup", str(tmp_path / "b"), "--device", "a" * 64, "--host", host]
+    assert main(words) == Exit.DONE
 
 
 def test_a_path_that_would_break_the_configuration_is_refused(
