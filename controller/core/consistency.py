@@ -166,9 +166,14 @@ def _moves(seen: Consistency, sight: Sight) -> Consistency:
 def _loads(seen: Consistency, sight: Sight) -> Consistency:
     """The stirrer's load beside what it was two looks before, at the same speed."""
     load, rpm = sight.load, sight.told_rpm
-    turns = rpm > 0.0 and sight.stirring_s >= th.STIRRED_S and sight.shaft_turns
-    if load is None or load.quality is not _GOOD or not turns:
+    stirs = rpm > 0.0 and sight.stirring_s >= th.STIRRED_S
+    if load is None or load.quality is not _GOOD or not stirs:
         return replace(seen, loads=(), told_rpm=rpm, load_share=1.0)
+    if (
+        not sight.shaft_turns
+    ):  # a motor that turns round stands for a moment: what was before counts
+        kept = seen.loads if rpm == seen.told_rpm else ()
+        return replace(seen, loads=kept, told_rpm=rpm, load_share=1.0)
     before = seen.loads if rpm == seen.told_rpm else ()
     loads = (*before, load.value)[-_LOADS:]
     ratio = 1.0

@@ -252,6 +252,15 @@ def test_another_speed_begins_anew() -> None:
     assert looks([slow], seen).load_share == 1.0
 
 
+def test_a_stirrer_that_stands_while_it_turns_round_is_held_against_what_was_before() -> None:
+    standing = sight(1010.0, load=Reading(0.03), shaft_turns=False)
+    looked = [sight(1000.0), sight(1005.0), standing, sight(1015.0, load=Reading(0.3))]
+    assert looks(looked).load_share == pytest.approx(0.3)
+    slower = [sight(1000.0), sight(1005.0), replace(standing, told_rpm=10.0)]
+    after = [sight(1015.0 + n, load=Reading(0.3), told_rpm=10.0) for n in (0.0, 5.0)]
+    assert looks([*slower, *after]).load_share == 1.0
+
+
 def test_a_load_that_is_not_to_be_had_says_nothing() -> None:
     for lost in (None, missing(), Reading(1.0, age_s=9.0)):
         assert looks([sight(1000.0), sight(1005.0), sight(1010.0, load=lost)]).load_share == 1.0
