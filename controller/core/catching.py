@@ -14,7 +14,7 @@ from controller.core.thermal import APART, BATH, BOWL, DRIFT, LN_H, LN_K, LN_P, 
 
 # Own engineering values, tuned on the bench, not published.
 OVER_K = 0.1  # over the target that the predicted trough is to be: the cascade does the rest
-SURE_SD = 1.5  # deviations of the prediction that are kept free over it
+SURE_SD = 2.0  # deviations of the prediction that are kept free over it
 LATE_S = 12.0  # the bowl's probe may be so much later than believed, which no smooth fall shows
 FALLS_FROM_K = 0.4  # over the target: nearer, the cascade has it
 FALLS_TO_K = 0.05

@@ -47,9 +47,6 @@ STIRRED_IN_S = 60.0  # until what stood at the wall is as warm as the rest
 MIXING_K2_PER_S = 4e-4  # how fast a bowl may change while what was added mixes in
 MELTED_BELOW = 0.02  # still solid: little enough to begin to learn the bowl's size
 MELTED_FROM_C = 40.0
-# Melted chocolate takes more heat than cooler: the logarithm of 1670 over 1590 J/(kg K) (Beckett,
-# 4th ed., pp. 667-668).
-MELTED_TAKES = 0.05
 READING_K = 0.03  # noise and step of one reading
 FLOOR_K = 0.008  # what no average of readings takes away
 # The bowl's probe stands nearer to the wall than all of the bowl: by so much of the bath's lead.
@@ -302,7 +299,6 @@ def _corrected(belief: Belief, on: float) -> Belief:
     )
     if melts_now:  # what was in no model was melting's
         mean[DRIFT] = 0.0
-        mean[LN_R] -= MELTED_TAKES
         spread = _forgotten(spread, DRIFT, (2.0 * DRIFT_W / prior.bowl_j_per_k) ** 2)
     return Belief(
         prior=prior,
