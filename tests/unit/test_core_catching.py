@@ -53,7 +53,7 @@ def test_no_heat_is_given_while_full_heat_would_still_be_in_time() -> None:
         if loop.on and over_k < EARLY_K:
             first_over_k = over_k
             break
-    assert early_s <= 10  # a pulse or two, while what the swap did is still uncertain
+    assert early_s <= 20  # a few pulses, while what the swap did is still uncertain
     assert 0.5 < first_over_k < EARLY_K
 
 
