@@ -65,7 +65,10 @@ def find(folder: Path, word: str) -> Path:
     if word == NEWEST:
         newest = next(iter(entries(folder)), None)
         if newest is None:
-            raise UsageError(f"There is no run in {folder} yet; name another folder with --folder.")
+            raise UsageError(
+                f"There is no run in {folder} yet; add --tries for those of the bench, or name "
+                "another folder with --folder."
+            )
         return newest.path
     meant = [path for path in _records(folder) if word in path.stem]
     exact = [path for path in meant if path.stem == word]

@@ -23,8 +23,7 @@ def add_book(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
         help="the batch book: list, open and compare runs, and note how they turned out",
         description="The batch book: every run with its figures, and what you note of it later.",
     )
-    command.add_argument("--folder", type=Path, metavar="DIR", help="where the records are")
-    command.add_argument("--tries", action="store_true", help="the runs of try, on the bench")
+    _shelf(command, folder=None, tries=False)
     actions = command.add_subparsers(dest="action", required=True, metavar="ACTION")
     listed = actions.add_parser("list", help="a line a run, newest first")
     listed.add_argument("--machine", default="", metavar="NAME", help="of this machine alone")
@@ -42,6 +41,19 @@ def add_book(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
     kind = exported.add_mutually_exclusive_group(required=True)
     kind.add_argument("--csv", action="store_true", help="one row a run")
     kind.add_argument("--json", action="store_true", help="one list of all runs")
+    for action in actions.choices.values():
+        # People write them last. Left out there, they must not undo what stood before the action.
+        _shelf(action, folder=argparse.SUPPRESS, tries=argparse.SUPPRESS)
+
+
+def _shelf(parser: argparse.ArgumentParser, *, folder: str | None, tries: str | bool) -> None:
+    """Where the records are, with what is taken if nobody says so."""
+    parser.add_argument(
+        "--folder", type=Path, default=folder, metavar="DIR", help="where the records are"
+    )
+    parser.add_argument(
+        "--tries", action="store_true", default=tries, help="the runs of try, on the bench"
+    )
 
 
 def _of_run(

@@ -31,7 +31,7 @@ from controller.book.story import tell
 from controller.book.traces import allergen_of, sorted_allergens
 from controller.clock import wall_time
 from controller.commands.places import state_folder
-from controller.errors import Exit, UsageError
+from controller.errors import AccessError, Exit, UsageError
 from controller.journal.reader import read_run
 from controller.planning.quantities import LEFT, ROOM, Quantity, read, whole
 from controller.report.compare_runs import compare_runs
@@ -67,7 +67,12 @@ def book(options: argparse.Namespace) -> Exit:
 def _list(options: argparse.Namespace, folder: Path) -> None:
     found = entries(folder, options.machine)
     if not found:
-        sys.stdout.write(f"No run is in {folder} yet.\n")
+        elsewhere = (
+            ""
+            if options.tries or options.folder
+            else " Those of the bench: bainward book list --tries."
+        )
+        sys.stdout.write(f"No run is in {folder} yet.{elsewhere}\n")
         return
     sys.stdout.write(list_text(found, wall_time()))
 
@@ -122,6 +127,19 @@ def write_page(record: Path, out: Path, *, room_c: float, fahrenheit: bool) -> N
     write_whole(named_html(out), page(told, room_c=room_c).encode())
 
 
+def check_page(path: Path) -> None:
+    """See before a run whether its page can be.
+
+    Raises:
+        UsageError: its name does not say that it is a page.
+        AccessError: its folder is not there.
+    """
+    if not named_html(path).parent.is_dir():
+        raise AccessError(
+            f"The page {path} can't be written: there is no folder {path.parent}; make it."
+        )
+
+
 def named_html(path: Path) -> Path:
     """The same path.
 
@@ -137,7 +155,7 @@ def _room_c(text: str) -> float:
     try:
         return read(text, ROOM)
     except ValueError as error:
-        raise UsageError(f"--room: {error}.") from error
+        raise UsageError(_sentence(f"--room: {error}")) from error
 
 
 def _note(options: argparse.Namespace, folder: Path) -> None:
@@ -178,7 +196,7 @@ def _changes(options: argparse.Namespace) -> dict[str, object]:
         try:
             changes[names.get(option, option)] = reads(told)
         except ValueError as error:
-            raise UsageError(f"--{option}: {error}.") from error
+            raise UsageError(_sentence(f"--{option}: {error}")) from error
     return changes
 
 
@@ -191,6 +209,11 @@ def allergens(text: str) -> tuple[str, ...]:
     if text.strip().casefold() == "none":
         return ()
     return sorted_allergens(tuple(allergen_of(word) for word in text.split(",")))
+
+
+def _sentence(text: str) -> str:
+    """With a full stop, unless it ends in a question."""
+    return text if text.endswith("?") else f"{text}."
 
 
 def _text(text: str) -> str:

@@ -18,7 +18,7 @@ from controller import logs, notify
 from controller.book.traces import recall
 from controller.clock import Clock, RealClock, VirtualClock, process_s, wall_time
 from controller.commands.announcing import opened
-from controller.commands.booking import named_html
+from controller.commands.booking import check_page
 from controller.commands.ending import show_end
 from controller.commands.faulting import check_broker, fault_text, never_came
 from controller.commands.keyboard import HELP, Keyboard
@@ -160,7 +160,7 @@ def _check_picture(options: argparse.Namespace) -> None:
     if options.plot is not None:
         check_picture(options.plot)
     if options.page is not None:
-        named_html(options.page)
+        check_page(options.page)
 
 
 def _go(

@@ -161,10 +161,17 @@ def _sentence(error: ErrorDetails, spot: _Spot) -> str:
             return f"must be {wanted}; {_write(key, keys.get(key))}"
 
 
+def _is_echo(error: ErrorDetails, every: Sequence[ErrorDetails]) -> bool:
+    """A list is called empty, too, when each of its items has a fault of its own."""
+    inside = (one["loc"][: len(error["loc"])] for one in every if one is not error)
+    return error["type"] == "too_short" and error["loc"] in inside
+
+
 def complaints(error: ValidationError, model: type[BaseModel], raw: object) -> list[str]:
     """One sentence for each fault: `phase "cool" · bath_cut: "45" has no unit; write "45 C"`."""
     lines = []
-    for one in error.errors(include_url=False)[:_MOST_SENTENCES]:
+    found = error.errors(include_url=False)
+    for one in [one for one in found if not _is_echo(one, found)][:_MOST_SENTENCES]:
         spot = _spot(one, model)
         lines.append(f"{where(spot.path, raw)}: {_sentence(one, spot)}")
     return lines

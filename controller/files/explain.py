@@ -210,7 +210,21 @@ def _attached_line(attach: BenchAttach | LinuxAttach | ModbusAttach) -> str:
         stirrer = (
             f"by PWM at {attach.stirrer_pwm.path}, {attach.stirrer_pwm.full_rpm:g} rpm at full"
         )
-    return f"Attached: bath {bath}, bowl {bowl}, stirrer {stirrer}."
+    parts = [f"bath {bath}", f"bowl {bowl}", f"stirrer {stirrer}", *_more_of_linux(attach)]
+    return f"Attached: {', '.join(parts)}."
+
+
+def _more_of_linux(attach: LinuxAttach) -> list[str]:
+    """What a machine may have besides, so that a maker sees that it was understood."""
+    current, inputs = attach.heater_current, {"level": attach.level, "shaft": attach.shaft}
+    lines = {
+        **{key: one.line for key, one in inputs.items() if one is not None},
+        "cooling": attach.cooling_line,
+        "buzzer": attach.buzzer_line,
+        "lamp": attach.lamp_line,
+    }
+    measured = [] if current is None else [f"heater current {current.place} ({current.kind})"]
+    return measured + [f"{key} on the line {line}" for key, line in lines.items() if line]
 
 
 _WHO_HEATS = {

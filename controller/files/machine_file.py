@@ -24,9 +24,15 @@ from controller.files.attach_shape import (
 )
 from controller.files.board_shape import ModbusAttach, ModbusTable, coil_twice, shared_board
 from controller.files.complaints import complaints, nearest
-from controller.files.guard_shape import board_missing, line_twice, line_without_place
+from controller.files.guard_shape import (
+    GuardFileProbeTable,
+    board_missing,
+    line_twice,
+    line_without_place,
+)
 from controller.files.machine_shape import MachineTable
 from controller.files.temperatures import quoted
+from controller.files.thermometer_shape import HwmonTable, OneWireTable
 from controller.files.toml_file import beside, package_folder, read_toml
 from controller.guard.settings import GuardSettings
 from controller.link.settings import LinkSettings, Remote, Transport
@@ -174,6 +180,23 @@ def _thermometers_differ(table: MachineTable) -> str | None:
     return thermometer_twice(table.attach) if isinstance(table.attach, LinuxTable) else None
 
 
+def _guard_probe_is_its_own(table: MachineTable) -> str | None:
+    """One thermometer for both would be a single thing to fail for both."""
+    probe = None if table.guard is None else table.guard.probe
+    if not isinstance(table.attach, LinuxTable) or not isinstance(probe, GuardFileProbeTable):
+        return None
+    parts = Path(probe.path).parts
+    for key, one in (("bath", table.attach.bath), ("bowl", table.attach.bowl)):
+        is_the_same = (
+            one.id in parts
+            if isinstance(one, OneWireTable)
+            else isinstance(one, HwmonTable) and one.path == probe.path
+        )
+        if is_the_same:
+            return f"{quoted(probe.path)} is the {key}'s thermometer; give the guard one of its own"
+    return None
+
+
 def _real_heat_has_a_guard(table: MachineTable) -> str | None:
     if isinstance(table.attach, BenchTable) or table.guard is not None:
         return None
@@ -308,6 +331,7 @@ MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
     ("mqtt · host", _nothing_goes_in_plain),
     ("guard", _guard_lines_have_places),
     ("guard", _guard_lines_differ),
+    ("guard · probe · path", _guard_probe_is_its_own),
     ("guard", _real_heat_has_a_guard),
     ("attach", _thermometers_have_places),
     ("attach", _thermometers_differ),
@@ -348,7 +372,7 @@ def load_machine_file(path: Path | None) -> MachineFile:
     except ValidationError as error:
         found = complaints(error, MachineTable, raw)
     except ValueError as error:
-        found = [str(error)]
+        raise MachineFileError(f"{path.name}: {error}") from None
     raise MachineFileError("\n".join(f"{path.name}, {sentence}" for sentence in found))
 
 

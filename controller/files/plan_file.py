@@ -93,7 +93,7 @@ def load_plan_file(path: Path) -> PlanFile:
         found = complaints(error, PlanTable, raw)
         raise PlanError("\n".join(f"{path.name}, {one}" for one in found)) from None
     except ValueError as error:
-        raise PlanError(f"{path.name}, {error}") from None
+        raise PlanError(f"{path.name}: {error}") from None
     makes = tuple(
         (f"make {quoted(one.name) if one.name else number}", one.words())
         for number, one in enumerate(table.make, start=1)

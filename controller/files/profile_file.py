@@ -60,7 +60,7 @@ def load_profile(name_or_path: str, machine: Machine) -> Profile:
     except ValidationError as error:
         raise _refused(path, complaints(error, ProfileTable, raw)) from None
     except ValueError as error:
-        raise _refused(path, [str(error)]) from None
+        raise ProfileError(f"{path.name}: {error}") from None
     if found := rule_complaints(profile, machine):
         raise _refused(path, found)
     return widened(profile, machine)

@@ -6,9 +6,9 @@ Responsible for keys, single values and what they become; not for opening what t
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import AfterValidator, BeforeValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from controller.files.shapes import Sentence, Table, Within
 from controller.files.temperatures import parse_resistance_ohm, parse_voltage_v, quoted
@@ -24,12 +24,20 @@ _NUMBERED = re.compile(r"/iio:device[0-9]+(/|$)")
 _IIO_PATH = "/sys/bus/spi/devices/spi0.0/iio:device*"
 _MOST_CHANNEL = 15
 _MV_PER_V = 1000.0
+# At 100 °C platinum has 1.385 times what it has at 0 °C (IEC 60751), and a bath may boil.
+_LEAST_OVER_ZERO = 1.4
 # Around the thermistors that are sold (1 to 100 kohm at 25 °C): own engineering values.
 _STEINHART_HART = ((1e-4, 5e-3), (1e-5, 1e-3), (0.0, 1e-6))
 
 Resistance = Annotated[
     float,
     BeforeValidator(Within(parse_resistance_ohm, "10 ohm", "1000 kohm")),
+    Field(examples=['"100 ohm"']),
+]
+# Platinum elements that are sold have 50 to 10 000 ohm at 0 °C: own engineering value.
+AtZero = Annotated[
+    float,
+    BeforeValidator(Within(parse_resistance_ohm, "50 ohm", "10 kohm")),
     Field(examples=['"100 ohm"']),
 ]
 Voltage = Annotated[
@@ -173,8 +181,19 @@ class PlatinumTable(ConverterTable):
     """A platinum thermometer behind a ratio converter."""
 
     kind: Literal["platinum"] = Field(examples=['"platinum"'])
-    zero: Resistance = 100.0
+    zero: AtZero = 100.0
     reference: Resistance = Field(examples=['"400 ohm"'])
+
+    @model_validator(mode="after")
+    def _can_be_compared(self) -> Self:
+        """The converter shows the element as a share of its resistor, and never more than all."""
+        if self.reference < _LEAST_OVER_ZERO * self.zero:
+            least = f'"{_LEAST_OVER_ZERO * self.zero:g} ohm"'
+            raise ValueError(
+                f"wants a reference of at least {least}, or the converter can't show hot water; "
+                "write what its resistor has, and what the element has at 0 °C as zero"
+            )
+        return self
 
     def at(self, folder: Path) -> ThermometerAt:
         """Where it is and what it is made of."""

@@ -62,10 +62,10 @@ def _read_text(path: Path) -> str:
 def _syntax_sentence(error: tomllib.TOMLDecodeError) -> str:
     message = str(error)
     found = _AT_LINE.search(message)
-    line = f"line {found.group(1)}" if found else "at its end"
+    line = f"in line {found.group(1)}" if found else "at its end"
     reason = _AT_LINE.sub("", message).removesuffix(" (at end of document)")
     return (
-        f"{line}: not valid TOML ({reason}); write key = value, text in quotes, "
+        f"not valid TOML {line} ({reason}); write key = value, text in quotes, "
         "tables as [name] or [[name]]"
     )
 

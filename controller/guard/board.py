@@ -171,7 +171,7 @@ def _client(at: BoardAt) -> tuple[Any, type[Exception]]:
     except ImportError as error:
         raise HardwareError(
             "A board in [guard.board] needs the package pymodbus: "
-            "install it with pip install 'bainward[modbus]'."
+            "install it with pip install '.[modbus]'."
         ) from error
     logging.getLogger("pymodbus").setLevel(logging.CRITICAL)  # what fails is told as an error
     reply_s = at.reply_ms / 1000

@@ -223,7 +223,7 @@ def _gpiod() -> ModuleType:
     except ImportError as error:
         raise HardwareError(
             "A GPIO line in [guard] needs the bindings of the GPIO character device: "
-            "install them with pip install 'bainward[linux]'."
+            "install them with pip install '.[linux]'."
         ) from error
     return gpiod
 

@@ -133,7 +133,7 @@ def _library() -> Any:  # noqa: ANN401 - an optional package
     except ImportError as error:
         raise ServerError(
             "To serve a board the package pymodbus is needed; install it with "
-            "pip install 'bainward[modbus]'."
+            "pip install '.[modbus]'."
         ) from error
     logging.getLogger("pymodbus").setLevel(logging.CRITICAL)  # a host that hangs up is no news
     return pymodbus

@@ -131,7 +131,7 @@ def _bindings() -> ModuleType:
         import gpiod  # noqa: PLC0415 - an extra, wanted only where a line is
     except ImportError as error:
         raise AttachError(
-            "A GPIO line needs the package gpiod; install it with pip install 'bainward[linux]'."
+            "A GPIO line needs the package gpiod; install it with pip install '.[linux]'."
         ) from error
     return gpiod
 

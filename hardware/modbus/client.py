@@ -92,8 +92,7 @@ def _client(plan: BoardPlan) -> tuple[Any, type[Exception]]:
         from pymodbus.exceptions import ModbusException  # noqa: PLC0415
     except ImportError as error:
         raise AttachError(
-            "A Modbus board needs the package pymodbus; install it with "
-            "pip install 'bainward[modbus]'."
+            "A Modbus board needs the package pymodbus; install it with pip install '.[modbus]'."
         ) from error
     logging.getLogger("pymodbus").setLevel(logging.CRITICAL)  # what fails is told as a fault
     if plan.at.startswith("/"):

@@ -32,3 +32,13 @@ def test_a_page_by_an_odd_name_is_refused_before_anything_runs(
     assert main(words) == Exit.USAGE
     assert "ends in .html" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_page_in_a_folder_that_is_not_there_is_refused_before_anything_runs(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page = tmp_path / "missing" / "page.html"
+    words = ["try", "dark", "--no-broker", "--journal-dir", str(tmp_path), "--page", str(page)]
+    assert main(words) == Exit.NO_PERMISSION
+    assert f"there is no folder {page.parent}; make it" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []

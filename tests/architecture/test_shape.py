@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from controller.commands.options import EPILOG
+from controller.commands.options import EPILOG, parser
 from controller.core.moves import diagram
 from controller.errors import Exit
 from controller.guard import chain
@@ -149,6 +149,28 @@ def test_every_exit_code_is_in_the_readme_and_in_the_help() -> None:
     for code in Exit:
         assert f"\n| {int(code)} | " in readme
         assert re.search(rf"(^|\s){int(code)}  \w", EPILOG)
+
+
+def test_every_command_has_a_row_in_the_readme() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    actions = parser()._actions  # noqa: SLF001 - argparse has no other way to ask
+    names = next(one.choices for one in actions if one.dest == "command")
+    assert names
+    assert set(re.findall(r"^\| `bainward ([a-z-]+)", readme, re.MULTILINE)) == set(names)
+
+
+def test_a_message_that_says_how_to_install_an_extra_names_one_that_there_is() -> None:
+    project = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+    said = [
+        named
+        for path in SOURCES
+        for named in re.findall(r"pip install '([^']*)'", path.read_text(encoding="utf-8"))
+    ]
+    assert said
+    for named in said:
+        extra = re.fullmatch(r"\.\[([a-z]+)\]", named)  # from a copy: no index has the project
+        assert extra, named
+        assert f"\n{extra[1]} = [" in project
 
 
 def test_every_dependency_is_reasoned() -> None:

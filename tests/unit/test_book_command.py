@@ -52,6 +52,33 @@ def test_the_list_has_a_line_a_run_newest_first(
     assert [line.split()[0] for line in lines] == [SECOND, FIRST]
 
 
+def test_where_the_records_are_may_be_said_before_the_action_or_after_it(
+    folder: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    tries = tmp_path / "bainward" / "tries"
+    shutil.copytree(folder, tries)
+    for words in (["--tries", "list"], ["list", "--tries"]):
+        assert main(["book", *words]) == Exit.DONE
+        assert SECOND in capsys.readouterr().out
+    assert main(["book", "label", "last", "--tries"]) == Exit.DONE
+    assert main(["book", "list", "--folder", str(tries)]) == Exit.DONE
+    assert FIRST in capsys.readouterr().out
+
+
+def test_an_empty_book_says_where_the_runs_of_the_bench_are(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    assert main(["book", "list"]) == Exit.DONE
+    assert "bainward book list --tries" in capsys.readouterr().out
+    assert main(["book", "label", "last"]) == Exit.USAGE
+    assert "--tries" in capsys.readouterr().err
+
+
 def test_the_list_of_another_machine_is_empty_and_says_so(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -94,6 +121,7 @@ def test_a_note_that_can_t_be_meant_is_refused_with_the_likely_slip(
     assert (code, out) == (Exit.USAGE, "")
     assert hint in err
     assert err.count("\n") == 1
+    assert "?." not in err
     assert not notes_path(folder / f"{SECOND}.jsonl").exists()
 
 

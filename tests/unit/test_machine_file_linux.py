@@ -111,7 +111,34 @@ def test_the_explanation_names_thermometers_and_line(tmp_path: Path) -> None:
     )
 
 
+def test_the_explanation_names_everything_else_that_is_attached(tmp_path: Path) -> None:
+    more = """
+[attach.level]
+line = "GPIO5"
+[attach.shaft]
+line = "GPIO6"
+[attach.buzzer]
+line = "GPIO24"
+[attach.lamp]
+line = "GPIO25"
+[attach.heater_current]
+kind = "hwmon"
+name = "ina226"
+"""
+    whole = loaded(
+        tmp_path,
+        ("level_switch = false", "level_switch = true\nheater_current = true"),
+        ("shaft_pulses = false", "shaft_pulses = true"),
+        ("[guard.main]", f"{more}[guard.main]"),
+    )
+    assert (
+        "stirrer on the line GPIO27, heater current ina226 (hwmon), level on the line GPIO5, "
+        "shaft on the line GPIO6, buzzer on the line GPIO24, lamp on the line GPIO25."
+    ) in explain_machine(whole, fahrenheit=False)
+
+
 NO_GUARD = example()[example().index("[guard.main]") :]
+GUARD_FILE = 'kind = "hwmon"\npath = "/sys/class/t"'
 HWMON = 'kind = "hwmon"\nname = "tmp102"'
 ONE_WIRE = 'kind = "1-wire"\nid = "28-00000a1b2c3d"'
 BATH = "[attach.bath]\n"
@@ -224,6 +251,24 @@ BAD = [
         [('line = "GPIO27"', 'line = "GPIO27"\n[attach.cooling]\nline = "GPIO17"')],
         "attach · cooling · line",
         "is the guard's main",
+    ),
+    (
+        "the bath's thermometer for the guard",
+        [("28-00000a1b2c3e", "28-00000a1b2c3d")],
+        "guard · probe · path",
+        "is the bath's thermometer; give the guard one of its own",
+    ),
+    (
+        "the bowl's file for the guard",
+        [
+            ('name = "tmp102"', 'path = "/sys/class/t"'),
+            (
+                'kind = "1-wire"\npath = "/sys/bus/w1/devices/28-00000a1b2c3e/temperature"',
+                GUARD_FILE,
+            ),
+        ],
+        "guard · probe · path",
+        "is the bowl's thermometer",
     ),
     ("no guard", [(NO_GUARD, "")], "guard: is missing", "write [guard]"),
     ("a level switch", [("level_switch = false", "level_switch = true")], "fitted", "= false"),

@@ -96,6 +96,8 @@ BAD = [
     ("a bare number", 0, '"400 ohm"', "400.0", "bath · reference", '"400.0 ohm"'),
     ("a unit of another kind", 0, '"400 ohm"', '"400 W"', "bath · reference", '"10 kohm"'),
     ("no resistor", 0, '"400 ohm"', '"0 ohm"', "bath · reference", '"10 ohm" to "1000 kohm"'),
+    ("too many ohms", 0, '"100 ohm"', '"100 kohm"', "bath · zero", '"50 ohm" to "10 kohm"'),
+    ("a small resistor", 0, '"400 ohm"', '"100 ohm"', "attach · bath:", 'at least "140 ohm"'),
     ("a number in the path", 0, "device*", "device0", "bath · path", "after the next boot"),
     ("no place", 0, f'path = "{SPI}"', "", "attach: bath has neither name nor path", "max31865"),
     ("a path as name", 0, "path =", "name =", "bath · name", "is no name of an IIO device"),

@@ -141,7 +141,7 @@ def test_a_name_like_none_is_answered_with_all_shipped_ones() -> None:
 
 def test_a_missing_file_is_named_with_what_to_check(tmp_path: Path) -> None:
     assert refusal(str(tmp_path / "none.toml")) == (
-        f"none.toml, there is no such file as {tmp_path / 'none.toml'}; check the path"
+        f"none.toml: there is no such file as {tmp_path / 'none.toml'}; check the path"
     )
 
 
@@ -154,7 +154,7 @@ def test_an_unreadable_file_is_named_with_what_to_check(tmp_path: Path) -> None:
     path = tmp_path / "mine.toml"
     path.write_text(SOUND, encoding="utf-8")
     path.chmod(0)
-    assert "mine.toml, can't be read (Permission denied)" in refusal(str(path))
+    assert "mine.toml: can't be read (Permission denied)" in refusal(str(path))
 
 
 @pytest.mark.parametrize(
@@ -163,9 +163,9 @@ def test_an_unreadable_file_is_named_with_what_to_check(tmp_path: Path) -> None:
         (b"\xff\xfe", "is not text in UTF-8; save it again as UTF-8"),
         (b"#" * 300_000, "is too big for a file of ours"),
         (b"a = " + b"[" * 5000, "is nested too deeply; write plain tables"),
-        (b"schema = 1\nname == 2\n", "line 2: not valid TOML"),
-        (b'schema = 1\nname = "dark', "at its end: not valid TOML"),
-        (b"a = 1\na = 2\n", "line 2: not valid TOML (Cannot overwrite a value)"),
+        (b"schema = 1\nname == 2\n", "not valid TOML in line 2"),
+        (b'schema = 1\nname = "dark', "not valid TOML at its end"),
+        (b"a = 1\na = 2\n", "not valid TOML in line 2 (Cannot overwrite a value)"),
         (b"schema = " + b"1" * 5000, "holds a number that is too long"),
         (
             b"schema = 0x" + b"f" * 5000,
@@ -175,6 +175,7 @@ def test_an_unreadable_file_is_named_with_what_to_check(tmp_path: Path) -> None:
         (b"never_above.bowl = 0x" + b"f" * 5000, 'bowl: "a huge number" is no number with'),
         (b"", "schema: is missing; write schema = 1"),
         (b"phase = 3", "phase: must be a list of tables; write [[phase]]"),
+        (b"phase = []", "phase: must be at least one table; write [[phase]]"),
         (b"phase = [3]", "phase 1: must be a table; write [[phase]]"),
         (b"[[never_above]]", "never_above: must be a table; write [never_above]"),
         (b"title = 3", 'title: "3" is no text'),
@@ -188,11 +189,19 @@ def test_a_file_that_is_no_profile_is_refused_in_a_sentence(
     path.write_bytes(content)
     answer = refusal(str(path))
     assert said in answer
-    assert all(line.startswith("mine.toml, ") for line in answer.splitlines())
+    assert all(line.startswith(("mine.toml, ", "mine.toml: ")) for line in answer.splitlines())
+
+
+def test_phases_that_all_have_a_fault_are_not_called_none(tmp_path: Path) -> None:
+    path = tmp_path / "mine.toml"
+    path.write_text(SOUND.replace(' rpm"', '"'), encoding="utf-8")
+    answer = refusal(str(path))
+    assert "stirrer" in answer
+    assert "at least one table" not in answer
 
 
 def test_a_path_with_a_null_byte_is_refused() -> None:
-    assert refusal("a\0/b.toml") == "b.toml, is no path; write one without null bytes"
+    assert refusal("a\0/b.toml") == "b.toml: is no path; write one without null bytes"
 
 
 def test_a_byte_order_mark_is_no_hindrance(tmp_path: Path) -> None:
@@ -231,7 +240,7 @@ def test_a_mutated_profile_loads_or_is_refused_and_nothing_else(
     path = tmp_path / "mutant.toml"
     path.write_text(text, encoding="utf-8", errors="replace", newline="")
     said = refusal_or_nothing(path)
-    assert all(line.startswith("mutant.toml, ") for line in said.splitlines())
+    assert all(line.startswith(("mutant.toml, ", "mutant.toml: ")) for line in said.splitlines())
 
 
 VALUES = st.recursive(

@@ -85,5 +85,5 @@ def test_a_name_that_is_none_is_answered_with_the_nearest_or_with_all() -> None:
 
 
 def test_a_file_that_is_not_there_is_told_as_a_file() -> None:
-    with pytest.raises(MachineFileError, match=r"nowhere\.toml, there is no such file"):
+    with pytest.raises(MachineFileError, match=r"nowhere\.toml: there is no such file"):
         machine_meant("nowhere.toml")
