@@ -231,7 +231,7 @@ def test_a_guard_without_the_library_says_what_to_install(
     scene: Scene, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, "pymodbus.client", None)
-    with pytest.raises(HardwareError, match=r"install it with pip install 'bainward\[modbus\]'"):
+    with pytest.raises(HardwareError, match=r"install it with pip install '\.\[modbus\]'"):
         Board(guards_board(scene.at))
 
 

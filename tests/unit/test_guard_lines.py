@@ -271,5 +271,5 @@ def test_a_line_that_another_holds_is_refused(gpiod: Bindings) -> None:
 
 def test_without_the_bindings_it_is_said_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "gpiod", None)
-    with pytest.raises(HardwareError, match=r"pip install 'bainward\[linux\]'"):
+    with pytest.raises(HardwareError, match=r"pip install '\.\[linux\]'"):
         open_line(gpio_at("HEAT"))

@@ -184,7 +184,7 @@ def test_missing_bindings_are_named_with_their_extra(
     monkeypatch: pytest.MonkeyPatch, dev: Path
 ) -> None:
     monkeypatch.setitem(sys.modules, "gpiod", None)  # what makes an import fail
-    with pytest.raises(AttachError, match=r"pip install 'bainward\[linux\]'"):
+    with pytest.raises(AttachError, match=r"pip install '\.\[linux\]'"):
         open_output("GPIO27", dev)
 
 
