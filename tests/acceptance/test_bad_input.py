@@ -203,7 +203,7 @@ def test_questions_left_to_a_person_are_not_answered_by_the_bench(tmp_path: Path
     code, out, err = end(process)
     assert code == Exit.STOPPED
     assert "question_answered" not in err
-    assert "Swap" in out
+    assert "What is in the bowl, by its packet?" in out
 
 
 def test_a_reader_that_goes_away_does_not_change_how_a_run_ended(tmp_path: Path) -> None:
