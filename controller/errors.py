@@ -18,7 +18,7 @@ class Exit(IntEnum):
     BAD_FILE = 6  # a profile, machine or plan file, record or table is missing, unreadable or wrong
     BUSY = 7  # another daemon runs this machine, a port is taken, or the computer is too busy
     NO_PERMISSION = 8  # a file or folder can't be read or written
-    HARDWARE = 9  # a device can't be attached
+    HARDWARE = 9  # a device, guard or run can't be reached
 
     @property
     def word(self) -> str:

@@ -63,6 +63,11 @@ def _document(title: str, body: str) -> str:
     )
 
 
+def _is_simulated(told: Told) -> bool:
+    closing = told.run.closing
+    return closing is not None and closing.truth is not None
+
+
 def _head(told: Told, title: str) -> str:
     summary = told.summary
     line = (
@@ -70,9 +75,7 @@ def _head(told: Told, title: str) -> str:
         f"{summary.machine_name}, begun at {told.began:%H:%M}"
     )
     made = f"<p>Made of it: {escape(told.notes.made)}.</p>" if told.notes.made else ""
-    closing = told.run.closing
-    is_bench = closing is not None and closing.truth is not None
-    bench = f'<p class="warn">{SIMULATED}</p>' if is_bench else ""
+    bench = f'<p class="warn">{SIMULATED}</p>' if _is_simulated(told) else ""
     return (
         f'<header><h1>{escape(title)}</h1><p class="quiet">{escape(line)}</p>{bench}{made}</header>'
     )
@@ -178,10 +181,12 @@ def _afterwards(told: Told) -> str:
     )
     listed = f"<ul>{remarks}</ul>" if remarks else ""
     lines = '<div class="line"></div>' * LINES
+    shelf = " --tries" if _is_simulated(told) else ""
     return (
         f'<section class="keep"><h2>How the pieces turned out</h2>{"".join(boxes)}{listed}'
         f'<p class="quiet">Room for notes, on paper or with '
-        f"<code>bainward book note {escape(told.summary.run_id)} --remark TEXT</code>:</p>{lines}"
+        f"<code>bainward book note {escape(told.summary.run_id)} --remark TEXT{shelf}</code>:</p>"
+        f"{lines}"
         "</section>"
     )
 

@@ -33,10 +33,12 @@ def add_book(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
     compared = _of_run(actions, "compare", "two runs side by side, with their notes")
     compared.add_argument("other", metavar="OTHER", help="the run to set beside it")
     compared.add_argument("--units", choices=("C", "F"), help="show °C (usual) or °F")
-    _printed(_of_run(actions, "page", "write one run as a page for people, a single HTML file"))
-    _printed(
-        _of_run(actions, "label", "print the label for what is left over, or write it as HTML")
-    )
+    page = _of_run(actions, "page", "write one run as a page for people, a single HTML file")
+    page.add_argument("--out", type=Path, metavar="FILE", help="the file to write (.html)")
+    page.add_argument("--room", default="20 C", metavar="TEMP", help="the room (20 C)")
+    page.add_argument("--units", choices=("C", "F"), help="show °C (usual) or °F")
+    label = _of_run(actions, "label", "print the label for what is left over")
+    label.add_argument("--out", type=Path, metavar="FILE", help="write it, too (.html)")
     exported = actions.add_parser("export", help="write all runs for other programs")
     kind = exported.add_mutually_exclusive_group(required=True)
     kind.add_argument("--csv", action="store_true", help="one row a run")
@@ -62,12 +64,6 @@ def _of_run(
     action = actions.add_parser(name, help=text)
     action.add_argument("run", metavar="RUN", help=RUN_HELP)
     return action
-
-
-def _printed(action: argparse.ArgumentParser) -> None:
-    action.add_argument("--out", type=Path, metavar="FILE", help="the file to write (.html)")
-    action.add_argument("--room", default="20 C", metavar="TEMP", help="the room (20 C)")
-    action.add_argument("--units", choices=("C", "F"), help="show °C (usual) or °F")
 
 
 def _note(action: argparse.ArgumentParser) -> None:

@@ -44,9 +44,10 @@ def sheet(plan: Plan, hours: Hours | None = None, *, fahrenheit: bool = False) -
     def shown(value_c: float) -> str:
         return shown_temperature(value_c, fahrenheit=fahrenheit)
 
-    made = " and ".join(_made(use) for use in plan.wish.uses) or f"{mass_text(plan.batch_kg)} of it"
+    made = " and ".join(_made(use) for use in plan.wish.uses)
     fat = f" of {100.0 * plan.wish.fat:.0f} % fat" if plan.wish.fat is not None else ""
-    title = f"Plan: {made}, {plan.wish.kind} chocolate{fat}"
+    of_what = f"{made}," if made else f"{mass_text(plan.batch_kg)} of"
+    title = f"Plan: {of_what} {plan.wish.kind} chocolate{fat}"
     parts = [
         ("Chocolate", _chocolate(plan)),
         ("Seed", _seed(plan, shown)),

@@ -175,10 +175,14 @@ def test_a_run_that_broke_off_before_it_began_has_a_page(run: Run) -> None:
 
 
 def test_a_bench_s_run_is_no_batch_to_eat(run: Run) -> None:
-    assert "no chocolate was made" in page(tell(run, Notes()))
+    said = page(tell(run, Notes()))
+    assert "no chocolate was made" in said
+    assert f"bainward book note {run.header.run_id} --remark TEXT --tries" in said
     assert run.closing is not None
     real = replace(run, closing=replace(run.closing, truth=None))
-    assert "no chocolate was made" not in page(tell(real, Notes()))
+    said = page(tell(real, Notes()))
+    assert "no chocolate was made" not in said
+    assert "--tries" not in said
 
 
 def test_the_estimate_of_temper_is_told_and_drawn_where_the_record_has_it(run: Run) -> None:

@@ -62,7 +62,7 @@ def plan_file(tmp_path: Path) -> Path:
 
 def test_a_batch_alone_is_enough() -> None:
     text = page("--batch", "1.2 kg")
-    assert text.startswith("Plan: 1.2 kg of it, dark chocolate\n")
+    assert text.startswith("Plan: 1.2 kg of dark chocolate\n")
     assert "Begin" not in text
     assert "Ready after" in text
 
