@@ -16,9 +16,11 @@ from controller.core.requests import refusal
 from controller.core.signals import Request, Source
 from controller.core.state import Event, EventName, Hands, State
 from controller.core.thermal import BOWL, LOSS
+from controller.core.words import mass_text
 
 # Own engineering values, not published.
 PER_MINUTE = 3
+MOST_BATCHES = 2.0  # what is added at once; more is a slip between g and kg, or another machine's
 MINUTE_S = 60.0
 PAUSED_MOST_S = 600.0  # a stirrer said to be paused and forgotten counts as turning after this
 ANCHOR_GAP_S = 600.0  # between two after which the interlocks count anew
@@ -33,6 +35,9 @@ def heed(state: State, request: Request, machine: Machine) -> tuple[State, Event
         return state, refusal(request, "it says nothing that can be")
     if belief is None:
         return state, refusal(request, "there is no run to announce it to")
+    if said.mass_kg > MOST_BATCHES * machine.batch_kg:
+        batch = mass_text(machine.batch_kg)
+        return state, refusal(request, f"so much is no top-up of {batch}: was it g, not kg")
     if len(lately) >= PER_MINUTE:
         return state, refusal(request, f"more than {PER_MINUTE} a minute are not taken")
     belief, hands = _changed(belief, hands, said, state, machine)

@@ -161,6 +161,16 @@ def test_an_announcement_before_there_is_a_belief_or_of_nothing_is_refused() -> 
     assert names(held().step(wish("nonsense"))) == [EventName.REQUEST_REFUSED]
 
 
+def test_more_than_twice_the_batch_is_taken_for_a_slip_between_g_and_kg() -> None:
+    rig = held()
+    batch_kg = rig.machine.batch_kg
+    (refused,) = rig.step(wish(f"added {2.1 * batch_kg:.2f} kg"))
+    assert refused.name is EventName.REQUEST_REFUSED
+    assert "was it g, not kg" in str(refused.facts["reason"])
+    (heeded,) = rig.step(wish(f"added {1.9 * batch_kg:.2f} kg"))
+    assert heeded.name is EventName.DEED_ANNOUNCED
+
+
 @pytest.mark.parametrize(
     "said",
     [
