@@ -37,7 +37,7 @@ def heed(state: State, request: Request, machine: Machine) -> tuple[State, Event
         return state, refusal(request, "there is no run to announce it to")
     if said.mass_kg > MOST_BATCHES * machine.batch_kg:
         batch = mass_text(machine.batch_kg)
-        return state, refusal(request, f"so much is no top-up of {batch}: was it g, not kg")
+        return state, refusal(request, f"that is over twice the batch of {batch}; mind g and kg")
     if len(lately) >= PER_MINUTE:
         return state, refusal(request, f"more than {PER_MINUTE} a minute are not taken")
     belief, hands = _changed(belief, hands, said, state, machine)

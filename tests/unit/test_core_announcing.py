@@ -166,7 +166,7 @@ def test_more_than_twice_the_batch_is_taken_for_a_slip_between_g_and_kg() -> Non
     batch_kg = rig.machine.batch_kg
     (refused,) = rig.step(wish(f"added {2.1 * batch_kg:.2f} kg"))
     assert refused.name is EventName.REQUEST_REFUSED
-    assert "was it g, not kg" in str(refused.facts["reason"])
+    assert "over twice the batch of 1.5 kg; mind g and kg" in str(refused.facts["reason"])
     (heeded,) = rig.step(wish(f"added {1.9 * batch_kg:.2f} kg"))
     assert heeded.name is EventName.DEED_ANNOUNCED
 
