@@ -3,9 +3,13 @@
 Responsible for `[attach]` with `kind = "linux"`; not for what the drivers do with it.
 """
 
+import re
+from collections.abc import Iterator
 from pathlib import Path
+from typing import get_args
 
 import pytest
+from pydantic import BaseModel
 
 from controller.clock import RealClock
 from controller.core.lacks import Lack, lacks_of, sentences
@@ -13,6 +17,7 @@ from controller.errors import MachineFileError
 from controller.files.attach_shape import InputAt, LinuxAttach, PwmAt
 from controller.files.explain import explain_machine
 from controller.files.machine_file import MachineFile, bench_machine_path, load_machine_file
+from controller.files.machine_shape import MachineTable
 from controller.files.thermometer_shape import ThermometerAt
 from controller.ports import Quality
 from controller.wiring import thermometers_of
@@ -26,6 +31,27 @@ def example() -> str:
     return shown.partition("```toml\n")[2].partition("```")[0]
 
 
+def further() -> str:
+    """What the page says may be added, with what is taken if it is left out."""
+    shown = README.read_text(encoding="utf-8").partition("<!-- more keys -->")[2]
+    return shown.partition("```toml\n")[2].partition("```")[0]
+
+
+def keys_of(model: type[BaseModel]) -> Iterator[str]:
+    """Every key of a table and of those within it."""
+    for name, field in model.model_fields.items():
+        yield field.alias or name
+        for table in _tables_in(field.annotation):
+            yield from keys_of(table)
+
+
+def _tables_in(annotation: object) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for part in get_args(annotation):
+        yield from _tables_in(part)
+
+
 def loaded(folder: Path, *edits: tuple[str, str]) -> MachineFile:
     """The example with the first occurrence of each old text replaced."""
     text = example()
@@ -35,6 +61,17 @@ def loaded(folder: Path, *edits: tuple[str, str]) -> MachineFile:
     path = folder / "machine.toml"
     path.write_text(text, encoding="utf-8")
     return load_machine_file(path)
+
+
+def test_what_the_page_says_is_taken_is_taken(tmp_path: Path) -> None:
+    (tmp_path / "more.toml").write_text(example() + further(), encoding="utf-8")
+    assert load_machine_file(tmp_path / "more.toml") == loaded(tmp_path)
+
+
+def test_every_key_of_a_machine_file_is_on_the_page() -> None:
+    page = README.read_text(encoding="utf-8")
+    every = set(keys_of(MachineTable)) - {"password"}  # refused, with a reason
+    assert {key for key in every if not re.search(rf"\b{key}\b", page)} == set()
 
 
 def test_the_example_on_the_hardware_page_loads(tmp_path: Path) -> None:
