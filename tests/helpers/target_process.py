@@ -54,10 +54,12 @@ class Target:
         assert self._process.stdout is not None
         self._process.stdout.close()
 
-    def until(self, what: str, happened: Callable[[list[dict[str, Any]]], bool]) -> None:
+    def until(
+        self, what: str, happened: Callable[[list[dict[str, Any]]], bool], within_s: float = FAR_S
+    ) -> None:
         """Wait until `happened` is true of the seconds told so far; `what` names it if not."""
         with self._changed:
-            came = self._changed.wait_for(lambda: happened(self.seconds), FAR_S)
+            came = self._changed.wait_for(lambda: happened(self.seconds), within_s)
         assert came, f"never came: {what}; last told: {self.seconds[-1:]}"
 
     def count(self) -> int:
@@ -67,7 +69,9 @@ class Target:
     def listen_for(self, seconds: int) -> list[dict[str, Any]]:
         """The next so many of its seconds."""
         begun = self.count()
-        self.until(f"{seconds} more seconds", lambda told: len(told) >= begun + seconds)
+        self.until(
+            f"{seconds} more seconds", lambda told: len(told) >= begun + seconds, seconds + FAR_S
+        )
         return self.seconds[begun:]
 
     def _listen(self) -> None:
