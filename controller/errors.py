@@ -60,6 +60,12 @@ class TableError(BainwardError):
     exit_code = Exit.BAD_FILE
 
 
+class RecordError(BainwardError):
+    """The record of a run can't be used."""
+
+    exit_code = Exit.BAD_FILE
+
+
 class BusyError(BainwardError):
     """Something that this needs is held by another process."""
 

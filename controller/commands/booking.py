@@ -155,7 +155,7 @@ def _room_c(text: str) -> float:
     try:
         return read(text, ROOM)
     except ValueError as error:
-        raise UsageError(_sentence(f"--room: {error}")) from error
+        raise UsageError(sentence(f"--room: {error}")) from error
 
 
 def _note(options: argparse.Namespace, folder: Path) -> None:
@@ -196,7 +196,7 @@ def _changes(options: argparse.Namespace) -> dict[str, object]:
         try:
             changes[names.get(option, option)] = reads(told)
         except ValueError as error:
-            raise UsageError(_sentence(f"--{option}: {error}")) from error
+            raise UsageError(sentence(f"--{option}: {error}")) from error
     return changes
 
 
@@ -211,7 +211,7 @@ def allergens(text: str) -> tuple[str, ...]:
     return sorted_allergens(tuple(allergen_of(word) for word in text.split(",")))
 
 
-def _sentence(text: str) -> str:
+def sentence(text: str) -> str:
     """With a full stop, unless it ends in a question."""
     return text if text.endswith("?") else f"{text}."
 

@@ -17,7 +17,7 @@ from controller.book.traces import (
     remember,
     sorted_allergens,
 )
-from controller.commands.booking import allergens
+from controller.commands.booking import allergens, sentence
 from controller.core.profile import Kind, Profile
 from controller.errors import StoppedError, UsageError
 from controller.journal.records import Identity
@@ -116,7 +116,7 @@ def _contains(told: str | None, kind: Kind) -> tuple[str, ...]:
     try:
         more = () if told is None else allergens(told)
     except ValueError as error:
-        raise UsageError(f"--contains: {error}.") from error
+        raise UsageError(sentence(f"--contains: {error}")) from error
     return sorted_allergens(OF_KIND.get(kind, ()), more)
 
 

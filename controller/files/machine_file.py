@@ -31,6 +31,7 @@ from controller.files.guard_shape import (
     line_without_place,
 )
 from controller.files.machine_shape import MachineTable
+from controller.files.mistaken import MACHINE, refuse_another
 from controller.files.temperatures import quoted
 from controller.files.thermometer_shape import HwmonTable, OneWireTable
 from controller.files.toml_file import beside, package_folder, read_toml
@@ -365,6 +366,7 @@ def load_machine_file(path: Path | None) -> MachineFile:
     path = bench_machine_path(REFERENCE) if path is None else path
     try:
         raw = read_toml(path)
+        refuse_another(raw, MACHINE)
         table = MachineTable.model_validate(raw)
         found = _broken_rules(table)
         if not found:

@@ -11,6 +11,7 @@ from pydantic import BeforeValidator, Field, ValidationError
 
 from controller.errors import PlanError
 from controller.files.complaints import complaints
+from controller.files.mistaken import PLAN, refuse_another
 from controller.files.shapes import FileTable, Table
 from controller.files.temperatures import quoted
 from controller.files.toml_file import read_toml
@@ -88,6 +89,7 @@ def load_plan_file(path: Path) -> PlanFile:
     """
     try:
         raw = read_toml(path)
+        refuse_another(raw, PLAN)
         table = PlanTable.model_validate(raw)
     except ValidationError as error:
         found = complaints(error, PlanTable, raw)

@@ -12,6 +12,7 @@ from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.errors import ProfileError
 from controller.files.complaints import complaints, nearest
+from controller.files.mistaken import PROFILE, refuse_another
 from controller.files.profile_rules import rule_complaints, seed_share
 from controller.files.profile_shape import ProfileTable
 from controller.files.temperatures import quoted
@@ -56,6 +57,7 @@ def load_profile(name_or_path: str, machine: Machine) -> Profile:
     path = _find(name_or_path)
     try:
         raw = read_toml(path)
+        refuse_another(raw, PROFILE)
         profile = ProfileTable.model_validate(raw).core(machine)
     except ValidationError as error:
         raise _refused(path, complaints(error, ProfileTable, raw)) from None

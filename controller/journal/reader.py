@@ -5,7 +5,7 @@ Responsible for trusting whole lines only; not for what they mean (controller.re
 
 from pathlib import Path
 
-from controller.errors import AccessError, BainwardError, UsageError
+from controller.errors import AccessError, BainwardError, RecordError
 from controller.journal.lines import unframed
 from controller.journal.parsing import header_of_fields, record_of_line
 from controller.journal.records import SCHEMA, Closing, Header, Note, Run, Sample
@@ -18,7 +18,7 @@ def read_run(path: Path) -> Run:
 
     Raises:
         AccessError: the file can't be read.
-        UsageError: the file is no journal, or its schema is newer than this program.
+        RecordError: the file is no journal, or its schema is newer than this program.
     """
     first, *rest = bytes_of(path).split(b"\n")
     header = header_of_line(first, path, is_whole=bool(rest))
@@ -31,7 +31,7 @@ def read_header(path: Path) -> Header:
 
     Raises:
         AccessError: the file can't be read.
-        UsageError: the file is no journal, or its schema is newer than this program.
+        RecordError: the file is no journal, or its schema is newer than this program.
     """
     try:
         with path.open("rb") as file:
@@ -89,8 +89,8 @@ def _header_or_none(path: Path) -> Header | None:
         return None
 
 
-def _no_journal(path: Path) -> UsageError:
-    return UsageError(
+def _no_journal(path: Path) -> RecordError:
+    return RecordError(
         f"{path} is no journal of bainward, or its first line is damaged; name a {SUFFIX} file"
         " that a run has written."
     )
@@ -100,14 +100,14 @@ def header_of_line(line: bytes, path: Path, *, is_whole: bool) -> Header:
     """The header in the first line of `path`; `is_whole` when the line has its end.
 
     Raises:
-        UsageError: the file is no journal, or its schema is newer than this program.
+        RecordError: the file is no journal, or its schema is newer than this program.
     """
     fields = unframed(line)
     if not is_whole or fields is None or fields.get("kind") != "header":
         raise _no_journal(path)
     schema = fields.get("schema")
     if isinstance(schema, int) and schema > SCHEMA:
-        raise UsageError(
+        raise RecordError(
             f"The journal {path} has schema {schema} and this program reads up to {SCHEMA};"
             " read it with the version of bainward that wrote it, or a newer one."
         )

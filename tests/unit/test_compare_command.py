@@ -110,7 +110,7 @@ def bent(folder: Path) -> Path:
         ("before.csv", torn_table, Exit.BAD_FILE, "torn.csv breaks off within its last line"),
         ("before.csv", other_columns, Exit.USAGE, "other.csv has phase_seed_s"),
         ("run.jsonl", notes, Exit.BAD_FILE, "notes.txt is no table of a sweep"),
-        ("before.csv", bent, Exit.USAGE, "bent.jsonl is no journal of bainward"),
+        ("before.csv", bent, Exit.BAD_FILE, "bent.jsonl is no journal of bainward"),
         (notes, "before.csv", Exit.BAD_FILE, "notes.txt is no table of a sweep"),
     ],
 )

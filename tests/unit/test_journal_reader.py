@@ -11,7 +11,7 @@ import pytest
 
 from controller.core.profile import Verdict
 from controller.core.state import EventName, Mode
-from controller.errors import AccessError, UsageError
+from controller.errors import AccessError, RecordError
 from controller.journal.lines import framed
 from controller.journal.reader import find_unfinished, read_header, read_run
 from tests.helpers.batch import (
@@ -179,16 +179,16 @@ def test_a_whole_line_that_is_no_object_is_cut(path: Path) -> None:
 def test_a_newer_schema_is_refused_in_one_sentence(path: Path) -> None:
     write_run(path, began_utc="2031-02-03T10:00:00Z", finished=True)
     rewrite(path, 0, schema=2)
-    with pytest.raises(UsageError, match=r"has schema 2 and this program reads up to 1;"):
+    with pytest.raises(RecordError, match=r"has schema 2 and this program reads up to 1;"):
         read_run(path)
 
 
 @pytest.mark.parametrize("data", [b"", b"\n", b"# notes\n", b"\xff\xfe\n", b'{"kind":"header"}\n'])
 def test_a_file_that_is_no_journal_is_refused(path: Path, data: bytes) -> None:
     path.write_bytes(data)
-    with pytest.raises(UsageError, match="no journal of bainward"):
+    with pytest.raises(RecordError, match="no journal of bainward"):
         read_run(path)
-    with pytest.raises(UsageError, match="no journal of bainward"):
+    with pytest.raises(RecordError, match="no journal of bainward"):
         read_header(path)
 
 
@@ -198,14 +198,14 @@ def test_a_file_that_is_no_journal_is_refused(path: Path, data: bytes) -> None:
 def test_a_header_that_makes_no_sense_is_refused(path: Path, changes: dict[str, object]) -> None:
     write_run(path, began_utc="2031-02-03T10:00:00Z", finished=True)
     rewrite(path, 0, **changes)
-    with pytest.raises(UsageError, match="no journal of bainward"):
+    with pytest.raises(RecordError, match="no journal of bainward"):
         read_run(path)
 
 
 def test_a_header_without_its_newline_is_refused(path: Path) -> None:
     write_run(path, began_utc="2031-02-03T10:00:00Z", finished=True)
     path.write_bytes(path.read_bytes().splitlines()[0])
-    with pytest.raises(UsageError, match="no journal of bainward"):
+    with pytest.raises(RecordError, match="no journal of bainward"):
         read_run(path)
 
 
