@@ -109,7 +109,9 @@ def test_a_profile_of_one_kind_takes_no_other(profile: str, chocolate: str) -> N
 
 
 def test_an_allergen_that_is_misspelt_is_answered_with_the_nearest() -> None:
-    with pytest.raises(UsageError, match=r'--contains: "nutz" is no allergen.*did you mean nuts\?$'):
+    with pytest.raises(
+        UsageError, match=r'--contains: "nutz" is no allergen.*did you mean nuts\?$'
+    ):
         asked("dark", None, contains="soya, nutz")
     with pytest.raises(ValueError, match="write some of gluten"):
         allergen_of("37 C")

@@ -11,7 +11,7 @@ import pytest
 
 from controller.commands.main import main
 from controller.core.state import EventName
-from controller.errors import Exit, UsageError
+from controller.errors import Exit, RecordError
 from controller.journal.inspection import inspect_file
 from controller.journal.lines import framed
 from controller.journal.reader import read_run
@@ -94,9 +94,9 @@ def test_a_file_that_is_no_record_is_one_sentence(
 ) -> None:
     path = tmp_path / "notes.jsonl"
     path.write_text("shopping list\n")
-    assert main(["journal", "verify", str(path)]) == Exit.USAGE
+    assert main(["journal", "verify", str(path)]) == Exit.BAD_FILE
     assert capsys.readouterr().err.count("\n") == 1
-    with pytest.raises(UsageError, match="no journal"):
+    with pytest.raises(RecordError, match="no journal"):
         inspect_file(path)
 
 
