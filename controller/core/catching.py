@@ -38,7 +38,7 @@ def is_falling(over_k: float, *, was: bool) -> bool:
 
 
 def trough_sd_k(belief: Belief, target_c: float) -> float:
-    """Standard deviation of the predicted trough, K."""
+    """Standard deviation of the predicted trough, K; infinite where a nudge makes it endless."""
     mean, spread = belief.mean, belief.spread
 
     def trough(one: Row) -> float:
@@ -51,6 +51,8 @@ def trough_sd_k(belief: Belief, target_c: float) -> float:
         (at, (trough((*mean[:at], mean[at] + nudge, *mean[at + 1 :])) - base_c) / nudge)
         for at, nudge in NUDGES
     ]
+    if not all(math.isfinite(slope) for _, slope in slopes):  # a heater that hardly holds it
+        return math.inf
     variance = sum(slope * other * spread[at][to] for at, slope in slopes for to, other in slopes)
     return math.sqrt(max(variance, 0.0))
 

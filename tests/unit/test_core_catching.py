@@ -1,5 +1,6 @@
 """A bowl over a cold bath: heat at the last moment, and not before."""
 
+import math
 from typing import Any
 
 import pytest
@@ -9,7 +10,7 @@ from controller.core.descent import lumps_of, trough_c
 from controller.core.estimator import stir
 from controller.core.hands import water_swapped
 from controller.core.profile import Kind
-from controller.core.thermal import begin, prior_of
+from controller.core.thermal import LN_P, begin, prior_of
 from tests.helpers.lumped import Loop, Lumped
 from tests.helpers.records import replace
 from tests.helpers.scene import machine
@@ -74,3 +75,21 @@ def test_what_the_prediction_is_not_sure_of_brings_heat_earlier() -> None:
     near_c = trough - 1.0
     assert not must_catch(belief, near_c, 0.0)
     assert must_catch(belief, near_c, 2.0)
+
+
+def test_a_heater_that_hardly_holds_the_target_is_no_reason_for_no_heat() -> None:
+    """A nudge more, and full heat would not end the fall: that unsure, and not unknown."""
+    weak = machine(heater_w=67.0, water_kg=15.0, batch_kg=8.0, room_c=11.5, loss_w_per_k=11.0)
+    belief = begin(prior_of(weak, Kind.DARK, 1.0), 13.0, 38.0, has_melted=True)
+    belief = stir(belief, is_stirred=True)
+    sds_k = []
+    for count in range(400):
+        mean = list(belief.mean)
+        mean[LN_P] += 0.005 * (count - 200)
+        one = replace(belief, mean=tuple(mean))
+        sds_k.append(trough_sd_k(one, TARGET_C))
+        if sds_k[-1] == math.inf:
+            assert math.isfinite(trough_c(lumps_of(one, one.mean, TARGET_C)))
+            assert must_catch(one, TARGET_C, sds_k[-1])
+    assert not any(map(math.isnan, sds_k))
+    assert math.inf in sds_k
