@@ -135,13 +135,14 @@ class Cooling(Struct, frozen=True):
         )
 
     def _filled(self, question: Question, share: float) -> Question | None:
-        """With so large a share of the water, as a kitchen scale shows it."""
-        mass_kg = round(share * self.machine.water_kg, 1)
+        """With so large a share of the water, as a kitchen scale shows it; never more than all."""
+        water_kg = self.machine.water_kg
+        mass_kg = min(round(share * water_kg, 1), math.floor(10.0 * water_kg) / 10.0)
         if mass_kg < LEAST_KG:
             return None
         return replace(
             question,
             text=question.text.replace("{mass}", mass_text(mass_kg)),
-            share=mass_kg / self.machine.water_kg,
+            share=mass_kg / water_kg,
             mass_kg=mass_kg,
         )

@@ -145,6 +145,14 @@ def test_a_question_says_how_much_to_swap_and_knows_it_itself() -> None:
     assert asked.id == "swap"
 
 
+def test_no_more_water_is_asked_for_than_there_is() -> None:
+    """A scale shows tenths of a kilogram: nine tenths of 0.39 kg would be 0.4 kg."""
+    little: dict[str, Any] = {"water_kg": 0.39, "batch_kg": 1.0}
+    asked = put(kitchen(**little))
+    assert asked.mass_kg == 0.3
+    assert asked.share == pytest.approx(0.3 / 0.39)
+
+
 def test_any_other_question_is_put_as_it_stands() -> None:
     fixed = replace(SWAP, share=0.5)
     assert kitchen().put(fixed, Progress()) is fixed
