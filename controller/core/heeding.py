@@ -20,6 +20,9 @@ from controller.core.words import mass_text
 
 # Own engineering values, not published.
 PER_MINUTE = 3
+# From afar, between two swaps of water: a bath said again and again to be cold would be heated,
+# each time until its thermometer has spoken.
+SWAP_GAP_S = 300.0
 MOST_BATCHES = 2.0  # what is added at once; more is a slip between g and kg, or another machine's
 MINUTE_S = 60.0
 PAUSED_MOST_S = 600.0  # a stirrer said to be paused and forgotten counts as turning after this
@@ -40,15 +43,16 @@ def heed(state: State, request: Request, machine: Machine) -> tuple[State, Event
         return state, refusal(request, f"that is over twice the batch of {batch}; mind g and kg")
     if len(lately) >= PER_MINUTE:
         return state, refusal(request, f"more than {PER_MINUTE} a minute are not taken")
+    is_swap, is_near = said.deed is Deed.SWAPPED, request.source is Source.LOCAL
+    if is_swap and not is_near and state.run_s - hands.swapped_s < SWAP_GAP_S:
+        minutes = f"{SWAP_GAP_S / MINUTE_S:.0f} minutes"
+        return state, refusal(request, f"from afar one swap in {minutes} is taken")
     belief, hands = _changed(belief, hands, said, state, machine)
-    is_anchor = (
-        said.deed in DISTURBS
-        and request.source is Source.LOCAL
-        and state.run_s - hands.anchored_s >= ANCHOR_GAP_S
-    )
+    is_anchor = said.deed in DISTURBS and is_near and state.run_s - hands.anchored_s >= ANCHOR_GAP_S
     hands = replace(
         hands,
         said_at_s=(*lately, state.run_s),
+        swapped_s=state.run_s if is_swap else hands.swapped_s,
         anchored_s=state.run_s if is_anchor else hands.anchored_s,
     )
     event = Event(name=EventName.DEED_ANNOUNCED, facts={"deed": said.words, "by": request.source})

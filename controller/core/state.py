@@ -156,6 +156,7 @@ class Hands(Struct, frozen=True, kw_only=True):
     stirrer_until_s: float = -math.inf  # it counts as standing until then
     lid_on_loss_share: float = math.nan  # the belief's, before the lid came off; NaN while it is on
     said_at_s: tuple[float, ...] = ()  # run times of late
+    swapped_s: float = -math.inf  # when water was last said to be swapped
     anchored_s: float = -math.inf  # when the interlocks last counted anew for one
 
 

@@ -153,6 +153,30 @@ def test_only_a_few_announcements_a_minute_are_taken() -> None:
     assert EventName.DEED_ANNOUNCED in names(rig.step(wish("swapped")))
 
 
+def warmest_c(rig: Rig, *every_20_s: Request) -> float:
+    """The warmest that the bowl gets within 25 minutes."""
+    over_c = rig.bowl_c
+    for second in range(1500):
+        rig.step(*(() if second % 20 else every_20_s))
+        over_c = max(over_c, rig.bowl_c)
+    return over_c
+
+
+def test_nobody_afar_warms_a_bowl_by_saying_again_and_again_that_its_water_is_cold() -> None:
+    rig = held()
+    told_c = warmest_c(rig, wish("swapped 100 % at 0 C", Source.LINK))
+    assert told_c <= warmest_c(held()) + 0.2
+    refused = [str(one["reason"]) for one in rig.facts(EventName.REQUEST_REFUSED)]
+    assert len(refused) == 70
+    assert set(refused) == {"from afar one swap in 5 minutes is taken"}
+
+
+def test_a_cook_at_the_machine_may_say_two_swaps_in_a_row() -> None:
+    rig = held()
+    assert EventName.DEED_ANNOUNCED in names(rig.step(wish("swapped 50 % at 12 C", Source.LINK)))
+    assert EventName.DEED_ANNOUNCED in names(rig.step(wish("swapped 50 % at 12 C")))
+
+
 def test_an_announcement_before_there_is_a_belief_or_of_nothing_is_refused() -> None:
     rig = Rig()
     assert EventName.REQUEST_REFUSED in names(
