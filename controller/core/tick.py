@@ -99,7 +99,8 @@ def tick(
     mark("advance")
     state = _regulate(state, profile, machine, step_s)
     mark("regulate")
-    state, commands = _command(state, profile, machine, before, step_s)
+    held_s = step_s if dt_s > 0.0 else 0.0  # a clock that stood still gives no relay its rest
+    state, commands = _command(state, profile, machine, before, held_s)
     mark("command")
     outlook = foresee(state, profile, machine)
     if outlook is not state.outlook:

@@ -203,8 +203,7 @@ def test_minimum_times_are_broken_only_by_a_forced_off(
 ) -> None:
     held_s, was_on = math.inf, False
     for state, heater_on, dt_s, _ in play(script, of, own):
-        step_s = 1.0 if not dt_s > 0.0 else min(dt_s, 10.0)
-        held_s += step_s
+        held_s += min(dt_s, 10.0) if dt_s > 0.0 else 0.0
         if heater_on == was_on:
             continue
         is_forced = state.withheld or state.trips or state.mode not in STEERED

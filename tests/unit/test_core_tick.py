@@ -210,6 +210,14 @@ def test_a_closed_relay_opens_in_its_first_second_when_heat_is_withheld() -> Non
     assert after.relay == RelayMemory(on=False, held_s=0.0, owed_s=0.0)
 
 
+@pytest.mark.parametrize("dt_s", [0.0, -3.0, math.nan])
+def test_a_clock_that_does_not_move_on_gives_no_relay_its_rest(dt_s: float) -> None:
+    given = state(relay=RelayMemory(on=False, held_s=4.0))
+    after, commands, _ = tick(given, STILL, machine(), readings(bath_c=40.0, bowl_c=40.0), dt_s)
+    assert not commands.heater_on
+    assert after.relay.held_s == 4.0
+
+
 @pytest.mark.parametrize(
     ("changes", "cut_c"),
     [
