@@ -12,7 +12,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from controller.core.machine import Machine
+from controller.core.machine import WATER_J_PER_KG_K, Machine
 from controller.errors import MachineFileError
 from controller.files.attach_shape import (
     BenchAttach,
@@ -44,6 +44,7 @@ _SUFFIX = ".toml"
 # Half the ripple of the bath is up to 0.31 of one pulse, and the hold has 0.3 K to spare: a pulse
 # may warm the bath by about 1 K (own engineering value from a study of pulse lengths).
 MOST_PULSE_K = 1.0
+SHORTEST_PULSE_S = 0.5  # the least that `RelayTime` takes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,10 +96,16 @@ def _pulse_is_small(table: MachineTable) -> str | None:
     pulse_k = machine.heater_w * machine.min_on_s / machine.bath_j_per_k
     if pulse_k <= MOST_PULSE_K:
         return None
-    most_s = MOST_PULSE_K * machine.bath_j_per_k / machine.heater_w
+    most_s = math.floor(10.0 * MOST_PULSE_K * machine.bath_j_per_k / machine.heater_w) / 10.0
+    advice = f'write at most "{most_s:g} s"'
+    if most_s < SHORTEST_PULSE_S:  # no relay time that may be written does it
+        least_j_per_k = machine.heater_w * SHORTEST_PULSE_S / MOST_PULSE_K
+        least_kg = (least_j_per_k - machine.vessel_j_per_k) / WATER_J_PER_KG_K
+        least_kg = math.ceil(100.0 * least_kg) / 100.0
+        advice = f'write "{SHORTEST_PULSE_S:g} s", and at least "{least_kg:g} kg" of water'
     return (
         f"one pulse of {machine.min_on_s:g} s warms the bath by {pulse_k:.1f} K, too coarse to "
-        f'hold a temperature; write at most "{math.floor(most_s * 10) / 10:g} s"'
+        f"hold a temperature; {advice}"
     )
 
 

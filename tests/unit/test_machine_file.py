@@ -62,6 +62,17 @@ BAD = [
         "relay · min_on",
         'write at most "26.4 s"',
     ),
+    (
+        "a heater that no relay is quick enough for",
+        [
+            ('"3 kg"', '"0.3 kg"'),
+            ('"500 W"', '"3500 W"'),
+            ('"700 J/K"', '"20 J/K"'),
+            ("min_off", 'min_on = "0.5 s"\nmin_off'),
+        ],
+        "relay · min_on",
+        'write "0.5 s", and at least "0.42 kg" of water',
+    ),
     ("a probe far off", [('"-0.3 K"', '"-2.5 K"')], "probes · bath_offset", '"-2 K" to "2 K"'),
     ("an offset in C", [('"-0.3 K"', '"-0.3 C"')], "probes · bath_offset", 'write "-0.3 K"'),
     ("a maybe", [("= true", '= "yes"')], "fitted · level_switch", "write level_switch = false"),
