@@ -12,7 +12,7 @@ kind = "linux"
 
 [attach.bath]
 kind = "hwmon"
-path = "temp1_input"
+path = "temp3_input" # the guard has one of its own
 
 [attach.bowl]
 kind = "hwmon"
@@ -33,7 +33,8 @@ def real(stage: Stage, *, guarded: bool = True) -> Path:
         text = text[: text.index("[guard]")]
     path = stage.folder / "real.toml"
     path.write_text(text, encoding="utf-8")
-    (stage.folder / "temp2_input").write_text("40000\n")
+    for probe in ("temp2_input", "temp3_input"):
+        (stage.folder / probe).write_text("40000\n")
     return path
 
 

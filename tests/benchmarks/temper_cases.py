@@ -297,7 +297,10 @@ def run_case(
         answer_after_s=chance.uniform(15.0, 90.0),
         give_up_after_s=GIVE_UP_S,
     )
-    return _played(set_up(trial), mishap, chance)
+    try:
+        return _played(set_up(trial), mishap, chance)
+    finally:
+        del LAWS[VARIED]  # the table is everybody's
 
 
 def _played(stage: Stage, mishap: str, chance: Random) -> list[Said]:

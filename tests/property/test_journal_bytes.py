@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from controller.core.profile import Verdict
 from controller.core.state import Event, EventName, Mode, Progress, Regulation, State
-from controller.errors import UsageError
+from controller.errors import RecordError
 from controller.journal.reader import read_run
 from controller.journal.records import Run, Sample
 from controller.journal.writer import Journal
@@ -182,7 +182,7 @@ def test_any_flipped_bit_is_noticed(data: st.DataObject) -> None:
     whole = read_back(good)
     try:
         run = read_back(bytes(bad))
-    except UsageError:
+    except RecordError:
         assert bit // 8 <= good.index(b"\n")
     else:
         assert run.torn
