@@ -80,7 +80,8 @@ class Cook:
         if ask.action is Action.SWAP_WATER and ask.water_c is not None:
             share = ask.share
             if ask.mass_kg is not None:  # weighed out, of what is really in the pot
-                share = min(1.0, ask.mass_kg / self._plant.water_kg)
+                water_kg = self._plant.water_kg  # none, once it has run dry: nothing to swap
+                share = min(1.0, ask.mass_kg / water_kg) if water_kg > 0.0 else 0.0
             share = self._faults.altered(Part.SWAPPING, share)
             if share > 0.0:
                 self._plant.swap_water(share=share, water_c=ask.water_c)

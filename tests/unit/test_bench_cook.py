@@ -137,6 +137,14 @@ def test_a_mass_is_weighed_out_of_what_is_really_in_the_pot() -> None:
     assert small.plant.water_kg == pytest.approx(1.2)
 
 
+def test_nothing_is_swapped_in_a_pot_that_has_run_dry() -> None:
+    ask = replace(a_question(action=Action.SWAP_WATER, share=0.4, water_c=80.0), mass_kg=1.5)
+    kitchen = Kitchen()
+    kitchen.plant.spill(share=1.0)
+    assert kitchen.answers(ask, [0.0, 60.0]) == [(60.0, "done")]
+    assert kitchen.plant.water_kg == 0.0
+
+
 def test_the_hands_move_at_their_own_moment_and_not_at_the_last_one() -> None:
     kitchen = Kitchen()
     kitchen.plant.advance(0.0)
