@@ -19,6 +19,7 @@ class Exit(IntEnum):
     BUSY = 7  # another daemon runs this machine, a port is taken, or the computer is too busy
     NO_PERMISSION = 8  # a file or folder can't be read or written
     HARDWARE = 9  # a device, guard or run can't be reached
+    UNPROVEN = 10  # a real machine is not commissioned yet, or a proof of it is too old
 
     @property
     def word(self) -> str:
@@ -88,6 +89,12 @@ class HardwareError(BainwardError):
     """A device can't be attached."""
 
     exit_code = Exit.HARDWARE
+
+
+class UnprovenError(BainwardError):
+    """A real machine may not heat before a step of its commissioning."""
+
+    exit_code = Exit.UNPROVEN
 
 
 class UsageError(BainwardError):

@@ -23,6 +23,7 @@ exit codes:
   2  the command line can't be understood     7  machine or port taken by another process
   3  finished, but not in temper              8  a record or picture can't be written
   4  an interlock tripped                     9  a device, guard or run can't be reached
+                                             10  a real machine is not proven yet
 
 of a sweep: 0 the table is whole, however its machines fared; 1 a machine's run failed, or workers
 were lost for good; 5 interrupted, and the same command goes on; of an ordeal besides: 4 harm came

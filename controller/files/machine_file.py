@@ -56,6 +56,7 @@ class MachineFile:
     link: LinkSettings | None
     journal_dir: Path | None
     guard: GuardSettings | None  # None: no real heater can be driven
+    path: Path | None = None  # the file itself
 
 
 def _shipped_folder() -> Path:
@@ -377,7 +378,7 @@ def load_machine_file(path: Path | None) -> MachineFile:
         table = MachineTable.model_validate(raw)
         found = _broken_rules(table)
         if not found:
-            return _whole(table, path.parent)
+            return _whole(table, path)
     except ValidationError as error:
         found = complaints(error, MachineTable, raw)
     except ValueError as error:
@@ -385,8 +386,10 @@ def load_machine_file(path: Path | None) -> MachineFile:
     raise MachineFileError("\n".join(f"{path.name}, {sentence}" for sentence in found))
 
 
-def _whole(table: MachineTable, folder: Path) -> MachineFile:
+def _whole(table: MachineTable, path: Path) -> MachineFile:
+    folder = path.parent
     return MachineFile(
+        path=path,
         machine=table.core(),
         attach=table.attach.plain(folder),
         link=None if table.mqtt is None else table.mqtt.settings(folder),

@@ -1,0 +1,228 @@
+"""The steps that a real machine must have gone through before it heats, and what is lacking.
+
+Responsible for the steps, their order, how long each counts, and the sentence for each that is
+missing; not for taking them, nor for the file (proof_file).
+"""
+
+import hashlib
+from dataclasses import MISSING, fields, is_dataclass
+from datetime import UTC, datetime, timedelta
+from enum import StrEnum
+from pathlib import Path
+from typing import NamedTuple
+
+from msgspec import Struct
+
+from controller.core.profile import Kind
+from controller.files.attach_shape import BenchAttach
+from controller.files.machine_file import MachineFile
+
+SCHEMA = 1
+SOON_D = 14  # a proof that ends so soon is told of: own engineering value, not published
+_AHEAD = timedelta(days=1)  # what two computers' clocks and their owners may differ by; likewise
+_HASH_SIGNS = 16
+
+
+class Step(StrEnum):
+    """What is to be shown, in this order; the words are those of the file."""
+
+    PROBES = "probes"
+    PROVE = "prove"
+    BATH = "calibrate-bath"
+    BOWL = "calibrate-bowl"
+    FIT = "fit"
+    TRIAL = "water-trial"
+
+
+class Rule(NamedTuple):
+    """What is known of one step."""
+
+    what: str  # as the beginning of a sentence
+    words: str  # of the command, before --machine
+    counts_d: int  # for so many days
+
+
+# How long each counts: own engineering values, not published. What cuts the heat is tried twice a
+# year, as residual-current devices are (common practice, no source); all else once.
+RULES = {
+    Step.PROBES: Rule("Which thermometer is which", "probes", 365),
+    Step.PROVE: Rule("That switches, cut-out, stop button and guard cut the heat", "prove", 183),
+    Step.BATH: Rule("How true the bath's thermometer is", "calibrate bath", 365),
+    Step.BOWL: Rule("How true the bowl's thermometer is", "calibrate bowl", 365),
+    Step.FIT: Rule("What heats and what cools the bath", "fit", 365),
+    Step.TRIAL: Rule("A whole run with water", "run water-trial", 365),
+}
+
+
+class Done(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One step, or a part of one, that was shown."""
+
+    done_utc: str  # ISO 8601
+    of: str  # what it was shown of: see `made_of`
+    facts: dict[str, str] = {}  # what came of it, for people
+
+
+class Former(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What a machine file said before a calibration changed it."""
+
+    key: str  # of the table [probes]
+    value_k: float
+    step: Done | None  # the calibration that counted until then
+
+
+class Proofs(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """All that was shown of one machine."""
+
+    machine: str
+    schema: int = SCHEMA
+    steps: dict[str, Done] = {}  # by the words of Step
+    parts: dict[str, Done] = {}  # what a step that was broken off has shown: `prove/first-switch`
+    former: tuple[Former, ...] = ()  # newest last
+
+
+class Lack(NamedTuple):
+    """A step that is still to be taken."""
+
+    step: Step
+    why: str  # one sentence without its end
+    command: str
+
+
+def steps_of(machine_file: MachineFile) -> tuple[Step, ...]:
+    """What this machine must have shown, in its order; a bench nothing.
+
+    Without a thermometer in bath or bowl there is none to calibrate, and nothing to fit.
+    """
+    if isinstance(machine_file.attach, BenchAttach):
+        return ()
+    machine = machine_file.machine
+    left_out = {
+        Step.BATH: not machine.has_bath,
+        Step.BOWL: not machine.has_bowl,
+        Step.FIT: not (machine.has_bath and machine.has_bowl),
+    }
+    return tuple(step for step in Step if not left_out.get(step, False))
+
+
+def needed_for(machine_file: MachineFile, kind: Kind) -> tuple[Step, ...]:
+    """What must be shown before a run with that in the bowl: of water all but the run itself."""
+    steps = steps_of(machine_file)
+    return tuple(step for step in steps if step is not Step.TRIAL or kind is not Kind.WATER)
+
+
+def needed_before(machine_file: MachineFile, step: Step) -> tuple[Step, ...]:
+    """What must be shown before that step is taken."""
+    steps = list(Step)
+    return tuple(one for one in steps_of(machine_file) if steps.index(one) < steps.index(step))
+
+
+def lacking(
+    proofs: Proofs,
+    machine_file: MachineFile,
+    now: datetime,
+    needed: tuple[Step, ...],
+    at: Path | None = None,
+) -> tuple[Lack, ...]:
+    """What of `needed` is missing, too old or of other parts, in the order to be done.
+
+    Args:
+        proofs: what was shown.
+        machine_file: as it is now.
+        now: the time of day, UTC.
+        needed: from `needed_for` or `needed_before`.
+        at: the machine file's path, for the commands; None shows the machine's name.
+    """
+    found = (_lack(proofs, machine_file, now, step, at) for step in needed)
+    return tuple(lack for lack in found if lack is not None)
+
+
+def ending_soon(
+    proofs: Proofs, now: datetime, needed: tuple[Step, ...]
+) -> tuple[tuple[Step, int], ...]:
+    """Steps that count no longer in a fortnight or less, each with the days that are left."""
+    found = []
+    for step in needed:
+        done = proofs.steps.get(step)
+        if done is None:
+            continue
+        left = (ends(step, done) - now).days
+        if 0 <= left <= SOON_D:
+            found.append((step, left))
+    return tuple(found)
+
+
+def ends(step: Step, done: Done) -> datetime:
+    """Until when it counts, UTC."""
+    return moment(done.done_utc) + timedelta(days=RULES[step].counts_d)
+
+
+def moment(text: str) -> datetime:
+    """A time of the file, UTC; the oldest there is for a text that is none."""
+    try:
+        found = datetime.fromisoformat(text)
+    except ValueError:
+        return datetime.min.replace(tzinfo=UTC)
+    return found.replace(tzinfo=UTC) if found.tzinfo is None else found.astimezone(UTC)
+
+
+def _lack(
+    proofs: Proofs, machine_file: MachineFile, now: datetime, step: Step, at: Path | None
+) -> Lack | None:
+    rule, done = RULES[step], proofs.steps.get(step)
+    name = machine_file.machine.name
+    command = f"bainward {rule.words} --machine {at or name}"
+    if done is None:
+        return Lack(step, f"{rule.what} has not been shown on machine {name} yet", command)
+    shown = moment(done.done_utc)
+    day = f"{shown:%Y-%m-%d}"
+    if done.of != made_of(step, machine_file):
+        why = f"{rule.what} was shown on {day} on other parts than {name}'s machine file names now"
+        return Lack(step, why, command)
+    if shown > now + _AHEAD:
+        why = (
+            f"{rule.what} was shown on {day}, which is still to come by this computer's clock: "
+            "set the clock"
+        )
+        return Lack(step, why, command)
+    if ends(step, done) <= now:
+        why = f"{rule.what} was shown on {day} on machine {name}, which counts {rule.counts_d} days"
+        return Lack(step, why, command)
+    return None
+
+
+def made_of(step: Step, machine_file: MachineFile) -> str:
+    """What the step was shown of, as a short hash: another thermometer or line, another hash."""
+    attach, guard = machine_file.attach, machine_file.guard
+    bath, bowl = getattr(attach, "bath", None), getattr(attach, "bowl", None)
+    where = (getattr(attach, "root", None), getattr(attach, "board", None))
+    own = None if guard is None else guard.probe
+    lines = (
+        ()
+        if guard is None
+        else (guard.main, guard.second, guard.mains_live, guard.heartbeat, guard.board)
+    )
+    parts: dict[Step, object] = {
+        Step.PROBES: (bath, bowl, own, where),
+        Step.PROVE: (own, lines),
+        Step.BATH: (bath, where),
+        Step.BOWL: (bowl, where),
+        Step.FIT: (bath, bowl, where, lines),
+        Step.TRIAL: (bath, bowl, where, own, lines),
+    }
+    text = f"{machine_file.machine.name} {_told(parts[step])}"
+    return hashlib.sha256(text.encode()).hexdigest()[:_HASH_SIGNS]
+
+
+def _told(thing: object) -> str:
+    """What was said of a part, without defaults: an upgrade's new key ends no proof."""
+    if isinstance(thing, tuple):
+        return f"({', '.join(map(_told, thing))})"
+    if not is_dataclass(thing):
+        return str(thing)
+    said = []
+    for field in fields(thing):
+        value = getattr(thing, field.name)
+        default = None if field.default is MISSING else field.default
+        if value != default:
+            said.append(f"{field.name}={_told(value)}")
+    return f"{type(thing).__name__}({', '.join(said)})"
