@@ -1,0 +1,88 @@
+"""A command of the project as a process whose clock is handed in: the seconds of a pacemaker.
+
+    python -m tests.helpers.paced_process PACE-FILE WORD...
+
+Responsible for that clock, and for telling the pacemaker which second a bus, the guard and its
+thermometer have gone through; everything else is the command's own code, in its own threads.
+"""
+
+import select
+import sys
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta, tzinfo
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+from controller import clock
+from controller.commands import main
+from controller.files.machine_file import load_machine_file
+from controller.guard import board, door, probe, process
+from controller.guard.keeper import Keeper
+from controller.guard.probe import Probe
+from controller.guard.settings import to_text
+from controller.wiring import self_watch
+from hardware import bus
+from hardware.bus import Bus
+from hardware.modbus import client
+from tests.helpers.pace import BEGINS_S, LOOK_S, Pace, Slot
+
+BEGAN_UTC = datetime(2026, 1, 1, tzinfo=UTC)
+REAL_PAUSE_S = 0.001  # of who looks again and again; how often counts in simulated seconds
+RETRIES = 9  # a busy computer's late answer is no lost one: only the seconds here are simulated
+
+
+def hand_in(pace: Pace) -> None:
+    """Have the one module that reads a clock read this one."""
+
+    class Dates:
+        """The time of day, which goes with it."""
+
+        @staticmethod
+        def now(_zone: tzinfo) -> datetime:
+            return BEGAN_UTC + timedelta(seconds=pace.now_s() - BEGINS_S)
+
+    def wait(bell: Any, seconds: float) -> None:  # noqa: ANN401 - its handle is its own
+        until_s = pace.now_s() + seconds
+        pace.write(Slot.WANTED, until_s)
+        while pace.now_s() < until_s:
+            if select.select((bell._handle,), (), (), LOOK_S)[0]:  # noqa: SLF001 - as its own wait does
+                break
+        pace.write(Slot.WANTED, float("nan"))
+
+    put: Callable[[object, str, object], None] = setattr
+    times = SimpleNamespace(
+        monotonic=pace.now_s, clock_gettime=lambda _which: pace.now_s(), CLOCK_BOOTTIME=7
+    )
+    put(clock, "time", times)
+    put(clock, "datetime", Dates)
+    put(clock.Bell, "wait", wait)
+    for module, name in ((bus, "PAUSE_S"), (door, "PAUSE_S"), (probe, "PAUSE_S")):
+        put(module, name, REAL_PAUSE_S)
+    put(self_watch, "EVERY_S", 10 * REAL_PAUSE_S)
+    for module in (board, client):
+        put(module, "RETRIES", RETRIES)
+    put(Bus, "take", told(Bus.take, pace, Slot.BUS))
+    put(Keeper, "cycle", told(Keeper.cycle, pace, Slot.GUARD))
+    put(Probe, "read_once", told(Probe.read_once, pace, Slot.PROBE))
+
+
+def told(work: Callable[[Any], None], pace: Pace, slot: Slot) -> Callable[[Any], None]:
+    """The same work, and word of the second in which it began."""
+
+    def wrapped(who: Any) -> None:  # noqa: ANN401 - whoever does it
+        began_s = pace.now_s()
+        work(who)
+        pace.write(slot, began_s)
+
+    return wrapped
+
+
+if __name__ == "__main__":
+    hand_in(Pace(Path(sys.argv[1])))
+    words = sys.argv[2:]
+    if words[0] == "guard":  # the command would begin a fresh interpreter, with a clock of its own
+        guard = load_machine_file(Path(words[-1])).guard
+        assert guard is not None
+        sys.exit(process.main(to_text(guard)))
+    sys.exit(main.main(words))
