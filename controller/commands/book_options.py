@@ -6,7 +6,7 @@ Responsible for its parser; not for what it does (booking).
 import argparse
 from pathlib import Path
 
-RUN_HELP = "a part of the run's name, last, or the record's path"
+RUN_HELP = "a part of the run's name, or last"
 # As the notes know them (controller/book/notes.py): spelt out here, for a parser starts quickly.
 WORDS = {
     "set-test": ("clean", "streaked", "not-set"),
@@ -23,7 +23,7 @@ def add_book(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
         help="the batch book: list, open and compare runs, and note how they turned out",
         description="The batch book: every run with its figures, and what you note of it later.",
     )
-    _shelf(command, folder=None, tries=False)
+    add_shelf(command)
     actions = command.add_subparsers(dest="action", required=True, metavar="ACTION")
     listed = actions.add_parser("list", help="a line a run, newest first")
     listed.add_argument("--machine", default="", metavar="NAME", help="of this machine alone")
@@ -45,10 +45,12 @@ def add_book(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
     kind.add_argument("--json", action="store_true", help="one list of all runs")
     for action in actions.choices.values():
         # People write them last. Left out there, they must not undo what stood before the action.
-        _shelf(action, folder=argparse.SUPPRESS, tries=argparse.SUPPRESS)
+        add_shelf(action, folder=argparse.SUPPRESS, tries=argparse.SUPPRESS)
 
 
-def _shelf(parser: argparse.ArgumentParser, *, folder: str | None, tries: str | bool) -> None:
+def add_shelf(
+    parser: argparse.ArgumentParser, *, folder: str | None = None, tries: str | bool = False
+) -> None:
     """Where the records are, with what is taken if nobody says so."""
     parser.add_argument(
         "--folder", type=Path, default=folder, metavar="DIR", help="where the records are"
@@ -62,7 +64,7 @@ def _of_run(
     actions: "argparse._SubParsersAction[argparse.ArgumentParser]", name: str, text: str
 ) -> argparse.ArgumentParser:
     action = actions.add_parser(name, help=text)
-    action.add_argument("run", metavar="RUN", help=RUN_HELP)
+    action.add_argument("run", metavar="RUN", help=f"the record's path, {RUN_HELP}")
     return action
 
 

@@ -30,7 +30,7 @@ from controller.book.shelf import entries, find
 from controller.book.story import tell
 from controller.book.traces import allergen_of, sorted_allergens
 from controller.clock import wall_time
-from controller.commands.places import state_folder
+from controller.commands.places import shelf_folder
 from controller.errors import AccessError, Exit, UsageError
 from controller.journal.reader import read_run
 from controller.planning.quantities import LEFT, ROOM, Quantity, read, whole
@@ -50,7 +50,7 @@ def book(options: argparse.Namespace) -> Exit:
     Raises:
         BainwardError: no such run, a file can't be read or written, or a value can't be meant.
     """
-    folder = options.folder or state_folder() / ("tries" if options.tries else "runs")
+    folder = shelf_folder(options)
     actions: dict[str, Action] = {
         "list": _list,
         "open": _open,

@@ -7,9 +7,11 @@ import argparse
 import sys
 from pathlib import Path
 
+from controller.book.shelf import find
+from controller.commands.places import shelf_folder
 from controller.errors import Exit
 from controller.journal.inspection import Inspection, inspect_file
-from controller.journal.reader import read_run
+from controller.journal.reader import SUFFIX, read_run
 from controller.report.export import write_csv, write_json
 from controller.report.summary import summarise, summary_text
 from controller.report.words import clock_text
@@ -21,27 +23,42 @@ def journal(options: argparse.Namespace) -> Exit:
     Raises:
         BainwardError: the file can't be read, or is no record.
     """
-    return {"verify": _verify, "show": _show, "export": _export}[options.action](options)
+    path = _meant(options)
+    if options.action == "verify":
+        return _verify(path)
+    return {"show": _show, "export": _export}[options.action](options, path)
 
 
-def _verify(options: argparse.Namespace) -> Exit:
+def _meant(options: argparse.Namespace) -> Path:
+    """The record meant: a path, or as the batch book knows its runs.
+
+    Raises:
+        BainwardError: no run is meant, or several are.
+    """
+    word = str(options.run)
+    if "/" in word or word.endswith(SUFFIX) or Path(word).exists():
+        return Path(word)
+    return find(shelf_folder(options), word)
+
+
+def _verify(path: Path) -> Exit:
     """Say whether every byte is as it was written, and if not, where it breaks."""
-    found = inspect_file(options.file)
-    sys.stdout.write(inspection_text(found, options.file))
+    found = inspect_file(path)
+    sys.stdout.write(inspection_text(found, path))
     return Exit.DONE if found.broken is None else Exit.BAD_FILE
 
 
-def _show(options: argparse.Namespace) -> Exit:
+def _show(options: argparse.Namespace, path: Path) -> Exit:
     """Print the run's summary, and whether its record is whole."""
-    run, found = read_run(options.file), inspect_file(options.file)
+    run, found = read_run(path), inspect_file(path)
     sys.stdout.write(summary_text(summarise(run), fahrenheit=options.units == "F").rstrip() + "\n")
-    sys.stdout.write("\n" + inspection_text(found, options.file))
+    sys.stdout.write("\n" + inspection_text(found, path))
     return Exit.DONE
 
 
-def _export(options: argparse.Namespace) -> Exit:
+def _export(options: argparse.Namespace, path: Path) -> Exit:
     """Write the samples as CSV, or all as JSON."""
-    run = read_run(options.file)
+    run = read_run(path)
     if options.json:
         write_json(run, sys.stdout)
     else:

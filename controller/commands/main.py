@@ -38,6 +38,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 # Where each command lives: its module of controller.commands, and the function in it.
 COMMANDS = {
     "try": ("running", "try_profile"),
+    "demo": ("demoing", "demo"),
     "run": ("running", "run_profile"),
     "request": ("requesting", "request"),
     "announce": ("announcing", "announce"),

@@ -7,7 +7,8 @@ import argparse
 from pathlib import Path
 
 from controller.commands.bench_options import add_bench
-from controller.commands.book_options import add_book, add_product
+from controller.commands.book_options import RUN_HELP, add_book, add_product, add_shelf
+from controller.commands.demo_options import add_demo
 from controller.commands.faulting import add_faults
 from controller.commands.ordeal_options import add_ordeal
 from controller.commands.planning_options import add_plan
@@ -106,6 +107,7 @@ def parser() -> argparse.ArgumentParser:
     )
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _try(commands)
+    add_demo(commands)
     _run(commands)
     _announce(commands)
     _request(commands)
@@ -352,7 +354,8 @@ def _journal(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
         ("export", "write the record for other programs"),
     ):
         action = actions.add_parser(name, help=text)
-        action.add_argument("file", type=Path, metavar="FILE", help="the record")
+        action.add_argument("run", metavar="FILE|RUN", help=f"the record's path, {RUN_HELP}")
+        add_shelf(action)
         if name == "show":
             _common(action)
         if name == "export":

@@ -5,8 +5,12 @@ Responsible for paths after the XDG base directory convention; not for what is i
 
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from controller.errors import AccessError, UsageError
+
+if TYPE_CHECKING:
+    import argparse
 
 
 def state_folder() -> Path:
@@ -21,6 +25,12 @@ def state_folder() -> Path:
         raise UsageError(
             "There is no home folder to keep records in; set HOME or XDG_STATE_HOME."
         ) from None
+
+
+def shelf_folder(options: "argparse.Namespace") -> Path:
+    """Where the records are that a command is to read, by --folder and --tries."""
+    named: Path | None = options.folder
+    return named or state_folder() / ("tries" if options.tries else "runs")
 
 
 def made(folder: Path) -> Path:

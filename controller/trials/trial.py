@@ -53,7 +53,11 @@ class Trial:
 
 
 def run_trial(
-    trial: Trial, *, journal: Path | None = None, tellers: tuple[Teller, ...] = ()
+    trial: Trial,
+    *,
+    journal: Path | None = None,
+    tellers: tuple[Teller, ...] = (),
+    began_utc: str | None = None,
 ) -> Outcome:
     """Run it to its end, through the same loop, control, interlocks and guard as a real run.
 
@@ -61,11 +65,13 @@ def run_trial(
         trial: what is to be run.
         journal: a file to write the run's record to, as `bainward journal` reads it.
         tellers: who else is told of each tick.
+        began_utc: when the run is to have begun (ISO 8601), for a record that people keep; the
+            file then names the run.
 
     Raises:
         BainwardError: profile, machine or fault can't be used, or the program failed.
     """
-    stage = set_up(trial, journal=journal)
+    stage = set_up(trial, journal=journal, began_utc=began_utc)
     tally = Tally(stage.order.profile, stage.bench.plant)
     order = replace(stage.order, tellers=(tally, *tellers))
     result = execute(staged(order, stage.bench, stage.plans))
@@ -81,8 +87,8 @@ class Stage:
     plans: tuple[FaultPlan, ...]
 
 
-def set_up(trial: Trial, *, journal: Path | None = None) -> Stage:
-    """Put a trial together.
+def set_up(trial: Trial, *, journal: Path | None = None, began_utc: str | None = None) -> Stage:
+    """Put a trial together; `journal` and `began_utc` are as for `run_trial`.
 
     Raises:
         BainwardError: profile, machine or fault can't be used.
@@ -99,12 +105,13 @@ def set_up(trial: Trial, *, journal: Path | None = None) -> Stage:
     plans = plans_for(trial.faults, profile)
     in_bowl, filled = really_in_bowl(plans, profile)
     bench = attach_bench(plan, machine, in_bowl, room_c=trial.room_c, law=trial.law, filled=filled)
+    run_id = journal.stem if journal and began_utc else f"trial-of-{profile.name}"
     order = Order(
         profile=profile,
         machine=machine,
         attached=guarded(bench, machine),
         clock=VirtualClock(),
-        identity=identity(f"trial-of-{profile.name}", BEGAN_UTC, profile, machine),
+        identity=identity(run_id, began_utc or BEGAN_UTC, profile, machine),
         journal_path=journal,
         link=None,
         panels=askers(trial.give_up_after_s),

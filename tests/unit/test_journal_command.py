@@ -154,3 +154,36 @@ def test_a_record_goes_out_as_json_with_null_for_no_value(
 def test_an_export_wants_to_know_which(path: Path) -> None:
     with pytest.raises(SystemExit):
         main(["journal", "export", str(path)])
+
+
+def test_the_last_run_is_known_by_that_word_and_by_a_part_of_its_name(
+    path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    whole = "Every one of its 5 lines"
+    for word in ("last", "ru"):
+        for action in ("verify", "show"):
+            assert main(["journal", action, word, "--folder", str(path.parent)]) == Exit.DONE
+            assert whole in capsys.readouterr().out
+    assert main(["journal", "export", "--csv", "last", "--folder", str(path.parent)]) == Exit.DONE
+    assert capsys.readouterr().out.startswith("seq,t_s,")
+
+
+def test_a_run_that_is_not_there_is_one_sentence_by_word_and_by_path(
+    path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["journal", "show", "nowhere", "--folder", str(path.parent)]) == Exit.USAGE
+    assert "bainward book list shows them all" in capsys.readouterr().err
+    assert main(["journal", "show", str(path.parent / "nowhere.jsonl")]) != Exit.DONE
+    assert "can't be read" in capsys.readouterr().err
+
+
+def test_the_runs_of_the_bench_are_on_a_shelf_of_their_own(
+    path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(path.parent / "state"))
+    tries = path.parent / "state" / "bainward" / "tries"
+    tries.mkdir(parents=True)
+    path.rename(tries / path.name)
+    assert main(["journal", "show", "last"]) == Exit.USAGE
+    assert "add --tries" in capsys.readouterr().err
+    assert main(["journal", "show", "last", "--tries"]) == Exit.DONE
