@@ -10,6 +10,7 @@ from functools import partial
 from pathlib import Path
 
 from controller.commands.sweeping import numbers_meant, swept, usual_table
+from controller.core.profile import Profile
 from controller.errors import Exit, UsageError
 from controller.files.complaints import nearest
 from controller.files.profile_file import load_profile, shipped_profiles
@@ -19,6 +20,7 @@ from controller.trials.ordeal import try_machine
 from controller.trials.ordeal_draws import tried_faults
 from controller.trials.ordeal_rough import handle_roughly
 from controller.trials.ordeal_summary import faults_text, rough_text, tried_of
+from controller.trials.ordeal_welded import welded_text
 from controller.trials.sweep import Sweep
 from controller.trials.sweep_work import FAILED, FAILURE, RunOne, Work, build_text
 from controller.trials.sweep_workers import on_cores
@@ -50,6 +52,7 @@ def ordeal(options: argparse.Namespace) -> Exit:
     sys.stdout.write(
         rough_text(rows, work.profile) if options.rough else faults_text(tried, work.profile)
     )
+    sys.stdout.write(welded_text(tried, _profile(options)))
     sys.stdout.write(f"Table: {plan.table}\n")
     if any(row[OUTCOME] == FAILED for row in rows):
         return Exit.CRASHED
@@ -60,8 +63,12 @@ def ordeal(options: argparse.Namespace) -> Exit:
     return Exit.TRIPPED if is_bad else Exit.DONE
 
 
+def _profile(options: argparse.Namespace) -> Profile:
+    return load_profile(options.profile, machine_meant(None).machine)
+
+
 def _work(options: argparse.Namespace) -> Work:
-    profile = load_profile(options.profile, machine_meant(None).machine)
+    profile = _profile(options)
     is_shipped = options.profile in shipped_profiles()
     phases = tuple(phase.name for phase in profile.phases)
     rough: RunOne = partial(handle_roughly, phases=phases)

@@ -124,10 +124,12 @@ def probe_evidence(
     dt_s: float,
     *,
     may_fall: bool = False,
+    slept: bool = False,
 ) -> tuple[ProbeMemory, ProbeEvidence]:
     """Judge one thermometer: a jump is rejected until it has come three times in a row.
 
-    One downwards is believed at once where it `may_fall`, since somebody said why.
+    One downwards is believed at once where it `may_fall`, since somebody said why; either way where
+    the computer `slept` since the last look, which was longer ago than its clock says.
     """
     raw_c = reading.value
     jumps = memory.jumps
@@ -139,7 +141,7 @@ def probe_evidence(
     value_c = raw_c + offset_k
     unchanged_s = memory.unchanged_s + dt_s if raw_c == memory.code_c else 0.0
     jumped = abs(value_c - memory.value_c) > th.JUMP_K
-    if jumped and not (may_fall and value_c < memory.value_c):
+    if jumped and not (slept or (may_fall and value_c < memory.value_c)):
         rejected = memory.rejected + 1
         jumps = (*jumps, now_s)[-(th.JUMPS_MAX + 1) :]
         if rejected < th.JUMP_BELIEVED_AFTER:

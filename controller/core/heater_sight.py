@@ -58,21 +58,23 @@ def watched(
         return sight
     is_blind, by_s = False, min(dt_s, _MOST_S)
     live_s, dead_s = sight.live_s, sight.dead_s
+    permit = readings.permit
+    # What a guard said before it fell silent tells nothing of a heater that was told since.
+    is_old = permit is not None and permit.age_s > th.GUARD_SILENT_S
+    # A guard that withholds heat for a reason of its own does not show a heater to be dead.
+    is_let = permit is None or (permit.heat and not is_old)
     if machine.has_mains:
-        permit = readings.permit
-        # What a guard said before it fell silent tells nothing of a heater that was told since.
-        is_old = permit is None or permit.age_s > th.GUARD_SILENT_S
         live = None if permit is None or is_old else permit.live
         is_blind = live is None
         if live is not None and told.on:
-            dead_s = 0.0 if live else dead_s + by_s
+            dead_s = 0.0 if live else dead_s + by_s * is_let
         elif live is not None:
             live_s = live_s + by_s if live else 0.0
     found = HeaterSight(live_s=live_s, dead_s=dead_s)
     if machine.has_current:
         share, age_s = _share(machine, readings)
         is_blind = is_blind or share is None
-        fresh = None if age_s >= told.held_s + dt_s else share
+        fresh = None if age_s >= told.held_s + dt_s or (told.on and not is_let) else share
         found = _measured(sight, found, fresh, by_s, told_on=told.on)
     return replace(found, blind_s=sight.blind_s + dt_s) if is_blind else found
 

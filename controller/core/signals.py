@@ -103,6 +103,7 @@ class Permit(Struct, frozen=True, kw_only=True):
     what: str = ""  # one sentence for the cause
     action: str = ""  # what to do about it
     live: bool | None = None  # whether voltage stands behind the switches; None: nobody sees it
+    heat: bool = True  # whether it let through what was asked of it; it may withhold unlatched
 
 
 class Readings(Struct, frozen=True, kw_only=True):

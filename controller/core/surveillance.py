@@ -115,28 +115,40 @@ def _turning_w(state: State, profile: Profile, readings: Readings) -> float:
     return load.value
 
 
+_Probed = tuple[ProbeMemory, ProbeEvidence]
+
+
+def _probes(
+    state: State, machine: Machine, readings: Readings, dt_s: float, *, slept: bool
+) -> tuple[_Probed, _Probed]:
+    """Bath's and bowl's thermometer, each with what is remembered of it."""
+    old, now_s = state.watch.memory, state.run_s + dt_s
+    may_fall = _is_water_swapped(state, now_s)
+    bath_k, bowl_k = machine.bath_offset_k, machine.bowl_offset_k
+    return (
+        probe_evidence(
+            old.bath, readings.bath, bath_k, now_s, dt_s, may_fall=may_fall, slept=slept
+        ),
+        probe_evidence(old.bowl, readings.bowl, bowl_k, now_s, dt_s, slept=slept),
+    )
+
+
 def _look(
     state: State, profile: Profile, machine: Machine, readings: Readings, dt_s: float
 ) -> tuple[Memory, tuple[ProbeEvidence, ProbeEvidence]]:
     """What is remembered after this tick's readings, and what the two probes are worth."""
     now_s = state.run_s + dt_s
     old = state.watch.memory
-    bath, bath_now = probe_evidence(
-        old.bath,
-        readings.bath,
-        machine.bath_offset_k,
-        now_s,
-        dt_s,
-        may_fall=_is_water_swapped(state, now_s),
-    )
-    bowl, bowl_now = probe_evidence(old.bowl, readings.bowl, machine.bowl_offset_k, now_s, dt_s)
+    # While the computer slept the machine went on, unseen: what was counted proves nothing.
+    slept = abs(readings.ahead_s) > th.CLOCK_AHEAD_S
+    (bath, bath_now), (bowl, bowl_now) = _probes(state, machine, readings, dt_s, slept=slept)
     heat = heat_evidence(
         old.heat,
         bath=bath,
         # Where no thermometer stands in the bowl, what stands in for it takes heat from the bath.
         bowl=bowl if machine.has_bowl else ProbeMemory(value_c=state.stand_in_c),
         was_on=state.relay.on,
-        disturbed=old.touched or bath.stepped,
+        disturbed=old.touched or bath.stepped or slept,
         machine=machine,
         dt_s=dt_s,
         loss_share=learned_loss_share(old.seen),
@@ -148,7 +160,7 @@ def _look(
         late_at=late_memory(old.late_at, not readings.late_s <= machine.period_s, now_s),
         stirring_s=old.stirring_s,
         clocks=compare_clocks(old.clocks, dt_s, readings.ahead_s),
-        seen=_seen(state, heat, disturbed=bath.stepped, now_s=now_s),
+        seen=_seen(state, heat, disturbed=bath.stepped or slept, now_s=now_s),
         heater=watched(old.heater, machine, readings, dt_s, told=state.relay),
     )
     if now_s >= memory.seen.due_s:

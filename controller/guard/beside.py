@@ -71,6 +71,7 @@ class GuardBeside:
             what=what,
             action=action,
             live=self._live(now_s),
+            heat=self._guard is not None and self._guard.heat,
         )
 
     def _sampled(self, now_s: float) -> Reading:

@@ -71,6 +71,7 @@ class GuardedHeater:
             what=what,
             action=action,
             live=status.live,
+            heat=status.heat,
         )
 
     def farewell(self, now_s: float, tripped: str = "") -> None:

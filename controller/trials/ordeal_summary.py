@@ -91,7 +91,8 @@ def faults_text(tried: Sequence[Tried], profile: str) -> str:
     seen = [one for one in due if one.found.cause]
     right = sum(one.is_right for one in seen)
     lines.append(
-        f"Seen {_share(len(seen), len(due))}, with the right cause {_share(right, len(seen))}."
+        f"Seen {share_text(len(seen), len(due))}, "
+        f"with the right cause {share_text(right, len(seen))}."
     )
     missed = [one for one in due if one.is_missed]
     lines.append(f"Harm with heat on and nobody told, where it could be seen: {len(missed)}.")
@@ -157,7 +158,8 @@ def _at(values: Sequence[float], share: float) -> str:
     return f"{values[max(0, math.ceil(share * len(values)) - 1)]:.0f}"
 
 
-def _share(part: int, whole: int) -> str:
+def share_text(part: int, whole: int) -> str:
+    """So many of so many, and in percent."""
     return f"{part} of {whole}" + (f" ({part / whole:.1%})" if whole else "")
 
 

@@ -82,6 +82,19 @@ def test_the_last_word_of_a_guard_that_has_fallen_silent_is_none_of_the_heater()
     assert (seen.live_s, seen.blind_s) == (1.0, 0.0)
 
 
+def test_heat_that_the_guard_withholds_shows_no_dead_heater() -> None:
+    withheld = readings(permit=replace(DEAD, heat=False), current=Reading(0.0))
+    before = looks(1, on=True, live=False, current=Reading(0.0))
+    seen = watched(before, SEEING, withheld, 1.0, told=RelayMemory(on=True, held_s=59.0))
+    assert (seen.dead_s, seen.still_s) == (before.dead_s, before.still_s) == (1.0, 1.0)
+
+
+def test_heat_that_nobody_asked_for_is_seen_whatever_the_guard_says() -> None:
+    withheld = readings(permit=replace(LIVE, heat=False), current=Reading(OWN_A))
+    seen = watched(UNSEEN, SEEING, withheld, 1.0, told=RelayMemory(on=False, held_s=59.0))
+    assert (seen.live_s, seen.flowing_s) == (1.0, 1.0)
+
+
 def test_a_current_from_before_the_switch_says_nothing() -> None:
     old = Reading(0.0, age_s=1.5)
     assert looks(9, on=True, live=True, current=old, told_s=1.0).still_s == 0.0

@@ -2,6 +2,7 @@
 
 import pytest
 
+from controller.core.interlock_rows import Cause
 from controller.core.profile import Profile
 from controller.core.selfcheck import ClockMemory, Seal, compare_clocks, is_intact, seal
 from controller.core.signals import Verb
@@ -72,6 +73,17 @@ def test_a_suspended_machine_gets_no_heat_until_its_clocks_agree_for_a_minute() 
     rig.run(61)
     assert not rig.state.withheld
     assert rig.causes == []
+
+
+@pytest.mark.parametrize("slept_s", [60.0, -60.0])
+def test_what_changed_while_the_computer_slept_accuses_no_part(slept_s: float) -> None:
+    rig = heating().run(60)
+    rig.bath_c, rig.bowl_c = rig.bath_c + 6.0, rig.bowl_c + 4.0
+    rig.step(ahead_s=slept_s)
+    assert rig.state.withheld == (Cause.CLOCKS_DISAGREE,)
+    assert rig.state.watch.memory.heat.given_s == 0.0  # heat's account is begun anew
+    assert rig.state.watch.memory.heat.settling_s > 0.0
+    assert rig.state.watch.memory.seen.touched_s != rig.state.run_s  # nobody touched it
 
 
 def test_a_start_needs_no_second_clock() -> None:

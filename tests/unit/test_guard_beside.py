@@ -163,6 +163,17 @@ def test_the_guard_s_word_says_whether_the_heater_is_live_where_that_is_seen() -
     assert guard.read(102.0).live is None
 
 
+def test_the_guard_s_word_says_whether_it_lets_heat_through() -> None:
+    bench = Bench()
+    assert not bench.guard.read(100.0).heat
+    assert bench.second()
+    assert bench.guard.read(bench.now_s).heat
+    bench.probe.reading = missing()
+    assert not bench.second()
+    permit = bench.guard.read(bench.now_s)
+    assert (permit.latched, permit.heat) == ("none", False)
+
+
 def test_a_heater_that_stays_live_latches_the_guard_of_the_bench_too() -> None:
     bench, eye = Bench(), Eye()
     eye.reading = Reading(1.0)

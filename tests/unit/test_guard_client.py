@@ -152,6 +152,7 @@ def test_a_latched_cause_comes_with_its_words(porter: Porter, place: str) -> Non
     assert permit.latched == "bath-over-cap"
     assert (permit.what, permit.action) == WORDS[Cause.BATH_OVER_CAP]
     assert math.isnan(permit.bath_c)
+    assert not permit.heat
 
 
 def test_a_trip_that_latched_comes_with_its_word(porter: Porter, place: str) -> None:

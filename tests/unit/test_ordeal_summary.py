@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from scipy.stats import chi2
 
+from controller.core.profile import Kind
 from controller.trials.ordeal_summary import (
     Tried,
     cells,
@@ -18,6 +19,8 @@ from controller.trials.ordeal_summary import (
     tried_of,
 )
 from controller.trials.ordeal_watch import Found
+from controller.trials.ordeal_welded import welded_text
+from tests.helpers.scene import phase, profile
 
 if TYPE_CHECKING:
     from controller.report.table import Row
@@ -64,6 +67,20 @@ def test_a_machine_that_can_see_it_is_told_apart_from_one_that_cant() -> None:
     assert "stirrer-stopped                1     0     0" in can
     assert "stirrer-stopped                1     0     0" in hidden
     assert "Seen 0 of 1 (0.0%)" in text
+
+
+def test_a_welded_relay_behind_a_second_switch_is_judged_by_cap_and_chocolate() -> None:
+    hold = phase(name="hold", bath_ceiling_c=34.0, bath_cut_c=37.0)
+    dark = profile(phase(), hold, kind=Kind.DARK)
+    held = tried("second-switch", bath_max_c=37.5, bowl_max_c=33.0)
+    worse = tried("second-switch level", bath_max_c=36.0, bowl_max_c=33.2)
+    others = [tried(bath_max_c=60.0), tried("second-switch", phase="melt", bath_max_c=60.0)]
+    text = welded_text([held, worse, *others], dark)
+    assert text == (
+        "Relay welded in hold with a second switch, 2 times: bath at most +1.5 K over its cap of "
+        "36 °C; chocolate at most 33.2 °C (gone at 33.8 °C), at most 33.1 °C in 1 of 2 (50.0%).\n"
+    )
+    assert welded_text(others, dark) == ""
 
 
 HARM: dict[str, Any] = {"harm": "burnt", "harm_s": 59.0}
