@@ -4,7 +4,6 @@ Responsible for repeating the token, signing, and waiting for the answer; not fo
 comes to the broker under a name of its own, so that it takes nothing away from the run.
 """
 
-import dataclasses
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -16,6 +15,7 @@ from controller.core.records import replace
 from controller.errors import HardwareError, UsageError
 from controller.link.credentials import password, signing_key, tls_context
 from controller.link.desk import Result
+from controller.link.following import guest
 from controller.link.homie import ROOT
 from controller.link.session import BROKEN, Session
 from controller.link.settings import LinkSettings
@@ -57,8 +57,10 @@ class _Heard:
         return said if said.get("id") == id_ else None
 
 
-def ask_run(settings: LinkSettings, command: Command, choice: str = "") -> str:
+def ask_run(settings: LinkSettings, command: Command, choice: str = "", ask: str = "") -> str:
     """Ask the run that publishes as `settings` say; its word for what came of it.
+
+    An answer is to the question with the id `ask`, else to the one that is open just now.
 
     Raises:
         HardwareError: broker or run don't answer.
@@ -66,14 +68,13 @@ def ask_run(settings: LinkSettings, command: Command, choice: str = "") -> str:
         BainwardError: a secret can't be read.
     """
     key = signing_key(settings)
-    guest = dataclasses.replace(
-        settings, device_id=f"{settings.device_id}-{secrets.token_hex(_ID_BYTES)}"
-    )
-    session = Session(guest, password=password(settings), tls=tls_context(settings.tls))
+    session = Session(guest(settings), password=password(settings), tls=tls_context(settings.tls))
     heard = _Heard(f"{ROOT}/{settings.device_id}")
     try:
         session.open(heard)
-        return _asked(session, heard, Wish(id=_new_id(), command=command, choice=choice), key)
+        return _asked(
+            session, heard, Wish(id=_new_id(), command=command, choice=choice, ask=ask), key
+        )
     except BROKEN as error:
         raise HardwareError(
             f"The broker {settings.host}:{settings.port} can't be asked ({error}); "
@@ -101,7 +102,7 @@ def _asked(session: Session, heard: _Heard, wish: Wish, key: bytes) -> str:
             f"The machine says {_brief(heard.told[_STATE])}, so no run is there to answer; "
             "start one."
         )
-    wish = replace(wish, token=heard.told[TOKEN], ask=heard.told.get(ASK_ID, ""))
+    wish = replace(wish, token=heard.told[TOKEN], ask=wish.ask or heard.told.get(ASK_ID, ""))
     if key:
         wish = replace(wish, mac=signature(key, wish))
     session.publish(f"{heard.base}/{REQUEST}/set", msgspec.json.encode(wish).decode(), retain=False)

@@ -51,6 +51,7 @@ _MEASURED_C = Rhythm(gap_s=1.0, step=0.05, most_s=10.0)
 _EACH_S = Rhythm(gap_s=1.0)
 _EACH_5_S = Rhythm(gap_s=5.0)
 _EACH_10_S = Rhythm(gap_s=10.0)
+_EACH_OTHER_S = Rhythm(gap_s=1.5)  # every second tick: who hears none for 4 s knows it is old
 
 _boolean = partial(Property, datatype=Datatype.BOOLEAN)
 _enum = partial(Property, datatype=Datatype.ENUM)
@@ -408,7 +409,7 @@ _SAFETY = (
         format=choices((NOTHING, *Cause)),
         value=lambda m: m.state.trips[0].cause if m.state.trips else NOTHING,
     ),
-    _seconds("safety/heartbeat", "Clock of the control loop", lambda m: m.now_s, _EACH_10_S),
+    _seconds("safety/heartbeat", "Clock of the control loop", lambda m: m.now_s, _EACH_OTHER_S),
 )
 
 _REQUEST_SCHEMA = {

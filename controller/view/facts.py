@@ -1,0 +1,247 @@
+"""The facts of a machine, read from the topics that it publishes.
+
+Responsible for turning texts into typed values; not for which messages came when (board), nor for
+what they mean to a cook (story). What is missing or makes no sense is None, never a guess.
+"""
+
+import json
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Any, TypeVar
+
+from controller.core.profile import Verdict
+from controller.core.scales import F_PER_K, in_celsius
+from controller.core.state import Mode
+from controller.core.tempering import Temper
+
+NOTHING = "none"  # what the tree says where there is no text
+STATE = "$state"
+DESCRIPTION = "$description"
+ALERTS = "$alert/"
+HEARTBEAT = "safety/heartbeat"
+ELAPSED = "run/elapsed"
+_FAHRENHEIT = "°F"
+_PERCENT = 100.0
+_CHOICES = 16  # of a question; more are no question of ours
+
+_Word = TypeVar("_Word", bound=StrEnum)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """A question that the machine puts."""
+
+    id: str
+    text: str
+    choices: tuple[str, ...]
+    heating: frozenset[str]  # those of the choices that lead to heat
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alert:
+    """Something that has tripped or is wrong."""
+
+    cause: str
+    text: str  # what was seen, why that is bad, and what to do
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    """All that a machine says. Temperatures are in °C, whatever scale it publishes in."""
+
+    device_state: str | None = None  # of the Homie 5 convention
+    fahrenheit: bool = False  # the scale of the machine's own sentences
+    bowl_c: float | None = None
+    bath_c: float | None = None
+    bowl_setpoint_c: float | None = None
+    bath_setpoint_c: float | None = None
+    bowl_k_per_min: float | None = None
+    duty: float | None = None  # heat asked for, 0 to 1
+    heater_on: bool | None = None
+    heat_permitted: bool | None = None
+    stirrer_on: bool | None = None
+    stirrer_rpm: float | None = None
+    stirrer_load_w: float | None = None
+    mode: Mode | None = None
+    phase: str | None = None
+    phases: tuple[str, ...] = ()
+    profile: str | None = None
+    lacks: str | None = None  # what the machine does without, in its own words
+    run_id: str | None = None
+    elapsed_s: float | None = None
+    phase_elapsed_s: float | None = None
+    headline: str | None = None
+    remaining_s: float | None = None
+    progress: float | None = None  # 0 to 1
+    ready_early: datetime | None = None
+    ready_at: datetime | None = None
+    ready_late: datetime | None = None
+    temper: Temper | None = None
+    confidence: float | None = None  # of the verdict, 0 to 1
+    temper_why: str | None = None
+    works_least_s: float | None = None
+    works_s: float | None = None
+    set_test: Verdict | None = None
+    asked: Asked | None = None
+    tripped: bool | None = None
+    trip_cause: str | None = None
+    alerts: tuple[Alert, ...] = ()
+
+
+def facts_of(told: Mapping[str, str]) -> Facts:
+    """The facts, from the newest text of each topic below the machine's own."""
+    described = _described(told.get(DESCRIPTION))
+    return Facts(
+        device_state=_text(told, STATE),
+        phases=_phases(described),
+        alerts=tuple(
+            Alert(cause=path.removeprefix(ALERTS), text=text)
+            for path, text in sorted(told.items())
+            if path.startswith(ALERTS)
+        ),
+        asked=_asked(told),
+        **_temperatures(told, described),
+        **_machine(told),
+        **_run(told),
+        **_temper(told),
+    )
+
+
+def _temperatures(told: Mapping[str, str], described: Mapping[str, Any] | None) -> dict[str, Any]:
+    """Nothing while nobody has said in which scale they are."""
+    unit = _row(described, "bowl", "temperature").get("unit")
+    if described is None or not isinstance(unit, str):
+        return {}
+    is_f = unit == _FAHRENHEIT
+
+    def in_c(path: str) -> float | None:
+        value = _number(told, path)
+        return in_celsius(value) if is_f and value is not None else value
+
+    rate = _number(told, "bowl/rate")
+    return {
+        "fahrenheit": is_f,
+        "bowl_c": in_c("bowl/temperature"),
+        "bath_c": in_c("bath/temperature"),
+        "bowl_setpoint_c": in_c("bowl/setpoint"),
+        "bath_setpoint_c": in_c("bath/setpoint"),
+        "bowl_k_per_min": rate / F_PER_K if is_f and rate is not None else rate,
+    }
+
+
+def _machine(told: Mapping[str, str]) -> dict[str, Any]:
+    return {
+        "duty": _share(told, "heater/demand"),
+        "heater_on": _boolean(told, "heater/relay"),
+        "heat_permitted": _boolean(told, "heater/permit"),
+        "stirrer_on": _boolean(told, "stirrer/running"),
+        "stirrer_rpm": _number(told, "stirrer/speed"),
+        "stirrer_load_w": _number(told, "stirrer/load"),
+        "tripped": _boolean(told, "safety/tripped"),
+        "trip_cause": _text(told, "safety/cause"),
+    }
+
+
+def _run(told: Mapping[str, str]) -> dict[str, Any]:
+    return {
+        "mode": _word(told, "run/state", Mode),
+        "phase": _text(told, "run/phase"),
+        "profile": _text(told, "run/profile"),
+        "lacks": _text(told, "run/mode"),
+        "run_id": _text(told, "run/id"),
+        "elapsed_s": _number(told, ELAPSED),
+        "phase_elapsed_s": _number(told, "run/phase-elapsed"),
+        "headline": _text(told, "run/headline"),
+        "remaining_s": _number(told, "run/remaining"),
+        "progress": _share(told, "run/progress"),
+        "ready_early": _moment(told, "run/ready-early"),
+        "ready_at": _moment(told, "run/ready-at"),
+        "ready_late": _moment(told, "run/ready-late"),
+    }
+
+
+def _temper(told: Mapping[str, str]) -> dict[str, Any]:
+    return {
+        "temper": _word(told, "temper/verdict", Temper),
+        "confidence": _share(told, "temper/confidence"),
+        "temper_why": _text(told, "temper/why"),
+        "works_least_s": _number(told, "temper/working-time-least"),
+        "works_s": _number(told, "temper/working-time"),
+        "set_test": _word(told, "temper/set-test", Verdict),
+    }
+
+
+def _asked(told: Mapping[str, str]) -> Asked | None:
+    """The open question; None also while only part of it has come."""
+    id_, text = _text(told, "ask/id"), _text(told, "ask/question")
+    choices = _list(told, "ask/choices")
+    if id_ is None or text is None or not choices:
+        return None
+    heating = frozenset(_list(told, "ask/heating"))
+    return Asked(id=id_, text=text, choices=choices, heating=heating & frozenset(choices))
+
+
+def _list(told: Mapping[str, str], path: str) -> tuple[str, ...]:
+    words = (_text(told, path) or "").split(",")
+    return tuple(word.strip() for word in words if word.strip())[:_CHOICES]
+
+
+def _text(told: Mapping[str, str], path: str) -> str | None:
+    text = told.get(path, "")
+    return text if text and text != NOTHING else None
+
+
+def _number(told: Mapping[str, str], path: str) -> float | None:
+    try:
+        value = float(told[path])
+    except (KeyError, ValueError):
+        return None
+    return value if math.isfinite(value) else None
+
+
+def _share(told: Mapping[str, str], path: str) -> float | None:
+    value = _number(told, path)
+    return None if value is None else min(1.0, max(0.0, value / _PERCENT))
+
+
+def _boolean(told: Mapping[str, str], path: str) -> bool | None:
+    return {"true": True, "false": False}.get(told.get(path, ""))
+
+
+def _word(told: Mapping[str, str], path: str, words: Callable[[str], _Word]) -> _Word | None:
+    try:
+        return words(told[path])
+    except (KeyError, ValueError):
+        return None
+
+
+def _moment(told: Mapping[str, str], path: str) -> datetime | None:
+    try:
+        moment = datetime.fromisoformat(told[path])
+    except (KeyError, ValueError):
+        return None
+    return moment if moment.tzinfo is not None else None
+
+
+def _described(text: str | None) -> Mapping[str, Any] | None:
+    try:
+        said = json.loads(text or "")
+    except (ValueError, RecursionError):
+        return None
+    return said if isinstance(said, dict) else None
+
+
+def _row(described: Mapping[str, Any] | None, node: str, name: str) -> Mapping[str, Any]:
+    """One property's description; empty where it has none."""
+    found: Any = described
+    for key in ("nodes", node, "properties", name):
+        found = found.get(key) if isinstance(found, dict) else None
+    return found if isinstance(found, dict) else {}
+
+
+def _phases(described: Mapping[str, Any] | None) -> tuple[str, ...]:
+    words = _row(described, "run", "phase").get("format")
+    return tuple(words.split(",")) if isinstance(words, str) and words else ()

@@ -1,0 +1,164 @@
+"""What a cook reads from across the room, in each state that a machine can be in."""
+
+from typing import Any
+
+import pytest
+
+from controller.core.batches import TemperState
+from controller.core.interlock_rows import Priority
+from controller.core.outlook import Outlook
+from controller.core.profile import Verdict
+from controller.core.state import Mode, Notice
+from controller.core.tempering import Temper
+from controller.view.board import Standing, View
+from controller.view.facts import facts_of
+from controller.view.spans import age_text, span_text
+from controller.view.story import (
+    Story,
+    Tone,
+    freshness_text,
+    left_text,
+    may_dip,
+    story,
+    temperature_text,
+    verdict_text,
+    works_text,
+)
+from tests.helpers.moments import SET_TEST, TRIP, moment, state
+from tests.helpers.topics import told
+
+NOTICE = Notice(
+    cause="probe-lost",
+    priority=Priority.MEDIUM,
+    at_s=0.0,
+    seen_s=0.0,
+    what="The bowl's thermometer gives no value.",
+    action="See that it hangs in the bowl.",
+    is_advice=False,
+)
+
+
+def view(standing: Standing = Standing.LIVE, age_s: float | None = 1.0, **changes: Any) -> View:  # noqa: ANN401 - any field of the state
+    facts = facts_of(told(moment(state(**changes))))
+    return View(facts=facts, standing=standing, age_s=age_s, samples=())
+
+
+def temper(verdict: Temper, **more: Any) -> TemperState:  # noqa: ANN401 - any field
+    return TemperState(verdict=verdict, confidence=0.92, why="So says the load.", **more)
+
+
+def working(seems: Temper, **changes: Any) -> View:  # noqa: ANN401 - any field of the state
+    return view(temper=temper(seems), phase=1, **changes)
+
+
+@pytest.mark.parametrize(
+    ("given", "word", "tone"),
+    [
+        (view(mode=Mode.IDLE), "Idle", Tone.CALM),
+        (view(), "Melting", Tone.CALM),
+        (view(ask=SET_TEST), "Your turn", Tone.ASKS),
+        (view(mode=Mode.PAUSED), "Paused", Tone.CALM),
+        (view(mode=Mode.COMPLETE, verdict=Verdict.IN_TEMPER), "Finished", Tone.GOOD),
+        (view(mode=Mode.COMPLETE, verdict=Verdict.NOT_IN_TEMPER), "Finished", Tone.CARE),
+        (working(Temper.NONE), "Holding", Tone.CALM),
+        (working(Temper.NOT_YET), "Holding", Tone.CALM),
+        (working(Temper.UNKNOWN), "Holding", Tone.CALM),
+        (working(Temper.UNKNOWN, verdict=Verdict.IN_TEMPER), "Ready", Tone.GOOD),
+        (working(Temper.IN_TEMPER), "Ready", Tone.GOOD),
+        (working(Temper.IN_TEMPER, verdict=Verdict.NOT_IN_TEMPER), "Don't dip", Tone.CARE),
+        (working(Temper.OVER), "Thickening", Tone.CARE),
+        (working(Temper.UNDER), "Don't dip", Tone.CARE),
+        (working(Temper.MELTED_OUT), "Don't dip", Tone.CARE),
+        (view(temper=temper(Temper.IN_TEMPER)), "Melting", Tone.CALM),
+        (view(trips=(TRIP,), mode=Mode.ABORTED, ask=SET_TEST), "Tripped", Tone.ALARM),
+        (view(notices=(NOTICE,), withheld=("probe-lost",), ask=SET_TEST), "Alarm", Tone.ALARM),
+        (view(notices=(NOTICE,)), "Look here", Tone.CARE),
+        (view(notices=(NOTICE,), ask=SET_TEST), "Your turn", Tone.ASKS),
+    ],
+)
+def test_each_state_has_its_word(given: View, word: str, tone: Tone) -> None:
+    said = story(given)
+    assert (said.word, said.tone) == (word, tone)
+
+
+def test_what_is_wrong_is_said_in_full() -> None:
+    assert TRIP.what in story(view(trips=(TRIP,), mode=Mode.ABORTED)).sentence
+    assert TRIP.action in story(view(trips=(TRIP,), mode=Mode.ABORTED)).sentence
+    said = story(view(notices=(NOTICE,), withheld=("probe-lost",))).sentence
+    assert NOTICE.what in said
+    assert NOTICE.action in said
+    assert story(view(ask=SET_TEST)).sentence == SET_TEST.text
+
+
+@pytest.mark.parametrize("standing", [one for one in Standing if one is not Standing.LIVE])
+def test_nothing_that_is_not_live_reads_as_if_it_were(standing: Standing) -> None:
+    for changes in ({}, {"ask": SET_TEST}, {"trips": (TRIP,)}, {"mode": Mode.COMPLETE}):
+        said = story(view(standing, **changes))
+        assert said.tone is Tone.OLD
+        assert said.word in {"No broker", "No machine", "Machine lost", "Not running", "Not live"}
+        assert freshness_text(view(standing)) == "1 s old"
+
+
+def test_an_age_that_nobody_knows_is_said_so() -> None:
+    given = view(Standing.OLD, age_s=None)
+    assert "nobody knows how old" in story(given).sentence
+    assert freshness_text(given) == "of unknown age"
+    assert freshness_text(view()) == "live"
+
+
+def test_how_long_still_is_answered() -> None:
+    soon = Outlook(early_s=3000.0, likely_s=3600.0, late_s=4521.0)
+    assert left_text(view(outlook=soon).facts) == "58 min"
+    assert left_text(view().facts) == "-"
+    there = Outlook(early_s=60.0, likely_s=100.0, late_s=120.0)
+    assert left_text(view(outlook=there, phase=1).facts) == "ready"
+    assert left_text(view(outlook=there).facts) == "under 1 min"
+
+
+def test_may_i_dip_is_answered_with_its_why() -> None:
+    assert may_dip(view(temper=temper(Temper.IN_TEMPER)).facts) == Story(
+        word="Not yet", sentence="So says the load.", tone=Tone.CALM
+    )
+    tested = may_dip(working(Temper.UNKNOWN, verdict=Verdict.IN_TEMPER).facts)
+    assert tested is not None
+    assert tested.sentence == "The set test was clean. So says the load."
+    unsure = may_dip(working(Temper.UNKNOWN).facts)
+    assert unsure is not None
+    assert unsure.word == "Can't say"
+    assert may_dip(working(Temper.NONE).facts) is None
+
+
+def test_the_verdict_and_its_time_are_worded() -> None:
+    keeps = temper(Temper.IN_TEMPER, keeps_s=(1800.0, 3000.0, 9000.0), keeps_at_s=125.4)
+    assert verdict_text(view(temper=keeps).facts) == "in temper, 92 % sure"
+    assert works_text(view(temper=keeps).facts) == "50 min, 30 min at least"
+    assert verdict_text(view(temper=temper(Temper.UNKNOWN)).facts) == ""
+    assert works_text(view().facts) == ""
+    long = temper(Temper.IN_TEMPER, keeps_s=(1800.0, float("inf"), float("inf")), keeps_at_s=125.4)
+    assert works_text(view(temper=long).facts) == "30 min at least"
+
+
+def test_temperatures_and_the_runs_own_sentence_come_in_the_scale_that_is_wished_for() -> None:
+    assert temperature_text(43.21, fahrenheit=False) == "43.2 °C"
+    assert temperature_text(43.21, fahrenheit=True) == "109.8 °F"
+    assert temperature_text(None, fahrenheit=True) == "-"
+    assert story(view(), fahrenheit=True).sentence == "Melting: 109.8 °F, on the way to 122.0 °F"
+    assert story(view()).sentence == "Melting: 43.2 °C, on the way to 50.0 °C"
+
+
+def test_spans_and_ages_are_worded() -> None:
+    assert [span_text(span_s) for span_s in (0, 29, 31, 3570, 3599, 3899, 7200)] == [
+        "under 1 min",
+        "under 1 min",
+        "1 min",
+        "1 h 00 min",
+        "1 h 00 min",
+        "1 h 05 min",
+        "2 h 00 min",
+    ]
+    assert [age_text(age_s) for age_s in (0.4, 12.0, 119.0, 600.0)] == [
+        "0 s",
+        "12 s",
+        "119 s",
+        "10 min",
+    ]
