@@ -43,6 +43,7 @@ COMMANDS = {
     "request": ("requesting", "request"),
     "announce": ("announcing", "announce"),
     "plan": ("planning", "plan"),
+    "parts": ("advising", "advise"),
     "sweep": ("sweeping", "sweep"),
     "ordeal": ("ordealing", "ordeal"),
     "compare": ("comparing", "compare"),

@@ -11,6 +11,7 @@ from controller.commands.book_options import RUN_HELP, add_book, add_product, ad
 from controller.commands.demo_options import add_demo
 from controller.commands.faulting import add_faults
 from controller.commands.ordeal_options import add_ordeal
+from controller.commands.parts_options import add_parts
 from controller.commands.planning_options import add_plan
 from controller.commands.sweep_options import add_sweep
 from controller.commands.values import duration_s, names
@@ -112,6 +113,7 @@ def parser() -> argparse.ArgumentParser:
     _announce(commands)
     _request(commands)
     add_plan(commands)
+    add_parts(commands)
     add_sweep(commands)
     add_ordeal(commands)
     _compare(commands)

@@ -4,8 +4,6 @@ Responsible for its words and order; not for any figure on it (plan) or for the 
 """
 
 import math
-import re
-import textwrap
 from collections.abc import Callable, Iterator
 
 from msgspec import Struct
@@ -13,19 +11,16 @@ from msgspec import Struct
 from controller.core.outlook import LIMIT_S
 from controller.core.words import mass_text, obstacle_text, shown_temperature
 from controller.planning.amounts import Use
+from controller.planning.lines import FIXED, INDENT, wrapped
 from controller.planning.plan import DIP_S, SET_S, SHELL_S, TOP_UP_C, ColdWater, Plan
 from controller.planning.room import SETS_LEAST_C, SETS_MOST_C, Remark, Weight
 
-WIDTH = 78
-INDENT = 12
 J_PER_KWH = 3.6e6
 S_PER_MIN, MIN_PER_H = 60.0, 60
 ALIKE_K = 0.5  # a tap this near to what is asked for will do
 ALIKE_SHARE = 0.02
 MUCH_MORE = 1.1  # than the machine's usual batch
 MOST_SEED = 0.33  # 10 to 33 % of the batch: common practice, no source
-FIXED = "\u00a0"  # a space at which no line is broken: between a number and its unit
-_UNIT = re.compile(r"(?<=\d) (?=(?:g|kg|kWh|W|h|min|s|m|%|x|°[CF])(?![a-z]))")
 
 
 class Hours(Struct, frozen=True, kw_only=True):
@@ -57,25 +52,13 @@ def sheet(plan: Plan, hours: Hours | None = None, *, fahrenheit: bool = False) -
         ("Room", _room(plan, shown)),
         ("Run", _run(plan)),
     ]
-    lines = [*_wrapped(title + _by(hours)), ""]
+    lines = [*wrapped(title + _by(hours)), ""]
     for name, sentences in parts:
         label = name
         for sentence in sentences:
-            lines += _wrapped(sentence, f"{label:{INDENT}}")
+            lines += wrapped(sentence, f"{label:{INDENT}}")
             label = ""
     return "\n".join(lines) + "\n"
-
-
-def _wrapped(sentence: str, begin: str = "") -> list[str]:
-    """In lines, a number and its unit never apart."""
-    lines = textwrap.wrap(
-        _UNIT.sub(FIXED, sentence),
-        WIDTH,
-        initial_indent=begin,
-        subsequent_indent=" " * len(begin),
-        break_on_hyphens=False,
-    )
-    return [line.replace(FIXED, " ") for line in lines]
 
 
 def _by(hours: Hours | None) -> str:

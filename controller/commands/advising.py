@@ -1,0 +1,40 @@
+"""The command `parts`: from words to the page.
+
+Responsible for options and files; not for any figure (controller.planning.parts).
+"""
+
+import argparse
+import sys
+
+from controller.errors import Exit, UsageError
+from controller.files.profile_file import load_profile
+from controller.planning.parts import SCALARS, order_of, parts_for
+from controller.planning.parts_sheet import parts_sheet
+from controller.wiring import machine_meant
+
+
+def advise(options: argparse.Namespace) -> Exit:
+    """Print the page.
+
+    Raises:
+        BainwardError: words that make no sense, or a machine file that can't be used.
+    """
+    sys.stdout.write(advised(options))
+    return Exit.DONE
+
+
+def advised(options: argparse.Namespace) -> str:
+    """The page.
+
+    Raises:
+        BainwardError: as above.
+    """
+    told = {key: getattr(options, key) for key in SCALARS if getattr(options, key) is not None}
+    is_own = options.machine is not None
+    base = machine_meant(options.machine).machine
+    try:
+        order = order_of(told, base, is_own=is_own)
+    except ValueError as error:
+        raise UsageError(f"--{error}.".replace("?.", "?")) from None
+    profile = load_profile(str(order.kind), order.machine)
+    return parts_sheet(parts_for(order, profile), fahrenheit=options.units == "F")
