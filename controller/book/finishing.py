@@ -3,18 +3,28 @@
 Responsible for the advice, each with its source here; not for physics (planning) or layout (page).
 """
 
+import math
 import textwrap
 from dataclasses import dataclass
 
 from controller.core.profile import Kind
 from controller.core.words import shown_temperature
 from controller.planning.finish import Warming, warming
+from controller.planning.room import SETS_MOST_C, SETS_SLACK_K
 from controller.report.words import duration_text
 
 FRIDGE_C = 6.0  # own engineering value: a household's fridge
-DAMP = 0.60  # the most that chocolate is worked in (common practice, no source): the worst case
+DAMP = 0.60  # where nobody said: the most that chocolate is worked in (common practice, no source)
 WIDE = 78  # columns of a terminal
 BAR_M, BOX_M = 0.010, 0.080  # a bar, and pieces packed close; own engineering values
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """Where it all takes place."""
+
+    room_c: float
+    humidity: float | None = None  # relative, 0 to 1; None: nobody said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +35,7 @@ class Step:
     text: str
 
 
-def steps(kind: str, *, room_c: float, fahrenheit: bool = False) -> tuple[Step, ...]:
+def steps(kind: str, room: Room, *, fahrenheit: bool = False) -> tuple[Step, ...]:
     """What to do now, in this order. Empty for water but for drying.
 
     All of it is common practice, no source, unless said otherwise.
@@ -36,15 +46,15 @@ def steps(kind: str, *, room_c: float, fahrenheit: bool = False) -> tuple[Step, 
     return (
         _empty(),
         _store(kind),
-        _set(kind, fahrenheit=fahrenheit),
-        Step(name="Out of the fridge", text=_fridge(room_c, fahrenheit=fahrenheit)),
+        _set(kind, room, fahrenheit=fahrenheit),
+        Step(name="Out of the fridge", text=_fridge(room, fahrenheit=fahrenheit)),
         _clean(),
     )
 
 
-def text(kind: str, *, room_c: float, fahrenheit: bool = False) -> str:
+def text(kind: str, room: Room, *, fahrenheit: bool = False) -> str:
     """The same for a terminal, a step a line."""
-    found = steps(kind, room_c=room_c, fahrenheit=fahrenheit)
+    found = steps(kind, room, fahrenheit=fahrenheit)
     return "".join(
         textwrap.fill(f"{step.name}: {step.text}", WIDE, subsequent_indent="  ") + "\n"
         for step in found
@@ -74,27 +84,51 @@ def _store(kind: str) -> Step:
     )
 
 
-def _set(kind: str, *, fahrenheit: bool) -> Step:
+def _set(kind: str, room: Room, *, fahrenheit: bool) -> Step:
     low, high = (shown_temperature(value, fahrenheit=fahrenheit) for value in (18.0, 21.0))
     fridge = "" if kind == Kind.COMPOUND else " A short stay in a fridge is enough for a mould."
     return Step(
         name="Set and unmould",
         # McGee, On Food and Cooking, 2004, for the room; the rest is common practice, no source.
         text=f"Dipped pieces set at {low} to {high} in 10 to 20 minutes; don't touch them before."
+        f"{_too_warm(room, fahrenheit=fahrenheit)}"
         f"{fridge} Unmould once it has drawn back from the mould all round, after 20 to 40 "
         "minutes: what clings needs longer, not force.",
     )
 
 
-def _fridge(room_c: float, *, fahrenheit: bool) -> str:
-    bar = warming(FRIDGE_C, room_c, DAMP, BAR_M)
-    box = warming(FRIDGE_C, room_c, DAMP, BOX_M)
-    room, dry = (
-        shown_temperature(value, fahrenheit=fahrenheit) for value in (room_c, bar.dry_from_c)
+def _too_warm(room: Room, *, fahrenheit: bool) -> str:
+    """What a room does to setting that is warmer than chocolate sets in, or damper."""
+    said = ""
+    if room.room_c > SETS_MOST_C + SETS_SLACK_K:
+        here = shown_temperature(room.room_c, fahrenheit=fahrenheit)
+        said = f" At {here}, as it is here, they hardly do: find a cooler place."
+    if room.humidity is not None and room.humidity > DAMP:
+        dry = warming(FRIDGE_C, room.room_c, room.humidity, BAR_M).dry_from_c
+        said += (
+            " In this damp air whatever is cooler than "
+            f"{shown_temperature(dry, fahrenheit=fahrenheit)} gets wet: cover it."
+        )
+    return said
+
+
+def _fridge(room: Room, *, fahrenheit: bool) -> str:
+    humidity = DAMP if room.humidity is None else room.humidity
+    bar = warming(FRIDGE_C, room.room_c, humidity, BAR_M)
+    box = warming(FRIDGE_C, room.room_c, humidity, BOX_M)
+    here, dry = (
+        shown_temperature(value, fahrenheit=fahrenheit) for value in (room.room_c, bar.dry_from_c)
     )
+    air = f"a room of {here} at {100.0 * humidity:.0f} %"
+    assumed = ", a guess, as nobody said how damp it is," if room.humidity is None else ""
+    if math.isinf(bar.wait_s):
+        return (
+            f"In {air} water settles on all that comes out of a fridge, however long it waits, and "
+            "sugar bloom follows: unwrap pieces in drier air only."
+        )
     return (
         f"Leave pieces wrapped until they are at {dry}, or water settles on them and sugar bloom "
-        f"follows: in a room of {room} at 60 % {_wait(bar)} for a bar of 10 mm, "
+        f"follows: in {air}{assumed} {_wait(bar)} for a bar of 10 mm, "
         f"and {_wait(box)} for a packed box of 80 mm (own estimate, not published)."
     )
 

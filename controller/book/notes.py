@@ -65,6 +65,8 @@ class Notes(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     chocolate: str = ""  # what was in the bowl, where the profile serves several kinds
     contains: tuple[str, ...] = ()  # allergens of the product
     traces: tuple[str, ...] = ()  # those that the machine may have brought along
+    room_c: float | None = None  # where it was made
+    humidity: float | None = None  # there, relative, 0 to 1
     made: str = ""  # what was made of it
     set_test: SetTest | None = None  # what it showed; the last word, over the run's own answer
     gloss: Gloss | None = None

@@ -9,10 +9,10 @@ from datetime import timedelta
 from html import escape
 
 from controller.book.curve import NARROW, WIDE, Scene, curve
-from controller.book.finishing import steps
+from controller.book.finishing import Room, steps
 from controller.book.label import label_html
 from controller.book.listing import BLOOM_LOOK_S
-from controller.book.notes import Bloom, Gloss, SetTest, Snap
+from controller.book.notes import Bloom, Gloss, Notes, SetTest, Snap
 from controller.book.story import Told, sentences, test_sentences
 from controller.book.style import STYLE
 from controller.core.profile import Kind
@@ -30,8 +30,8 @@ LINES = 3  # to write on
 SIMULATED = "Simulated on the bench: no chocolate was made."
 
 
-def page(told: Told, *, room_c: float = ROOM_C) -> str:
-    """The whole file, UTF-8."""
+def page(told: Told, room: Room | None = None) -> str:
+    """The whole file, UTF-8; the room is the one noted if none is told."""
     title = f"{told.chocolate.capitalize()}, {told.began:%d %B %Y}".replace(" 0", " ")
     parts = (
         _head(told, title),
@@ -40,10 +40,16 @@ def page(told: Told, *, room_c: float = ROOM_C) -> str:
         _asked(told),
         _test(told),
         _afterwards(told),
-        _next(told, room_c),
+        _next(told, room or room_of(told.notes)),
         _figures(told),
     )
     return _document(title, "".join(parts))
+
+
+def room_of(notes: Notes) -> Room:
+    """The room that was noted, or a kitchen of which nobody said how damp it is."""
+    room_c = ROOM_C if notes.room_c is None else notes.room_c
+    return Room(room_c=room_c, humidity=notes.humidity)
 
 
 def label_page(told: Told) -> str:
@@ -204,9 +210,9 @@ def _noted(is_ticked: bool) -> str:
     return " <em>(noted)</em>" if is_ticked else ""
 
 
-def _next(told: Told, room_c: float) -> str:
+def _next(told: Told, room: Room) -> str:
     kind = told.notes.chocolate or told.summary.profile_kind
-    found = steps(kind, room_c=room_c, fahrenheit=told.fahrenheit)
+    found = steps(kind, room, fahrenheit=told.fahrenheit)
     items = "".join(f"<dt>{escape(one.name)}</dt><dd>{escape(one.text)}</dd>" for one in found)
     label = "" if kind == Kind.WATER else f"<h2>Label</h2>{label_html(told)}"
     return f'<h2>Now</h2><dl class="steps">{items}</dl>{label}'

@@ -6,6 +6,8 @@ Responsible for its parser; not for what it does (booking).
 import argparse
 from pathlib import Path
 
+from controller.commands.values import humidity
+
 RUN_HELP = "a part of the run's name, or last"
 # As the notes know them (controller/book/notes.py): spelt out here, for a parser starts quickly.
 WORDS = {
@@ -35,7 +37,8 @@ def add_book(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
     compared.add_argument("--units", choices=("C", "F"), help="show °C (usual) or °F")
     page = _of_run(actions, "page", "write one run as a page for people, a single HTML file")
     page.add_argument("--out", type=Path, metavar="FILE", help="the file to write (.html)")
-    page.add_argument("--room", default="20 C", metavar="TEMP", help="the room (20 C)")
+    page.add_argument("--room", metavar="TEMP", help="the room (as noted by the run, or 20 C)")
+    add_humidity(page)
     page.add_argument("--units", choices=("C", "F"), help="show °C (usual) or °F")
     label = _of_run(actions, "label", "print the label for what is left over")
     label.add_argument("--out", type=Path, metavar="FILE", help="write it, too (.html)")
@@ -76,6 +79,16 @@ def _note(action: argparse.ArgumentParser) -> None:
     action.add_argument("--remelts", metavar="N", help="how often that has been melted")
     action.add_argument("--contains", metavar="LIST", help="allergens, such as milk,nuts; or none")
     action.add_argument("--remark", metavar="TEXT", help="anything else; remarks add up")
+
+
+def add_humidity(command: argparse.ArgumentParser) -> None:
+    """How damp the room is, on which it depends what gets wet."""
+    command.add_argument(
+        "--humidity",
+        type=humidity,
+        metavar="SHARE",
+        help='of the air, like "72 %%": it decides what gets wet, and what stays wrapped how long',
+    )
 
 
 def add_product(command: argparse.ArgumentParser) -> None:

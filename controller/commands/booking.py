@@ -12,6 +12,7 @@ from pathlib import Path
 import msgspec
 
 from controller.book import finishing
+from controller.book.finishing import Room
 from controller.book.label import label_text
 from controller.book.listing import list_text, notes_text, row_of, write_csv, write_json
 from controller.book.notes import (
@@ -24,7 +25,7 @@ from controller.book.notes import (
     change_notes,
     read_notes,
 )
-from controller.book.page import ROOM_C, label_page, page
+from controller.book.page import label_page, page, room_of
 from controller.book.pen import write_whole
 from controller.book.shelf import entries, find
 from controller.book.story import tell
@@ -83,7 +84,7 @@ def _open(options: argparse.Namespace, folder: Path) -> None:
     sys.stdout.write(summary_text(summarise(run), fahrenheit=options.units == "F"))
     sys.stdout.write(_after_a_gap(notes_text(notes)))
     kind, fahrenheit = notes.chocolate or run.header.profile_kind, options.units == "F"
-    sys.stdout.write("\n" + finishing.text(kind, room_c=ROOM_C, fahrenheit=fahrenheit))
+    sys.stdout.write("\n" + finishing.text(kind, room_of(notes), fahrenheit=fahrenheit))
     sys.stdout.write(f"\nRecord: {path}\n")
 
 
@@ -104,7 +105,12 @@ def _export(options: argparse.Namespace, folder: Path) -> None:
 def _page(options: argparse.Namespace, folder: Path) -> None:
     path = find(folder, options.run)
     out = options.out or Path(f"{path.stem}.html")
-    write_page(path, out, room_c=_room_c(options.room), fahrenheit=options.units == "F")
+    noted = room_of(read_notes(path))
+    room = Room(
+        room_c=noted.room_c if options.room is None else _room_c(options.room),
+        humidity=noted.humidity if options.humidity is None else options.humidity,
+    )
+    write_page(path, out, room, fahrenheit=options.units == "F")
     sys.stdout.write(f"Page: {out}\n")
 
 
@@ -117,14 +123,27 @@ def _label(options: argparse.Namespace, folder: Path) -> None:
         sys.stdout.write(f"Label: {options.out}\n")
 
 
-def write_page(record: Path, out: Path, *, room_c: float, fahrenheit: bool) -> None:
-    """Write the page of a run.
+def write_page(record: Path, out: Path, room: Room, *, fahrenheit: bool) -> None:
+    """Write the page of a run that was made in that room.
 
     Raises:
         BainwardError: the record can't be read, or the page can't be written.
     """
     told = tell(read_run(record), read_notes(record), fahrenheit=fahrenheit)
-    write_whole(named_html(out), page(told, room_c=room_c).encode())
+    write_whole(named_html(out), page(told, room).encode())
+
+
+def note_room(record: Path, room: Room) -> None:
+    """Put into the notes of a run where it takes place.
+
+    Raises:
+        BainwardError: the notes can't be read or written.
+    """
+
+    def change(notes: Notes) -> Notes:
+        return msgspec.structs.replace(notes, room_c=room.room_c, humidity=room.humidity)
+
+    change_notes(record, change)
 
 
 def check_page(path: Path) -> None:

@@ -20,8 +20,8 @@ def show_end(
     options: argparse.Namespace,
     path: Path,
     failure: OSError | None,
+    room: finishing.Room,
     *,
-    room_c: float,
     fahrenheit: bool,
 ) -> None:
     """Print what the record says, draw it and write its page if that was asked for.
@@ -41,10 +41,10 @@ def show_end(
         plot_run(run, options.plot, fahrenheit=fahrenheit)
         sys.stdout.write(f"Picture: {options.plot}\n")
     kind = read_notes(path).chocolate or run.header.profile_kind
-    sys.stdout.write("\n" + finishing.text(kind, room_c=room_c, fahrenheit=fahrenheit))
+    sys.stdout.write("\n" + finishing.text(kind, room, fahrenheit=fahrenheit))
     if kind != Kind.WATER:
         sys.stdout.write(f"Note how it turned out: bainward book note {path} --gloss glossy\n")
         sys.stdout.write(f"Label what is left: bainward book label {path}\n")
     if options.page is not None:
-        write_page(path, options.page, room_c=room_c, fahrenheit=fahrenheit)
+        write_page(path, options.page, room, fahrenheit=fahrenheit)
         sys.stdout.write(f"Page: {options.page}\n")

@@ -7,7 +7,13 @@ import argparse
 from pathlib import Path
 
 from controller.commands.bench_options import add_bench
-from controller.commands.book_options import RUN_HELP, add_book, add_product, add_shelf
+from controller.commands.book_options import (
+    RUN_HELP,
+    add_book,
+    add_humidity,
+    add_product,
+    add_shelf,
+)
 from controller.commands.demo_options import add_demo
 from controller.commands.faulting import add_faults
 from controller.commands.ordeal_options import add_ordeal
@@ -162,6 +168,7 @@ def _running(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--page", type=Path, metavar="FILE", help="write the batch page at the end (.html)"
     )
+    add_humidity(command)
 
 
 def _try(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

@@ -15,10 +15,11 @@ from pathlib import Path
 import structlog
 
 from controller import logs, notify
+from controller.book.finishing import Room
 from controller.book.traces import recall
 from controller.clock import Clock, RealClock, VirtualClock, process_s, wall_time
 from controller.commands.announcing import opened
-from controller.commands.booking import check_page
+from controller.commands.booking import check_page, note_room
 from controller.commands.ending import show_end
 from controller.commands.faulting import check_broker, fault_text, never_came
 from controller.commands.keyboard import HELP, Keyboard
@@ -192,14 +193,15 @@ def _go(
     order.log.info(
         "run_started", profile=profile.name, machine=machine_file.machine.name, mode=mode
     )
-    _begin(scene, order)
+    room = Room(room_c=machine_file.machine.room_c, humidity=options.humidity)
+    _begin(scene, order, room)
     result = execute(order, watch=scene.watcher)
     screen.finish()
     sys.stdout.write(never_came(order.tellers))
     order.log.info("run_ended", outcome=result.outcome.name.lower())
-    room_c, failure = machine_file.machine.room_c, result.journal_failure
+    failure = result.journal_failure
     try:
-        show_end(options, scene.path, failure, room_c=room_c, fahrenheit=fahrenheit)
+        show_end(options, scene.path, failure, room, fahrenheit=fahrenheit)
     except BrokenPipeError:
         quieten(sys.stdout)  # nobody reads any more; how the run ended still counts
     except BainwardError as error:
@@ -207,8 +209,10 @@ def _go(
     return result
 
 
-def _begin(scene: _Scene, order: Order) -> None:
+def _begin(scene: _Scene, order: Order, room: Room) -> None:
     """Nothing can refuse the run any more: remember what is in the machine, and say who stays."""
+    if scene.is_real or room.humidity is not None:
+        note_room(scene.path, room)
     if scene.kept is not None:
         keep(scene.path, order.identity, order.profile, order.machine.name, *scene.kept)
         sys.stdout.write(attending_text(order.profile))

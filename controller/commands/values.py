@@ -38,3 +38,17 @@ def seed_number(text: str) -> int:
 def names(text: str) -> tuple[str, ...]:
     """Names with commas between them; "none" for none."""
     return () if text == "none" else tuple(name.strip() for name in text.split(","))
+
+
+def humidity(text: str) -> float:
+    """Relative humidity of a room, 0 to 1.
+
+    Raises:
+        argparse.ArgumentTypeError: it is none; the sentence says what to write.
+    """
+    from controller.planning.quantities import HUMIDITY, read  # noqa: PLC0415 - start-up time
+
+    try:
+        return read(text, HUMIDITY)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None

@@ -258,7 +258,8 @@ def _run(plan: Plan) -> Iterator[str]:
     told = [f'batch = "{plan.batch_kg:.2f} kg"', f'room = "{plan.wish.room_c:.1f} C"']
     told.append(f'cold_water = "{plan.machine.cold_water_c:.1f} C"')
     lines = ", ".join(told).replace(" = ", f"{FIXED}={FIXED}")
+    damp = f'--humidity{FIXED}"{100.0 * plan.wish.humidity:.0f}{FIXED}%"'
     yield (
-        f"bainward run {plan.profile.name} --machine FILE, with {lines} in that file "
+        f"bainward run {plan.profile.name} --machine FILE {damp}, with {lines} in that file "
         f"(machine {plan.machine.name})."
     )

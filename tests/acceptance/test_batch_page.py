@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from controller.book.notes import read_notes
 from controller.commands.main import main
 from controller.errors import Exit
 
@@ -13,12 +14,14 @@ def test_a_try_says_what_to_do_now_and_writes_its_page(
 ) -> None:
     page = tmp_path / "page.html"
     words = ["try", "water-trial", "--no-broker", "--journal-dir", str(tmp_path / "runs")]
-    code = main([*words, "--page", str(page), "--units", "F"])
+    code = main([*words, "--page", str(page), "--units", "F", "--humidity", "72"])
 
     out = capsys.readouterr().out
     assert code == Exit.DONE
     assert "\nDry: Empty bowl and bath" in out
     assert out.endswith(f"Page: {page}\n")
+    noted = read_notes(next((tmp_path / "runs").glob("*.jsonl")))
+    assert (noted.room_c, noted.humidity) == (20.0, 0.72)  # for a page that is made later
     html = page.read_text(encoding="utf-8")
     assert "Simulated on the bench" in html
     assert "Nothing was to be tempered." in html
@@ -42,3 +45,9 @@ def test_a_page_in_a_folder_that_is_not_there_is_refused_before_anything_runs(
     assert main(words) == Exit.NO_PERMISSION
     assert f"there is no folder {page.parent}; make it" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_humidity_that_is_none_is_one_sentence(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["try", "dark", "--humidity", "720 %"])
+    assert "should be from 5 to 100 %" in capsys.readouterr().err

@@ -10,7 +10,7 @@ import pytest
 
 from controller.book.asked import questions
 from controller.book.curve import NARROW, WIDE, Scene, curve
-from controller.book.finishing import steps, text
+from controller.book.finishing import Room, steps, text
 from controller.book.label import label_text
 from controller.book.notes import Bloom, Gloss, Notes, Remark, SetTest
 from controller.book.page import label_page, page
@@ -274,15 +274,49 @@ def test_a_label_of_milk_chocolate_names_milk_though_nobody_noted_it(run: Run) -
 
 
 def test_what_to_do_comes_in_the_order_of_doing() -> None:
-    names = [step.name for step in steps("dark", room_c=20.0)]
+    names = [step.name for step in steps("dark", Room(room_c=20.0))]
     assert names == ["Empty", "Store", "Set and unmould", "Out of the fridge", "Clean"]
-    assert "down the drain" in text("dark", room_c=20.0)
-    assert [step.name for step in steps("water", room_c=20.0)] == ["Dry"]
-    assert max(map(len, text("milk", room_c=20.0).splitlines())) <= 78
+    assert "down the drain" in text("dark", Room(room_c=20.0))
+    assert [step.name for step in steps("water", Room(room_c=20.0))] == ["Dry"]
+    assert max(map(len, text("milk", Room(room_c=20.0)).splitlines())) <= 78
 
 
 def test_pieces_in_a_cold_room_need_not_wait() -> None:
-    assert "no time for a bar" in " ".join(text("dark", room_c=9.0).split())
+    assert "no time for a bar" in " ".join(text("dark", Room(room_c=9.0)).split())
+
+
+def said(room: Room) -> str:
+    """What to do in that room, on one line."""
+    return " ".join(text("dark", room).split())
+
+
+def test_the_wait_out_of_the_fridge_is_of_the_room_s_own_air() -> None:
+    # By hand: 27 °C at 72 % has its dew point at 21.5 °C (Magnus, Alduchov & Eskridge 1996), dry
+    # from 23.5; lag 1300 * 1590 * 0.01 / 2 / 4 = 2583.75 s, times ln(21 / 3.5) = 1.79: 77 min.
+    damp = said(Room(room_c=27.0, humidity=0.72))
+    assert "in a room of 27.0 °C at 72 % about 1 h 17 min for a bar of 10 mm" in damp
+    assert "a guess" not in damp
+    assert "whatever is cooler than 23.5 °C gets wet: cover it" in damp
+    assert "At 27.0 °C, as it is here, they hardly do: find a cooler place" in damp
+
+
+def test_where_nobody_said_how_damp_it_is_the_guess_is_called_one() -> None:
+    guessed = said(Room(room_c=20.0))
+    assert "at 60 %, a guess, as nobody said how damp it is, about 36 min" in guessed
+    assert "gets wet" not in guessed
+    assert "find a cooler place" not in guessed
+    assert "find a cooler place" not in said(Room(room_c=21.5, humidity=0.5))
+
+
+def test_in_air_at_its_dew_point_nothing_is_promised_to_dry() -> None:
+    assert "unwrap pieces in drier air only" in said(Room(room_c=27.0, humidity=0.95))
+
+
+def test_a_page_is_of_the_room_that_was_noted(run: Run) -> None:
+    assert "27.0\u00a0°C at 72 %" in page(tell(run, Notes(room_c=27.0, humidity=0.72)))
+    assert "24.0\u00a0°C at 50 %" in page(
+        tell(run, Notes(room_c=27.0)), Room(room_c=24.0, humidity=0.5)
+    )
 
 
 def test_a_page_of_water_asks_for_no_gloss(tmp_path: Path) -> None:

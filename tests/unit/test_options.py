@@ -29,6 +29,7 @@ def test_a_try_needs_only_a_profile() -> None:
         "log": None,
         "plot": None,
         "page": None,
+        "humidity": None,
         "machine": None,
         "seed": None,
         "speed": None,
