@@ -15,10 +15,12 @@ class Exit(IntEnum):
     NOT_IN_TEMPER = 3  # the run finished, but not in temper
     TRIPPED = 4  # an interlock ended the run, or a trip is still latched
     STOPPED = 5  # a person or a signal stopped the run
-    BAD_FILE = 6  # a profile, machine or plan file, record or table is missing, unreadable or wrong
+    BAD_FILE = (
+        6  # a profile, machine, plan or push file, record or table is missing, unreadable or wrong
+    )
     BUSY = 7  # another daemon runs this machine, a port is taken, or the computer is too busy
     NO_PERMISSION = 8  # a file or folder can't be read or written
-    HARDWARE = 9  # a device, guard or run can't be reached
+    HARDWARE = 9  # a device, guard, run, broker or push service can't be reached
     UNPROVEN = 10  # a real machine is not commissioned yet, or a proof of it is too old
 
     @property
@@ -51,6 +53,12 @@ class MachineFileError(BainwardError):
 
 class PlanError(BainwardError):
     """A plan file can't be used."""
+
+    exit_code = Exit.BAD_FILE
+
+
+class PushFileError(BainwardError):
+    """A push file can't be used."""
 
     exit_code = Exit.BAD_FILE
 

@@ -41,6 +41,7 @@ COMMANDS = {
     "demo": ("demoing", "demo"),
     "run": ("running", "run_profile"),
     "request": ("requesting", "request"),
+    "notify": ("notifying", "notify"),
     "announce": ("announcing", "announce"),
     "plan": ("planning", "plan"),
     "parts": ("advising", "advise"),

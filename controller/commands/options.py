@@ -21,6 +21,7 @@ from controller.commands.parts_options import add_parts
 from controller.commands.planning_options import add_plan
 from controller.commands.sweep_options import add_sweep
 from controller.commands.values import duration_s, names
+from controller.commands.watch_options import add_notify
 from controller.core.profile import CHOCOLATES
 from controller.guard.resets import Confirm
 
@@ -30,7 +31,7 @@ exit codes:
   1  the program failed (heat is off)         6  a file that is given can't be used
   2  the command line can't be understood     7  machine or port taken by another process
   3  finished, but not in temper              8  a record or picture can't be written
-  4  an interlock tripped                     9  a device, guard or run can't be reached
+  4  an interlock tripped                     9  a device, guard, run or service isn't there
                                              10  a real machine is not proven yet
 
 of a sweep: 0 the table is whole, however its machines fared; 1 a machine's run failed, or workers
@@ -118,6 +119,7 @@ def parser() -> argparse.ArgumentParser:
     _run(commands)
     _announce(commands)
     _request(commands)
+    add_notify(commands, BrokerAt)
     add_plan(commands)
     add_parts(commands)
     add_sweep(commands)
@@ -313,6 +315,9 @@ def _service(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
     )
     command.add_argument("--machine", type=Path, metavar="FILE", required=True)
     command.add_argument("--user", metavar="NAME", help="whom guard and runs run as (root)")
+    command.add_argument(
+        "--notify", type=Path, metavar="FILE", help="a unit for this push file, too"
+    )
     command.add_argument(
         "folder",
         nargs="?",

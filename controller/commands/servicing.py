@@ -1,4 +1,4 @@
-"""The command `service`: systemd units for the guard and the runs of one machine.
+"""The command `service`: systemd units for guard, runs and pushes of one machine.
 
 Responsible for finding what the units name and writing them; not for what stands in them.
 """
@@ -11,6 +11,7 @@ from pathlib import Path
 
 from controller.errors import AccessError, Exit, MachineFileError, UsageError
 from controller.files.machine_file import MachineFile, load_machine_file
+from controller.files.push_file import load_push_file
 from controller.service.units import (
     HARDWARE_WATCHDOG,
     HARDWARE_WATCHDOG_S,
@@ -33,6 +34,10 @@ If the kernel or systemd hangs, only the board's own watchdog can reset it. Writ
 {lines}and reboot a kernel that panicked: write kernel.panic = 1 into /etc/sysctl.d/bainward.conf
 Until that reset heat may stay on for up to {seconds} s: the cut-out and the fuse stand behind it.
 """
+NEXT_PUSH = """\
+Try the pushes with the test of `bainward notify FILE --test`, then:
+  systemctl enable --now bainward-notify
+"""
 
 
 def write_units(options: argparse.Namespace) -> Exit:
@@ -45,6 +50,7 @@ def write_units(options: argparse.Namespace) -> Exit:
             "add the table [guard] or use bainward run."
         )
     _refuse_unprintable(path)
+    push_file = None if options.notify is None else _push_file(options.notify)
     board = machine_file.guard.board
     service = Service(
         command=_command(),
@@ -52,6 +58,7 @@ def write_units(options: argparse.Namespace) -> Exit:
         writable=_writable(path, machine_file),
         user=_user(options.user),
         guard_by_network=board is not None and not board.at.startswith("/"),
+        push_file=push_file,
     )
     for name, text in units(service).items():
         _write(options.folder / name, text)
@@ -63,7 +70,16 @@ def write_units(options: argparse.Namespace) -> Exit:
             seconds=HARDWARE_WATCHDOG_S + 1,
         )
     )
+    if push_file is not None:
+        sys.stdout.write(NEXT_PUSH)
     return Exit.DONE
+
+
+def _push_file(path: Path) -> Path:
+    """The push file's whole path, when it can be used."""
+    load_push_file(path)
+    _refuse_unprintable(path.resolve())
+    return path.resolve()
 
 
 def _command() -> Path:

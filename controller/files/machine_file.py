@@ -30,13 +30,14 @@ from controller.files.guard_shape import (
     line_twice,
     line_without_place,
 )
+from controller.files.link_rules import LINK_RULES, LinkRule
 from controller.files.machine_shape import MachineTable
 from controller.files.mistaken import MACHINE, refuse_another
 from controller.files.temperatures import quoted
 from controller.files.thermometer_shape import HwmonTable, OneWireTable
 from controller.files.toml_file import beside, package_folder, read_toml
 from controller.guard.settings import GuardSettings
-from controller.link.settings import LinkSettings, Remote, Transport
+from controller.link.settings import LinkSettings
 
 REFERENCE = "reference"
 _DRAWN = re.compile(r"drawn-(0|[1-9][0-9]{0,9})-[1-9][0-9]{0,9}")  # by seed and number
@@ -116,61 +117,8 @@ def _bowl_limit_under_bath_limit(table: MachineTable) -> str | None:
     return f'the bowl can\'t get hotter than the bath; write at most "{table.limits.bath:g} C"'
 
 
-def _password_has_a_name(table: MachineTable) -> str | None:
-    if table.mqtt is None or table.mqtt.username is not None:
-        return None
-    given = [key for key in ("password_file", "password_variable") if getattr(table.mqtt, key)]
-    return f'is missing beside {given[0]}; write username = "bainward"' if given else None
-
-
-def _password_stands_once(table: MachineTable) -> str | None:
-    if table.mqtt is None or not (table.mqtt.password_file and table.mqtt.password_variable):
-        return None
-    return "stands beside password_variable; the password comes from one of them, so leave one out"
-
-
-def _certificates_are_whole(table: MachineTable) -> str | None:
-    """An own certificate is no use without its key, nor without an encrypted connection."""
-    mqtt = table.mqtt
-    if mqtt is None:
-        return None
-    needed = {"certificate": ("key", "ca"), "key": ("certificate", "ca")}
-    for key, others in needed.items():
-        for other in others:
-            if getattr(mqtt, key) is not None and getattr(mqtt, other) is None:
-                return f'{other} is missing beside {key}; write {other} = "FILE" (PEM)'
-    return None
-
-
-def _access_list_knows_names(table: MachineTable) -> str | None:
-    """A broker that lets us in without a name lets in everybody else, too."""
-    mqtt = table.mqtt
-    if mqtt is None or mqtt.remote is not Remote.ACCESS_LIST or mqtt.username or mqtt.certificate:
-        return None
-    return (
-        '"access-list" trusts a broker that knows who is who; write username or certificate, '
-        'or remote = "signed"'
-    )
-
-
-def _nothing_goes_in_plain(table: MachineTable) -> str | None:
-    return None if table.mqtt is None else table.mqtt.settings(Path()).in_plain
-
-
-def _signing_has_a_key(table: MachineTable) -> str | None:
-    mqtt = table.mqtt
-    if mqtt is None or (mqtt.remote is Remote.SIGNED) == (mqtt.signing_key is not None):
-        return None
-    if mqtt.signing_key is None:
-        return 'is missing beside remote = "signed"; write signing_key = "FILE"'
-    return f'does nothing beside remote = "{mqtt.remote}"; write remote = "signed" or leave it out'
-
-
-def _path_has_websockets(table: MachineTable) -> str | None:
-    mqtt = table.mqtt
-    if mqtt is None or mqtt.path is None or mqtt.transport is Transport.WEBSOCKETS:
-        return None
-    return 'stands beside transport = "tcp"; write transport = "websockets", or leave path out'
+def _link(rule: LinkRule, table: MachineTable) -> str | None:
+    return None if table.mqtt is None else rule(table.mqtt)
 
 
 def _guard_lines_have_places(table: MachineTable) -> str | None:
@@ -331,13 +279,7 @@ MACHINE_RULES: tuple[tuple[str, Callable[[MachineTable], str | None]], ...] = (
     ("attach · machine", _bench_knows_machine),
     ("relay · min_on", _pulse_is_small),
     ("limits · bowl", _bowl_limit_under_bath_limit),
-    ("mqtt · username", _password_has_a_name),
-    ("mqtt · password_file", _password_stands_once),
-    ("mqtt", _certificates_are_whole),
-    ("mqtt · signing_key", _signing_has_a_key),
-    ("mqtt · path", _path_has_websockets),
-    ("mqtt · remote", _access_list_knows_names),
-    ("mqtt · host", _nothing_goes_in_plain),
+    *((key, partial(_link, rule)) for key, rule in LINK_RULES),
     ("guard", _guard_lines_have_places),
     ("guard", _guard_lines_differ),
     ("guard · probe · path", _guard_probe_is_its_own),

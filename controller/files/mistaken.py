@@ -5,13 +5,14 @@ Responsible for one sentence that says so, where each key would have one; not fo
 
 from collections.abc import Mapping
 
-PROFILE, MACHINE, PLAN = "a profile", "a machine file", "a plan"
+PROFILE, MACHINE, PLAN, PUSH = "a profile", "a machine file", "a plan", "a push file"
 # The table that only such a file has.
-_MARKS = {PROFILE: "phase", MACHINE: "attach", PLAN: "make"}
+_MARKS = {PROFILE: "phase", MACHINE: "attach", PLAN: "make", PUSH: "push"}
 _BELONGS = {
     PROFILE: "this one is run, tried or checked by its path",
     MACHINE: "this one goes after --machine",
     PLAN: "this one is for bainward plan",
+    PUSH: "this one is for bainward notify",
 }
 
 

@@ -48,6 +48,15 @@ def password(settings: LinkSettings) -> str | None:
     return _text(settings.password_file)
 
 
+def secret_in(path: Path, what: str) -> str:
+    """The one line of a file that holds a secret of ours; `what` names it, as "push token".
+
+    Raises:
+        AccessError: It can't be read, others may read it, or it is something else.
+    """
+    return _text(path, what, whose="")
+
+
 def _from_environment(name: str) -> str:
     found = os.environ.get(name)
     if not found:
@@ -102,7 +111,7 @@ def signing_key(settings: LinkSettings) -> bytes:
     return key
 
 
-def _read(path: Path, what: str) -> bytes:
+def _read(path: Path, what: str, whose: str = "link's ") -> bytes:
     """The bytes of a secret, if nobody else on the computer may read or change them.
 
     Raises:
@@ -113,11 +122,11 @@ def _read(path: Path, what: str) -> bytes:
         told = os.fstat(file.fileno()).st_mode
         if not stat.S_ISREG(told):
             raise AccessError(
-                f"The link's {what} file {path} is no file; name one with the {what}."
+                f"The {whose}{what} file {path} is no file; name one with the {what}."
             )
         if told & _TOO_OPEN:
             raise AccessError(
-                f"Others may read or change the link's {what} file {path} "
+                f"Others may read or change the {whose}{what} file {path} "
                 f"(mode {stat.S_IMODE(told):03o}); keep them out with: chmod o=,g-w {path}"
             )
         return file.read()
@@ -128,20 +137,20 @@ def _without_waiting(path: str, flags: int) -> int:
     return os.open(path, flags | os.O_NONBLOCK)
 
 
-def _text(path: Path, what: str = "password") -> str:
+def _text(path: Path, what: str = "password", whose: str = "link's ") -> str:
     try:
-        text = _read(path, what).decode().strip("\r\n")
+        text = _read(path, what, whose).decode().strip("\r\n")
     except (OSError, UnicodeDecodeError) as error:
         why = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
         raise AccessError(
-            f"The link's {what} file {path} can't be read: {why}. "
+            f"The {whose}{what} file {path} can't be read: {why}. "
             f"Put the {what} into it, readable by this user."
         ) from error
     if (
         len(text.splitlines()) != 1 or "\0" in text
     ):  # a key would else go to the broker as the password
         raise AccessError(
-            f"The link's {what} file {path} must have the {what} as its one line, and no more; "
+            f"The {whose}{what} file {path} must have the {what} as its one line, and no more; "
             "see whether it is the right file."
         )
     return text

@@ -75,10 +75,12 @@ class Session:
         client_id: str | None = None,
         tls: ssl.SSLContext | None = None,
         will: tuple[str, str] | None = None,
+        is_missed: bool = False,
     ) -> None:
         """Prepare; `will` is the topic and payload that the broker sends when we are lost.
 
-        `client_id` is our name at the broker, the device id unless given.
+        `client_id` is our name at the broker, the device id unless given. `is_missed` lets the
+        broker keep for us what comes while we are away, as far as it does that.
         """
         self._settings = settings
         self._rest = threading.Event()  # nobody sets it
@@ -91,7 +93,8 @@ class Session:
             CallbackAPIVersion.VERSION2,
             # The same id after every start: else the broker sends our old will over our new state.
             client_id=client_id or settings.device_id,
-            clean_session=True,  # commands sent while we were away are never executed
+            # Commands sent while the machine was away are never executed.
+            clean_session=not is_missed,
             protocol=MQTTProtocolVersion.MQTTv311,  # every broker speaks it
             transport=settings.transport.value,
             reconnect_on_failure=False,
@@ -165,13 +168,17 @@ class Session:
         self._check(info.rc)
         self._waiting[info.mid] = process_s()
 
-    def subscribe(self, topics: tuple[str, ...], then: Callable[[bool], None]) -> None:
+    def subscribe(
+        self, topics: tuple[str, ...], then: Callable[[bool], None], *, qos: int = QOS
+    ) -> None:
         """Ask for topics; `then` is called with whether the broker grants all of them.
+
+        With a `qos` of 0 what comes while we are away is not kept for us.
 
         Raises:
             LinkLostError: There is no connection.
         """
-        code, mid = self._client.subscribe([(topic, QOS) for topic in topics])
+        code, mid = self._client.subscribe([(topic, qos) for topic in topics])
         if mid is None or code != MQTTErrorCode.MQTT_ERR_SUCCESS:
             raise LinkLostError(error_string(code))
         self._subscribed, self._asking = then, mid

@@ -18,7 +18,7 @@ from controller.core.profile import Profile, Verdict
 from controller.core.scales import in_fahrenheit
 from controller.core.state import Mode
 from controller.core.tempering import Temper
-from controller.core.words import headline, notice_sentence
+from controller.core.words import headline, notice_sentence, trip_sentence
 from controller.link.homie import Datatype, Property, Rhythm, boolean, choices, number
 from controller.link.slope import Slope
 from controller.ports import Moment, Question
@@ -114,10 +114,10 @@ def tree(
 
 
 def alerts(moment: Moment) -> dict[str, str]:
-    """The alerts now active: the cause of each trip and alarm, and what to do about it."""
+    """The alerts now active by cause: what was seen, why that is bad and what to do now."""
     state = moment.state
     told = {one.cause: notice_sentence(one) for one in state.notices if is_present(one)}
-    return told | {trip.cause: f"{trip.what} {trip.action}" for trip in state.trips}
+    return told | {trip.cause: trip_sentence(trip, state.trips) for trip in state.trips}
 
 
 def _control(desk: Answering) -> tuple[Property, ...]:

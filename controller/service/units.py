@@ -1,4 +1,4 @@
-"""The systemd units of one machine: the guard, and a run of a profile.
+"""The systemd units of one machine: the guard, a run of a profile, pushes to a phone.
 
 Responsible for what stands in them; not for where they are written. Directives as in the manual
 pages systemd.service(5), systemd.exec(5) and systemd-system.conf(5) of systemd 252.
@@ -9,6 +9,7 @@ from pathlib import Path
 
 GUARD_UNIT = "bainward-guard.service"
 RUN_UNIT = "bainward@.service"
+NOTIFY_UNIT = "bainward-notify.service"
 HARDWARE_WATCHDOG = Path("/etc/systemd/system.conf.d/bainward-watchdog.conf")
 # A common single-board computer's timer ends at 15 s, so systemd must ask for less.
 HARDWARE_WATCHDOG_S = 14
@@ -23,6 +24,11 @@ GUARD_AGAIN_S = 1
 RUN_WATCHDOG_S = 10
 RUN_STOP_S = 10
 RUN_NICE = -10  # own engineering value
+# Own engineering values: a name server or a service may keep it waiting for half a minute.
+NOTIFY_WATCHDOG_S = 120
+NOTIFY_STOP_S = 45
+NOTIFY_AGAIN_S = 10
+NOTIFY_NICE = 5
 
 _GUARD = """\
 # Written by `bainward service`. The guard alone drives the heater.
@@ -97,6 +103,35 @@ Environment=XDG_STATE_HOME=/var/lib
 RestrictAddressFamilies=AF_UNIX AF_INET AF_INET6 AF_NETLINK
 {common}"""
 
+_NOTIFY = """\
+# Written by `bainward service --notify`. It listens over MQTT, and nothing needs it.
+[Unit]
+Description=bainward notify, which pushes alarms and questions to a phone
+Documentation=man:systemd.service(5)
+Wants=network-online.target
+After=network-online.target
+StartLimitIntervalSec=0
+
+[Service]
+Type=notify
+ExecStart={notify}
+Restart=on-failure
+RestartSec={again_s}
+# A wrong command line or push file is mended by a person alone.
+RestartPreventExitStatus=2 6
+WatchdogSec={watchdog_s}
+TimeoutStopSec={stop_s}
+Nice={nice}
+StateDirectory=bainward
+Environment=XDG_STATE_HOME=/var/lib
+RestrictAddressFamilies=AF_UNIX AF_INET AF_INET6 AF_NETLINK
+PrivateDevices=yes
+ProtectKernelTunables=yes
+{common}
+[Install]
+WantedBy=multi-user.target
+"""
+
 # Conservative: lines, thermometers and PWM are files under /dev and /sys that must stay in reach.
 _COMMON = """\
 {user}NoNewPrivileges=yes
@@ -124,6 +159,7 @@ class Service:
     writable: tuple[Path, ...] = ()  # folders that both need to write, besides their own
     user: str | None = None  # whom both run as; None: root
     guard_by_network: bool = False  # whether the guard's board is reached over TCP
+    push_file: Path | None = None  # None: nobody is pushed
 
 
 def units(service: Service) -> dict[str, str]:
@@ -150,7 +186,20 @@ def units(service: Service) -> dict[str, str]:
         stop_s=RUN_STOP_S,
         common=common,
     )
-    return {GUARD_UNIT: guard, RUN_UNIT: run}
+    made = {GUARD_UNIT: guard, RUN_UNIT: run}
+    return made if service.push_file is None else made | {NOTIFY_UNIT: _notify(service)}
+
+
+def _notify(service: Service) -> str:
+    command, file = _quoted(service.command), _quoted(service.push_file or Path())
+    return _NOTIFY.format(
+        notify=f"{command} notify {file}",
+        again_s=NOTIFY_AGAIN_S,
+        watchdog_s=NOTIFY_WATCHDOG_S,
+        stop_s=NOTIFY_STOP_S,
+        nice=NOTIFY_NICE,
+        common=_COMMON.format(user=_user(service.user), writable=""),
+    )
 
 
 def watchdog_drop_in() -> str:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from functools import partial
 
 from controller.core.state import EventName
+from controller.core.words import trip_sentence
 from controller.link.chronicle import Chronicle
 from controller.link.commands import WHY, Refusal
 from controller.link.desk import Desk
@@ -170,14 +171,14 @@ def test_a_text_too_long_for_a_small_broker_is_cut() -> None:
     stage.show(moment(state(ask=long, trips=(wordy,))))
     sent = dict(stage.notes.drain())
     assert sent["ask/question"] == "ä" * LONGEST
-    assert sent["$alert/level-lost"] == "ö" * LONGEST
+    assert sent["$alert/level-lost"] == ("Heat is off. " + "ö" * LONGEST)[:LONGEST]
 
 
 def test_an_alert_stands_while_the_trip_does() -> None:
     stage = Stage()
     stage.make_ready()
     stage.show(moment(state(trips=(TRIP,), ask=SET_TEST)))
-    assert ("$alert/level-lost", f"{TRIP.what} {TRIP.action}") in stage.notes.drain()
+    assert ("$alert/level-lost", trip_sentence(TRIP)) in stage.notes.drain()
     stage.show(moment(state(trips=(TRIP,), ask=SET_TEST, run_s=126.0)))
     assert "$alert/level-lost" not in dict(stage.notes.drain())
     stage.show(moment(state(ask=SET_TEST)))

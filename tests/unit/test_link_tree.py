@@ -9,6 +9,7 @@ import pytest
 from controller.core.interlocks import Cause
 from controller.core.outlook import Outlook
 from controller.core.profile import Verdict
+from controller.core.reasons import WHY
 from controller.core.state import Mode, Regulation
 from controller.link.homie import Property, boolean, choices, describe, number
 from controller.link.tree import NODES, alerts, tree
@@ -91,7 +92,8 @@ def test_a_trip_is_shown_with_its_cause_and_as_an_alert() -> None:
     given = moment(state(trips=(TRIP,), mode=Mode.ABORTED))
     assert shown(given)["safety/tripped"] == "true"
     assert shown(given)["safety/cause"] == "level-lost"
-    assert alerts(given) == {"level-lost": f"{TRIP.what} {TRIP.action}"}
+    why = WHY[Cause.LEVEL_LOST]
+    assert alerts(given) == {"level-lost": f"Heat is off. {TRIP.what} {why} {TRIP.action}"}
 
 
 def test_without_a_trip_there_is_no_alert() -> None:

@@ -11,10 +11,12 @@ import pytest
 from controller.commands.main import main
 from controller.errors import Exit
 from controller.guard.settings import SYSTEM_STATE_HOME, latch_place
+from controller.push.posting import WHOLE_S
 from controller.service import units as templates
 from controller.service.units import (
     GUARD_UNIT,
     HARDWARE_WATCHDOG,
+    NOTIFY_UNIT,
     RUN_UNIT,
     Service,
     units,
@@ -223,6 +225,50 @@ def test_a_machine_without_a_guard_needs_no_service(
     assert not (tmp_path / GUARD_UNIT).exists()
 
 
+@pytest.fixture
+def push_file(tmp_path: Path) -> Path:
+    """A push file that can be used."""
+    path = tmp_path / "phone.toml"
+    path.write_text(
+        'schema = 1\nmachine = "kitchen.toml"\n'
+        '[push]\nprotocol = "ntfy"\nurl = "https://push.example/a"\n',
+        encoding="utf-8",
+    )
+    return path
+
+
+def test_pushes_get_a_unit_on_wish(
+    machine_file: Path, push_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["service", "--machine", str(machine_file), str(tmp_path)]
+    assert main(words) == Exit.DONE
+    assert not (tmp_path / NOTIFY_UNIT).exists()
+    assert main([*words, "--notify", str(push_file)]) == Exit.DONE
+    unit = parsed((tmp_path / NOTIFY_UNIT).read_text(encoding="utf-8"))["Service"]
+    assert unit["ExecStart"].endswith(f'bainward" notify "{push_file}"')
+    assert unit["Type"] == "notify"
+    assert "systemctl enable --now bainward-notify\n" in capsys.readouterr().out
+
+
+def test_a_push_file_that_can_not_be_used_gets_no_unit(
+    machine_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["service", "--machine", str(machine_file), str(tmp_path), "--notify", "none.toml"]
+    assert main(words) == Exit.BAD_FILE
+    assert "none.toml: there is no such file" in capsys.readouterr().err
+    assert not (tmp_path / GUARD_UNIT).exists()
+
+
+def test_what_a_person_must_mend_is_not_started_again_and_again() -> None:
+    push = replace(SERVICE, push_file=Path("/etc/bainward/phone.toml"))
+    unit = parsed(units(push)[NOTIFY_UNIT])["Service"]
+    assert unit["Restart"] == "on-failure"
+    never = [Exit.USAGE, Exit.BAD_FILE]
+    assert unit["RestartPreventExitStatus"] == " ".join(str(int(code)) for code in never)
+    # A message that is being sent is let to its end.
+    assert seconds(unit["TimeoutStopSec"]) > WHOLE_S + 5.0
+
+
 def test_a_user_that_no_system_has_is_refused(
     machine_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -276,10 +322,13 @@ def test_a_command_on_the_path_is_found(
     shutil.which("systemd-analyze") is None,
     reason="SYSTEMD'S OWN CHECKER IS MISSING: install the package systemd to check the units",
 )
-def test_systemds_own_checker_finds_nothing(machine_file: Path, tmp_path: Path) -> None:
-    assert main(["service", "--machine", str(machine_file), str(tmp_path)]) == Exit.DONE
+def test_systemds_own_checker_finds_nothing(
+    machine_file: Path, push_file: Path, tmp_path: Path
+) -> None:
+    words = ["service", "--machine", str(machine_file), str(tmp_path), "--notify", str(push_file)]
+    assert main(words) == Exit.DONE
     (tmp_path / RUN_UNIT).rename(tmp_path / "bainward@dark.service")  # a template has no instance
-    names = (GUARD_UNIT, "bainward@dark.service")
+    names = (GUARD_UNIT, NOTIFY_UNIT, "bainward@dark.service")
     result = subprocess.run(
         ["systemd-analyze", "verify", "--man=no", *(str(tmp_path / name) for name in names)],
         capture_output=True,
