@@ -109,12 +109,15 @@ class Session:
             client.username_pw_set(settings.username, password)
         if tls is not None:
             client.tls_set_context(tls)
+        self._client = client
+        self._hear_from(client)
+
+    def _hear_from(self, client: BoundedClient) -> None:
         client.on_socket_open = _hasten
         client.on_connect = self._on_connect
         client.on_publish = self._on_publish
         client.on_subscribe = self._on_subscribe
         client.on_message = self._on_message
-        self._client = client
 
     def open(self, heard: Heard) -> None:
         """Connect and wait for the broker's welcome; `heard` gets every message from then on.

@@ -12,7 +12,7 @@ from controller.push.telling import HEARTBEAT, STATE, Facts, is_under_way
 
 SILENT = "told/silent"  # no topic: whether the silence that lasts was told
 
-# Own engineering values, not published. The machine's clock beats every 10 s; a broker says that
+# Own engineering values, not published. The machine's clock beats every 2 s; a broker says that
 # it is lost after 23 s at most, and a cable that is plugged in again brings it back within seconds.
 LOST_S = 30.0  # since the broker said so
 STILL_S = 60.0  # since the last beat, with a broker that answers

@@ -7,7 +7,7 @@ message nor makes it twice; not for what is told (telling) nor when (pacing).
 import secrets
 import sqlite3
 from collections.abc import Iterable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from pathlib import Path
 
 from controller.core.interlock_rows import Priority
@@ -159,14 +159,9 @@ class Spool:
     @contextmanager
     def _whole(self) -> Iterator[None]:
         """All of it, or nothing."""
-        with self._told(), closing(self._base.cursor()) as cursor:
-            cursor.execute("BEGIN IMMEDIATE")
-            try:
-                yield
-            except BaseException:
-                cursor.execute("ROLLBACK")
-                raise
-            cursor.execute("COMMIT")
+        with self._told(), self._base:  # commits, or takes back
+            self._base.execute("BEGIN IMMEDIATE")
+            yield
 
     @contextmanager
     def _told(self) -> Iterator[None]:

@@ -92,7 +92,7 @@ class PushService:
                 self.send_header("Content-Length", "0")
                 self.end_headers()
 
-            def log_message(self, *_: object) -> None:  # type: ignore[override] # nothing is logged
+            def log_message(self, *_: object) -> None:
                 """Keep quiet."""
 
         return Handler

@@ -56,7 +56,10 @@ def test_a_program_that_is_not_there_is_told() -> None:
 
 
 def test_a_program_that_reads_nothing_is_no_harm(tmp_path: Path) -> None:
-    assert Caller(script(tmp_path, "exit 0"), surroundings=PATH).send(waiting(), "a" * 200_000)
+    assert (
+        Caller(script(tmp_path, "exit 0"), surroundings=PATH).send(waiting(), "a" * 200_000)
+        is TAKEN
+    )
 
 
 def test_a_program_that_hangs_is_ended_with_all_that_it_started(
