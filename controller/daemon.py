@@ -181,6 +181,8 @@ class Daemon:
             shaft=_maybe(devices.shaft, now_s),
             load=_maybe(devices.load, now_s),
             current=_maybe(devices.current, now_s),
+            lid=_maybe(devices.lid, now_s),
+            stop=_maybe(devices.stop, now_s),
             permit=None if devices.permit is None else devices.permit.read(now_s),
             vitals=self._crew.vitals(),
             late_s=late_s,

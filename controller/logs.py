@@ -30,6 +30,7 @@ LOG_EVENTS = frozenset(
 )
 
 LOUD = {
+    EventName.BUTTON_PRESSED: logging.WARNING,
     EventName.HEAT_WITHHELD: logging.WARNING,
     EventName.OBSTACLE_FOUND: logging.WARNING,
     EventName.PHASE_OVERRAN: logging.WARNING,

@@ -132,6 +132,8 @@ class Devices:
     shaft: Sensor | None = None
     load: Sensor | None = None
     current: Sensor | None = None
+    lid: Sensor | None = None
+    stop: Sensor | None = None
     permit: Permission | None = None
     cooler: Cooler | None = None
     buzzer: Indicator | None = None

@@ -7,7 +7,7 @@ import threading
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
-from controller.ports import Reading, missing, replace
+from controller.ports import Fault, Reading, missing, replace
 
 # Between two rounds. A conversion of 1-wire adds 0.75 s for each thermometer; thermometers on I²C
 # convert 4 times a second or so. Own engineering value, not published.
@@ -34,6 +34,28 @@ class Thermometer:
             return missing()
         reading, began_s = self._newest
         return replace(reading, age_s=max(0.0, now_s - began_s))
+
+
+class Pressable(Thermometer):
+    """A stop button: 0 once any measurement since the last look has seen it pressed."""
+
+    def __init__(self, measure: Callable[[], Reading], clock_s: Callable[[], float]) -> None:
+        """As a thermometer."""
+        super().__init__(measure, clock_s)
+        self._pressed = self._looked_at = 0  # how often: one thread writes each
+
+    def take(self) -> None:
+        """Measure once, and keep a press until it has been looked at."""
+        super().take()
+        if self._newest is not None and self._newest[0].value == 0.0:
+            self._pressed += 1
+
+    def read(self, now_s: float) -> Reading:
+        """The newest reading with its age, or the press."""
+        reading = super().read(now_s)
+        pressed, before = self._pressed, self._looked_at
+        self._looked_at = pressed
+        return reading if pressed == before else replace(reading, value=0.0, fault=Fault.NONE)
 
 
 class Member(Protocol):

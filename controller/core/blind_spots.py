@@ -37,7 +37,7 @@ BLIND_SPOTS: tuple[BlindSpot, ...] = (
     BlindSpot(
         what="a lid that is off",
         why="control makes up for it; the bath needs a quarter more heat, as in a draught",
-        instead="look",
+        instead="look, or fit a switch under it, whose word is taken",
         faults=("lid-off",),
     ),
     BlindSpot(

@@ -79,7 +79,7 @@ def _changed(
             stands_s = PAUSED_MOST_S if said.deed is Deed.STIRRER_PAUSED else 0.0
             return belief, replace(hands, stirrer_until_s=state.run_s + stands_s)
         case _:
-            return _covered(belief, hands, is_open=said.deed is Deed.LID_OPEN)
+            return covered(belief, hands, is_open=said.deed is Deed.LID_OPEN)
 
 
 def _filled(belief: Belief, said: Announcement, machine: Machine) -> Belief:
@@ -91,7 +91,7 @@ def _filled(belief: Belief, said: Announcement, machine: Machine) -> Belief:
     return chocolate_added(belief, said.mass_kg / machine.batch_kg, at_c, is_set=is_set)
 
 
-def _covered(belief: Belief, hands: Hands, *, is_open: bool) -> tuple[Belief, Hands]:
+def covered(belief: Belief, hands: Hands, *, is_open: bool) -> tuple[Belief, Hands]:
     """The lid off or on; nothing where it was already."""
     was_open = math.isfinite(hands.lid_on_loss_share)
     if is_open and not was_open:

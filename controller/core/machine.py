@@ -46,6 +46,8 @@ class Machine(Struct, frozen=True, kw_only=True):
     has_second: bool = False  # another switch in series with the heater's relay
     has_mains: bool = False  # the guard sees whether voltage stands behind the switches
     has_current: bool = False  # the element's current is measured
+    has_lid: bool = False  # a switch under the lid
+    has_stop: bool = False  # a stop button that is read, too
     mains_v: float = MAINS_V
     has_bath: bool = True  # a thermometer in the bath
     has_bowl: bool = True  # and one in the bowl

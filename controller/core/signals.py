@@ -118,6 +118,8 @@ class Readings(Struct, frozen=True, kw_only=True):
     shaft: Reading | None = None  # stirrer shaft, rpm
     load: Reading | None = None  # stirrer load, W at the shaft
     current: Reading | None = None  # the element's, A
+    lid: Reading | None = None  # 1.0 while the lid is on, 0.0 while it is off
+    stop: Reading | None = None  # of the stop button: 1.0 while nobody presses it, 0.0 once pressed
     permit: Permit | None = None  # of the guard; heat goes through it
     vitals: Vitals | None = None  # of computer and process; None where nobody looks, as on a bench
     late_s: float = 0.0

@@ -66,6 +66,7 @@ class EventName(StrEnum):
     ALARM_RETURNED = "alarm_returned"
     ALARM_ACKNOWLEDGED = "alarm_acknowledged"
     DEED_ANNOUNCED = "deed_announced"
+    BUTTON_PRESSED = "button_pressed"  # the stop button at the machine
     SIGHT_DECLARED = "sight_declared"
 
 
@@ -160,6 +161,14 @@ class Hands(Struct, frozen=True, kw_only=True):
     anchored_s: float = -math.inf  # when the interlocks last counted anew for one
 
 
+class Switches(Struct, frozen=True, kw_only=True):
+    """What was seen of the stop button and the lid's switch."""
+
+    is_pressed: bool = False  # the stop button was, in this run: for good
+    readable_s: float = 0.0  # run time at which it could last be read
+    lid_same_s: float = 0.0  # run time at which the lid was last as it is believed to be
+
+
 class State(Struct, frozen=True, kw_only=True):
     """Everything that a run is between two ticks."""
 
@@ -177,6 +186,7 @@ class State(Struct, frozen=True, kw_only=True):
     temper: TemperState = UNJUDGED
     hands: Hands = field(default_factory=Hands)
     proof: Proof = PROVEN  # of the start: nothing heats before it
+    switches: Switches = field(default_factory=Switches)
     relay: RelayMemory = field(default_factory=RelayMemory)
     cooling: RelayMemory = field(default_factory=RelayMemory)  # of the cooling output
     watch: Watch = field(default_factory=Watch)

@@ -8,7 +8,7 @@ import math
 from collections.abc import Callable
 
 from controller.core import thresholds as th
-from controller.core.alarms import acknowledged, noticed
+from controller.core.alarms import noticed
 from controller.core.asking import Cooling
 from controller.core.batches import UNJUDGED
 from controller.core.blind_spots import declared
@@ -17,9 +17,10 @@ from controller.core.cooler import cooled, driven
 from controller.core.estimator import follow, stir
 from controller.core.forecast import foresee
 from controller.core.hands import answered
-from controller.core.heeding import heed, is_anchored
+from controller.core.heeding import is_anchored
 from controller.core.interlocks import Cause
 from controller.core.lacks import lacks_of
+from controller.core.listening import listen
 from controller.core.machine import Machine
 from controller.core.moves import Trigger, move
 from controller.core.nudging import nudged_c
@@ -30,15 +31,13 @@ from controller.core.records import replace
 from controller.core.recovery import FRESH, Beginning
 from controller.core.regulator import bowl_setpoint, regulate
 from controller.core.relay import force_off, shape
-from controller.core.requests import consider
 from controller.core.sequencer import advance, begin
-from controller.core.signals import Commands, Readings, Request, Verb
+from controller.core.signals import Commands, Readings
 from controller.core.sizing import at_once, estimate_of
 from controller.core.stand_in import as_seen, bath_of, bowl_of, ceiling_of, stand_in_c, without_bowl
-from controller.core.start_proof import alone_of, asked, begun, proved, told_kind
+from controller.core.start_proof import alone_of, asked, begun, proved
 from controller.core.state import (
     ENDED,
-    Alarm,
     Event,
     EventName,
     Mode,
@@ -92,7 +91,7 @@ def tick(
     if lacks := lacks_of(machine):
         felt_c = stand_in_c(state, machine, readings.permit, step_s)
         state = replace(state, stand_in_c=felt_c, lacks=lacks)
-    state = _listen(state, profile, machine, readings, events)
+    state = listen(state, profile, machine, readings, events)
     state = _advance(state, profile, machine, before.mode, step_s, events)
     if state.mode in STEERED:
         state = proved(state, before, machine, readings, step_s)
@@ -152,6 +151,7 @@ def _judge(
         temper=state.temper,
         hands=state.hands,
         proof=state.proof,
+        switches=state.switches,
         relay=state.relay,
         cooling=state.cooling,
         watch=survey_.watch,
@@ -205,36 +205,6 @@ def _first_estimate(state: State, profile: Profile, machine: Machine) -> State:
         unseen=() if machine.has_bath else (BATH,),
     )
     return replace(state, belief=belief, estimate=estimate_of(belief))
-
-
-def _listen(
-    state: State, profile: Profile, machine: Machine, readings: Readings, events: list[Event]
-) -> State:
-    """Grant or refuse what people ask, and heed what they announce."""
-    for request in readings.requests:
-        if request.verb is Verb.ANNOUNCE:
-            state, event = heed(state, request, machine)
-            events.append(event)
-            continue
-        outcome = consider(request, state.mode, state.progress)
-        events += outcome.events
-        if outcome.acknowledge:
-            state = _acknowledge(state, request, events)
-        proof = told_kind(state.proof, outcome.events, profile)
-        state = replace(state, mode=outcome.mode, progress=outcome.progress, proof=proof)
-    return state
-
-
-def _acknowledge(state: State, request: Request, events: list[Event]) -> State:
-    """Somebody has seen every trip and alarm; what is latched stays so."""
-    trips, notices, by = state.trips, state.notices, {"by": str(request.source)}
-    if any(trip.alarm is Alarm.UNACKNOWLEDGED for trip in trips):
-        trips = tuple(replace(trip, alarm=Alarm.ACKNOWLEDGED) for trip in trips)
-        events.append(Event(name=EventName.TRIP_ACKNOWLEDGED, facts={**by}))
-    if any(notice.alarm is not Alarm.ACKNOWLEDGED for notice in notices):
-        notices = acknowledged(notices)
-        events.append(Event(name=EventName.ALARM_ACKNOWLEDGED, facts={**by}))
-    return replace(state, trips=trips, notices=notices)
 
 
 def _advance(
@@ -376,7 +346,7 @@ def _was_touched(before: State, after: State) -> bool:
 def _stirrer_rpm(state: State, profile: Profile, machine: Machine, before: State) -> float:
     """Turn only in chocolate that is soft enough; after the end, only to keep it from setting."""
     phase = profile.phases[state.progress.phase]
-    if not machine.has_stirrer:
+    if not machine.has_stirrer or state.switches.is_pressed:
         return 0.0
     bowl_c = bowl_of(state, machine)
     if state.mode in STEERED:

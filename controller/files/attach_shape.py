@@ -3,25 +3,33 @@
 Responsible for keys, single values and what they become; not for opening what they name.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
 from controller.files.board_shape import ModbusTable
+from controller.files.input_shape import (
+    CurrentTable,
+    FileAt,
+    InputAt,
+    LevelTable,
+    LidTable,
+    LoadAt,
+    LoadTable,
+    ShaftTable,
+    StopTable,
+)
 from controller.files.shapes import AnswerAfter, Sentence, Table, Within, Word
 from controller.files.temperatures import parse_duration_s, parse_speed_rpm
 from controller.files.thermometer_shape import (
-    HwmonName,
-    HwmonTable,
     ThermometerAt,
     ThermometerTable,
     without_place,
 )
 from controller.files.toml_file import beside
 
-_MOST_PULSES = 100
 _MOST_SEED = 2**32 - 1
 
 
@@ -47,16 +55,6 @@ class PwmAt:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class InputAt:
-    """An input line."""
-
-    line: str
-    active_low: bool
-    debounce_s: float
-    pulses: int = 1
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class LinuxAttach:
     """An attachment to a real machine, through the kernel's interfaces."""
 
@@ -70,6 +68,9 @@ class LinuxAttach:
     stirrer_pwm: PwmAt | None = None
     level: InputAt | None = None
     shaft: InputAt | None = None
+    lid: InputAt | FileAt | None = None
+    stop: InputAt | FileAt | None = None
+    load: LoadAt | None = None
     root: Path = Path("/")  # where the kernel's files begin
 
 
@@ -82,13 +83,6 @@ PwmPeriod = Annotated[
     float,
     BeforeValidator(Within(parse_duration_s, "0.00002 s", "0.1 s")),
     Field(examples=['"0.001 s"']),
-]
-
-
-Debounce = Annotated[
-    float,
-    BeforeValidator(Within(parse_duration_s, "0 s", "1 s")),
-    Field(examples=['"0.05 s"']),
 ]
 
 
@@ -160,36 +154,6 @@ class LampTable(Table):
     line: Sentence = Field(examples=['"GPIO25"'])
 
 
-class LevelTable(Table):
-    """`[attach.level]`: the line of a switch that is active while water covers the element."""
-
-    line: Sentence = Field(examples=['"GPIO5"'])
-    active_low: bool = Field(default=False, examples=["false"])
-    debounce: Debounce = 0.05  # own engineering values, not published: a float in moving water,
-
-    def at(self) -> InputAt:
-        """The input."""
-        return InputAt(line=self.line, active_low=self.active_low, debounce_s=self.debounce)
-
-
-class ShaftTable(LevelTable):
-    """`[attach.shaft]`: the line of a sensor that gives pulses as the stirrer's shaft turns."""
-
-    debounce: Debounce = 0.002  # and a magnet that passes
-    pulses: Annotated[int, Field(ge=1, le=_MOST_PULSES, examples=["2"])] = 1
-
-    def at(self) -> InputAt:
-        """The input."""
-        return replace(super().at(), pulses=self.pulses)
-
-
-class CurrentTable(HwmonTable):
-    """`[attach.heater_current]`: a chip that measures the element's current."""
-
-    name: HwmonName | None = Field(None, examples=['"ina226"'])
-    path: Sentence | None = Field(None, examples=['"/sys/class/hwmon/hwmon2/curr1_input"'])
-
-
 class LinuxTable(Table):
     """`[attach]` with `kind = "linux"`: a real machine. Its heater is the guard's."""
 
@@ -204,6 +168,9 @@ class LinuxTable(Table):
     lamp: LampTable | None = Field(None, examples=["[attach.lamp]"])
     level: LevelTable | None = Field(None, examples=["[attach.level]"])
     shaft: ShaftTable | None = Field(None, examples=["[attach.shaft]"])
+    lid: LidTable | None = Field(None, examples=["[attach.lid]"])
+    stop: StopTable | None = Field(None, examples=["[attach.stop]"])
+    load: LoadTable | None = Field(None, examples=["[attach.load]"])
     heater_current: CurrentTable | None = Field(None, examples=["[attach.heater_current]"])
 
     def plain(self, folder: Path) -> LinuxAttach:
@@ -219,6 +186,9 @@ class LinuxTable(Table):
             lamp_line=None if self.lamp is None else self.lamp.line,
             level=None if self.level is None else self.level.at(),
             shaft=None if self.shaft is None else self.shaft.at(),
+            lid=None if self.lid is None else self.lid.at(folder),
+            stop=None if self.stop is None else self.stop.at(folder),
+            load=None if self.load is None else self.load.at_motor(folder),
             heater_current=None if self.heater_current is None else self.heater_current.at(folder),
         )
 
@@ -235,7 +205,8 @@ def thermometer_twice(table: LinuxTable) -> str | None:
 
 def thermometer_without_place(table: LinuxTable) -> str | None:
     """What is wrong with a thermometer that says nowhere, or twice, where it is."""
-    every = {"bath": table.bath, "bowl": table.bowl, "heater_current": table.heater_current}
+    chips = {"heater_current": table.heater_current, "load": table.load}
+    every = {"bath": table.bath, "bowl": table.bowl, **chips}
     for key, one in every.items():
         wrong = None if one is None else without_place(one)
         if wrong is not None:

@@ -149,6 +149,8 @@ class ModbusAttach:
     level: MeasuredAt | None
     shaft: MeasuredAt | None
     load: MeasuredAt | None
+    lid: MeasuredAt | None = None
+    stop: MeasuredAt | None = None
 
 
 class MeasuredTable(PointTable):
@@ -213,6 +215,8 @@ class ModbusTable(Table):
     level: PointTable | None = Field(None, examples=["[attach.level]"])
     shaft: TurnsTable | None = Field(None, examples=["[attach.shaft]"])
     load: WattsTable | None = Field(None, examples=["[attach.load]"])
+    lid: PointTable | None = Field(None, examples=["[attach.lid]"])
+    stop: PointTable | None = Field(None, examples=["[attach.stop]"])
 
     def plain(self, _folder: Path) -> ModbusAttach:
         """The attachment."""
@@ -220,11 +224,16 @@ class ModbusTable(Table):
         measured = {
             key: None if one is None else one.measured(one.step) for key, one in steps.items()
         }
+        switches = {"level": self.level, "lid": self.lid, "stop": self.stop}
+        seen = {
+            key: None if one is None else MeasuredAt(point=one.point())
+            for key, one in switches.items()
+        }
         return ModbusAttach(
             board=self.board.plain(),
             stirrer=None if self.stirrer is None else self.stirrer.switched(),
             cooling=None if self.cooling is None else self.cooling.switched(),
-            level=None if self.level is None else MeasuredAt(point=self.level.point()),
+            **seen,
             **measured,
         )
 

@@ -20,6 +20,7 @@ from controller.core.words import mass_text
 from controller.files.attach_shape import BenchAttach, LinuxAttach
 from controller.files.board_shape import ModbusAttach
 from controller.files.explain_guard import guard_lines
+from controller.files.input_shape import FileAt, InputAt
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import seed_share
 from controller.files.temperatures import celsius_text, duration_text, span_text
@@ -188,6 +189,8 @@ def _board_line(attach: ModbusAttach) -> str:
         "level": attach.level,
         "shaft": attach.shaft,
         "load": attach.load,
+        "lid": attach.lid,
+        "stop": attach.stop,
     }
     places = [f"{key} {one.point}" for key, one in inputs.items() if one is not None]
     places += [f"{key} {one.coil}" for key, one in outputs.items() if one is not None]
@@ -216,14 +219,18 @@ def _attached_line(attach: BenchAttach | LinuxAttach | ModbusAttach) -> str:
 
 def _more_of_linux(attach: LinuxAttach) -> list[str]:
     """What a machine may have besides, so that a maker sees that it was understood."""
-    current, inputs = attach.heater_current, {"level": attach.level, "shaft": attach.shaft}
+    current, load = attach.heater_current, attach.load
+    inputs = {"level": attach.level, "shaft": attach.shaft, "lid": attach.lid, "stop": attach.stop}
+    files = {key: one.path for key, one in inputs.items() if isinstance(one, FileAt)}
     lines = {
-        **{key: one.line for key, one in inputs.items() if one is not None},
+        **{key: one.line for key, one in inputs.items() if isinstance(one, InputAt)},
         "cooling": attach.cooling_line,
         "buzzer": attach.buzzer_line,
         "lamp": attach.lamp_line,
     }
     measured = [] if current is None else [f"heater current {current.place} ({current.kind})"]
+    measured += [] if load is None else [f"load {load.chip.place} ({load.supply_v:g} V)"]
+    measured += [f"{key} in the file {path}" for key, path in files.items()]
     return measured + [f"{key} on the line {line}" for key, line in lines.items() if line]
 
 

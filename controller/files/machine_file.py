@@ -161,7 +161,7 @@ def _real_heat_has_a_guard(table: MachineTable) -> str | None:
 
 
 # What may have a line of ours.
-SWITCHED = ("stirrer", "cooling", "buzzer", "lamp", "level", "shaft")
+SWITCHED = ("stirrer", "cooling", "buzzer", "lamp", "level", "shaft", "lid", "stop")
 
 
 def _line_is_its_own(part: str, table: MachineTable) -> str | None:
@@ -214,6 +214,9 @@ _PARTS = {
     "heater_current": "heater_current",
     "level_switch": "level",
     "shaft_pulses": "shaft",
+    "load_signal": "load",
+    "lid_switch": "lid",
+    "stop_button": "stop",
 }
 # The same of a Modbus board.
 _BOARD_PARTS = {
@@ -223,6 +226,8 @@ _BOARD_PARTS = {
     "level_switch": "level",
     "shaft_pulses": "shaft",
     "load_signal": "load",
+    "lid_switch": "lid",
+    "stop_button": "stop",
 }
 
 

@@ -174,6 +174,8 @@ class FittedTable(Table):
     load_signal: bool = Field(examples=["false"])
     mains_live: bool = Field(default=False, examples=["true"])
     heater_current: bool = Field(default=False, examples=["true"])
+    lid_switch: bool = Field(default=False, examples=["true"])
+    stop_button: bool = Field(default=False, examples=["true"])
 
 
 class MqttTable(Table):
@@ -286,6 +288,8 @@ class MachineTable(FileTable):
             has_second=self.has_second,
             has_mains=self.sees_mains,
             has_current=self.fitted.heater_current,
+            has_lid=self.fitted.lid_switch,
+            has_stop=self.fitted.stop_button,
             mains_v=self.bath.mains,
             has_bath=self.fitted.bath_probe,
             has_bowl=self.fitted.bowl_probe,

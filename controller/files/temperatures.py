@@ -33,6 +33,7 @@ _RESISTANCES = {
     unit: (0.0, scale) for unit, scale in (("ohm", 1.0), ("Ω", 1.0), ("kohm", 1e3), ("kΩ", 1e3))
 }
 _VOLTAGES = {"V": (0.0, 1.0), "mV": (0.0, 1e-3)}
+_CURRENTS = {"A": (0.0, 1.0), "mA": (0.0, 1e-3)}
 _SHARES = {"%": (0.0, 0.01)}
 
 _NUMBER = r"[+-]?[0-9]{1,9}(?:\.[0-9]{1,9})?"
@@ -143,6 +144,11 @@ def parse_resistance_ohm(text: object) -> float:
 def parse_voltage_v(text: object) -> float:
     """A voltage such as "3.3 V", in V. ValueError as above."""
     return _parse(text, _VOLTAGES, '"3.3 V"')
+
+
+def parse_current_a(text: object) -> float:
+    """A current such as "0.2 A" or "200 mA", in A. ValueError as above."""
+    return _parse(text, _CURRENTS, '"0.2 A" or "200 mA"')
 
 
 def parse_share(text: object) -> float:

@@ -13,6 +13,7 @@ WAITING = 64  # lines on their way out; own engineering value, not published
 
 # Levels of the Homie 5 convention; what isn't named here is information.
 LEVELS = {
+    EventName.BUTTON_PRESSED: "warn",
     EventName.HEAT_WITHHELD: "warn",
     EventName.PHASE_OVERRAN: "warn",
     EventName.REQUEST_REFUSED: "warn",

@@ -10,6 +10,7 @@ from typing import TextIO
 from controller.core.outlook import Obstacle
 from controller.core.profile import Phase, Profile, Question
 from controller.core.state import Event, EventName, Mode, State
+from controller.core.switches import BY_SWITCH
 from controller.core.words import obstacle_text, ready_text, shown_temperature, trip_sentence
 from controller.ports import Moment
 from controller.report.words import clock_text, duration_text
@@ -80,7 +81,7 @@ class ProgressLine:
             self._shown = False
 
     def _milestones(self, state: State, events: tuple[Event, ...]) -> None:
-        lines = [line for event in events if (line := _told(event))]
+        lines = [line for event in events if (line := _told(event, state))]
         if state.progress.phase != self._phase:
             lines.append(self._phase_text(self._profile.phases[state.progress.phase]))
         ask = state.progress.ask
@@ -141,6 +142,7 @@ _MODES = {
 }
 
 
+STOPPED_FOR_GOOD = "stopped: heat and stirrer are off"
 _MARKS = {"high": "ALARM", "medium": "attention", "low": "note"}
 
 
@@ -150,6 +152,8 @@ def _seen(event: Event) -> str:
     if event.name is EventName.QUESTION_TIMED:
         after = duration_text(float(facts["takes_s"]))
         return f"{after} are over: look now, and answer {facts['id']} [{facts['choices']}]"
+    if event.name is EventName.BUTTON_PRESSED:
+        return f"{facts['what']} {facts['action']}"
     if event.name is EventName.SIGHT_DECLARED:
         return f"no {facts['not_fitted']}: {facts['unseen']} can't be seen"
     if event.name is EventName.ALARM_RETURNED:
@@ -158,19 +162,23 @@ def _seen(event: Event) -> str:
     return f"{_MARKS[str(facts['priority'])]}: {held}{facts['what']} {facts['action']}"
 
 
-def _told(event: Event) -> str | None:
+def _told(event: Event, state: State) -> str | None:
     """The line for an event that nothing else shows, or None."""
     facts = event.facts
     match event.name:
         case EventName.MODE_CHANGED:
-            return _MODES.get(Mode(str(facts["after"])))
+            mode = Mode(str(facts["after"]))
+            by_button = mode is Mode.STOPPED and state.switches.is_pressed
+            return STOPPED_FOR_GOOD if by_button else _MODES.get(mode)
         case EventName.REQUEST_REFUSED:
             return f"not done: {facts['verb']}, because {facts['reason']}"
         case EventName.DEED_ANNOUNCED:
-            return f"taken into account: {facts['deed']}"
+            seen = " (seen by its switch)" if facts.get("by") == BY_SWITCH else ""
+            return f"taken into account: {facts['deed']}{seen}"
         case (
             EventName.ALARM_RAISED
             | EventName.ALARM_RETURNED
+            | EventName.BUTTON_PRESSED
             | EventName.SIGHT_DECLARED
             | EventName.QUESTION_TIMED
         ):

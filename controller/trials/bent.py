@@ -188,6 +188,7 @@ class OnTrueTime:
             shaft=devices.shaft and _Sensor(devices.shaft, true_s),
             load=devices.load and _Sensor(devices.load, true_s),
             current=devices.current and _Sensor(devices.current, true_s),
+            lid=devices.lid and _Sensor(devices.lid, true_s),
         )
 
 

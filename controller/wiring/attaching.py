@@ -14,6 +14,7 @@ from controller.core.profile import Profile
 from controller.errors import HardwareError, MachineFileError
 from controller.files.attach_shape import BenchAttach, LinuxAttach
 from controller.files.board_shape import ModbusAttach
+from controller.files.input_shape import FileAt, InputAt, LoadAt
 from controller.files.machine_file import MachineFile
 from controller.files.profile_file import seed_share
 from controller.files.thermometer_shape import PlatinumMade, ThermistorMade, ThermometerAt
@@ -27,9 +28,11 @@ from hardware.bench.attach import attach as open_bench
 from hardware.bench.laws import FIRST
 from hardware.linux.attach import (
     AttachError,
+    FilePlan,
     InputPlan,
     LinuxMachine,
     LinuxPlan,
+    LoadPlan,
     Platinum,
     PwmPlan,
     Thermistor,
@@ -140,12 +143,28 @@ def _real_machine(
             current=_thermometer(plan.heater_current),
             level=None if plan.level is None else InputPlan(**asdict(plan.level)),
             shaft=None if plan.shaft is None else InputPlan(**asdict(plan.shaft)),
+            lid=_switch(plan.lid),
+            stop=_switch(plan.stop),
+            load=_load(plan.load),
         ),
         heater=heater,
         permit=permit,
         clock_s=clock.now_s,
         root=plan.root,
     )
+
+
+def _switch(at: InputAt | FileAt | None) -> InputPlan | FilePlan | None:
+    if at is None:
+        return None
+    return FilePlan(**asdict(at)) if isinstance(at, FileAt) else InputPlan(**asdict(at))
+
+
+def _load(at: LoadAt | None) -> LoadPlan | None:
+    chip = None if at is None else _thermometer(at.chip)
+    if at is None or chip is None:
+        return None
+    return LoadPlan(chip=chip, supply_v=at.supply_v, idle_a=at.idle_a)
 
 
 def _thermometer(at: ThermometerAt | None) -> ThermometerPlan | None:
@@ -205,6 +224,8 @@ def _fitted(plan: BenchAttach, machine: Machine) -> frozenset[str]:
         "level": machine.has_level,
         "shaft": machine.has_shaft,
         "load": machine.has_load,
+        "lid": machine.has_lid,
+        "stop": machine.has_stop,
         "second-switch": plan.second_switch,
         "buzzer": plan.buzzer,
         "lamp": plan.lamp,

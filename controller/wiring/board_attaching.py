@@ -39,6 +39,8 @@ def board_machine(
         level=_measured(attach.level),
         shaft=_measured(attach.shaft),
         load=_measured(attach.load),
+        lid=_measured(attach.lid),
+        stop=_measured(attach.stop),
     )
     return ModbusMachine(plan, heater=heater, permit=permit, clock_s=clock_s)
 

@@ -16,12 +16,14 @@ from hardware.bench.parts import (
     Current,
     Indicator,
     Level,
+    LidSwitch,
     Load,
     MainsLive,
     Motor,
     Probe,
     Relay,
     Shaft,
+    StopButton,
 )
 from hardware.bench.plant import HeatBalance, MassBalance, Plant
 from hardware.bench.probes import fits_of
@@ -32,7 +34,7 @@ __all__ = ["FITTABLE", "Bench", "BenchFault", "HeatBalance", "MassBalance", "att
 FITTABLE = frozenset(
     {
         *("level", "shaft", "load", "second-switch", "mains-live", "current"),
-        *("pump", "fan", "buzzer", "lamp"),
+        *("pump", "fan", "buzzer", "lamp", "lid", "stop"),
     }
 )
 COOLERS = frozenset({"pump", "fan"})
@@ -52,6 +54,7 @@ class Bench:
     operator: Panel
     guard_probe: Sensor  # a second bath thermometer, the guard's own
     mains_live: Sensor | None  # the guard's, where it is fitted
+    stop_button: StopButton | None  # to be pressed, where it is fitted
 
     def __init__(
         self,
@@ -68,6 +71,7 @@ class Bench:
         self._faults = bed.faults
         self._relay = Relay(bed, has_second="second-switch" in fitted)
         self._motor = Motor(bed)
+        self.stop_button = StopButton() if "stop" in fitted else None
         fits = fits_of(plant.parameters)
         self.devices = Devices(
             bath=Probe(bed, Part.BATH_PROBE, plant.bath_probe_c, fits.bath),
@@ -78,6 +82,8 @@ class Bench:
             shaft=Shaft(bed) if "shaft" in fitted else None,
             load=Load(bed) if "load" in fitted else None,
             current=Current(bed, self._relay) if "current" in fitted else None,
+            lid=LidSwitch(bed) if "lid" in fitted else None,
+            stop=self.stop_button,
             cooler=Cooler(bed, is_fan="fan" in fitted) if fitted & COOLERS else None,
             buzzer=Indicator() if "buzzer" in fitted else None,
             lamp=Indicator() if "lamp" in fitted else None,

@@ -32,8 +32,8 @@ class Coil(IntEnum):
     COOLING = 3
 
 
-LEVEL = 4  # a discrete input, beside the outputs' states
-DISCRETE_INPUTS = LEVEL + 1
+LEVEL, LID, STOP = 4, 5, 6  # discrete inputs, beside the outputs' states
+DISCRETE_INPUTS = STOP + 1
 
 
 class Register(IntEnum):
@@ -122,10 +122,14 @@ class Board:
         return True
 
     def discrete_inputs(self) -> list[bool]:
-        """The outputs' true states, and whether water covers the element."""
-        level = self._bench.devices.level
-        covered = level is None or level.read(self._clock_s()).value >= 1.0
-        return [*self.coils(), covered]
+        """The outputs' true states; water over the element, lid on, stop button not pressed.
+
+        What the bench isn't fitted with stands as if all were well.
+        """
+        devices, now_s = self._bench.devices, self._clock_s()
+        switches = (devices.level, devices.lid, devices.stop)
+        active = [one is None or one.read(now_s).value >= 1.0 for one in switches]
+        return [*self.coils(), *active]
 
     def input_registers(self) -> list[int]:
         """What is measured."""

@@ -10,6 +10,8 @@ from hardware.bench.attach import Bench
 from hardware.bench.kernel_files import KernelFiles
 
 HEATER = "lines/heater"  # what the guard writes: 0 or 1
+LID = "lines/lid"  # 1 while the lid is on
+STOP = "lines/stop"  # 1 while nobody presses the stop button: for a person's own hand
 PWM = "sys/class/pwm/pwmchip0/pwm0"  # the stirrer's output
 FULL_RPM = 60.0  # at full duty: own engineering value
 _PWM_FILES = ("period", "duty_cycle", "enable")
@@ -25,6 +27,8 @@ class FileMachine:
         for path in (self._heater, *(self._pwm / name for name in _PWM_FILES)):
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(b"0\n")
+        (folder / STOP).write_bytes(b"1\n")
+        self._lid, self._shown_lid = folder / LID, b""
         devices = bench.devices
         probes = {"bath": devices.bath, "bowl": devices.bowl, "guard": bench.guard_probe}
         self._files = KernelFiles(folder, probes)
@@ -35,6 +39,17 @@ class FileMachine:
         devices.heater.drive(on=_number(self._heater) > 0.0, now_s=now_s)
         devices.stirrer.drive(rpm=self._rpm(), now_s=now_s)
         self._files.show(now_s)
+        self._show_lid(now_s)
+
+    def _show_lid(self, now_s: float) -> None:
+        """At once, so that nobody reads half of it."""
+        lid = self._bench.devices.lid
+        shown = b"1\n" if lid is None or lid.read(now_s).value >= 1.0 else b"0\n"
+        if shown != self._shown_lid:
+            draft = self._lid.with_name(".lid")
+            draft.write_bytes(shown)
+            draft.replace(self._lid)
+            self._shown_lid = shown
 
     def _rpm(self) -> float:
         period_ns, duty_ns, enabled = (_number(self._pwm / name) for name in _PWM_FILES)

@@ -28,6 +28,13 @@ _MC_PER_C = 1000
 # (datasheet 19-6478). Written out once more: a bench must not lean on what is tested with it.
 _A_PER_C, _B_PER_C2 = 3.9083e-3, -5.775e-7
 _ZERO_CODE = 1 << 13
+# A thermocouple's converter of 0.0078125 °C a code (datasheet 19-7534, from memory, not checked).
+_CODES_PER_C = 128
+# A thermistor of 10 kΩ at 25 °C under another of 10 kΩ at 3.3 V, at a voltage converter of 0.125 mV
+# a code: own engineering values, and the law of Steinhart and Hart the other way round.
+_NTC_A, _NTC_B, _NTC_C = 1.0295e-3, 2.391e-4, 1.568e-7
+_SERIES_OHM, _SUPPLY_MV, _MV_PER_CODE = 10_000.0, 3300.0, 0.125
+_ZERO_K = 273.15
 
 
 class KernelFiles:
@@ -43,15 +50,23 @@ class KernelFiles:
         self._root, self._sensors = root, sensors
         self._written: dict[str, str] = {}
         for number, name in enumerate(sensors):
+            pt100, couple, ntc = self._converters(number)
             for folder in (
-                _ONE_WIRE.format(ONE_WIRE_IDS[name]),
-                _HWMON.format(number),
-                _IIO.format(number),
+                *(_ONE_WIRE.format(ONE_WIRE_IDS[name]), _HWMON.format(number)),
+                *(pt100, couple, ntc),
             ):
                 (root / folder).mkdir(parents=True, exist_ok=True)
             self._write(f"{_HWMON.format(number)}/name", f"{name}\n")
-            self._write(f"{_IIO.format(number)}/name", f"{name}-pt100\n")
-            self._write(f"{_IIO.format(number)}/in_temp_scale", "31.250000\n")
+            self._write(f"{pt100}/name", f"{name}-pt100\n")
+            self._write(f"{pt100}/in_temp_scale", "31.250000\n")
+            self._write(f"{couple}/name", f"{name}-couple\n")
+            self._write(f"{couple}/in_temp_scale", f"{_MC_PER_C / _CODES_PER_C:f}\n")
+            self._write(f"{ntc}/name", f"{name}-ntc\n")
+            self._write(f"{ntc}/in_voltage0_scale", f"{_MV_PER_CODE:f}\n")
+
+    def _converters(self, number: int) -> list[str]:
+        """The folders of platinum, thermocouple and thermistor of one thermometer."""
+        return [_IIO.format(number + kind * len(ONE_WIRE_IDS)) for kind in range(3)]
 
     def show(self, now_s: float) -> None:
         """Write what each thermometer says at that moment."""
@@ -62,9 +77,12 @@ class KernelFiles:
             plain = _thousandths(reading)
             self._write(f"{one_wire}/temperature", plain)
             self._write(f"{_HWMON.format(number)}/temp1_input", plain)
+            pt100, couple, ntc = self._converters(number)
             code, is_faulty = _ratio(reading)
-            self._write(f"{_IIO.format(number)}/in_temp_raw", code)
-            self._write(f"{_IIO.format(number)}/fault_ovuv", f"{int(is_faulty)}\n")
+            self._write(f"{pt100}/in_temp_raw", code)
+            self._write(f"{pt100}/fault_ovuv", f"{int(is_faulty)}\n")
+            self._write(f"{couple}/in_temp_raw", _couple(reading))
+            self._write(f"{ntc}/in_voltage0_raw", _ntc(reading))
 
     def _write(self, place: str, text: str) -> None:
         """At once, so that nobody reads half of it; what is there already is left alone."""
@@ -139,3 +157,25 @@ def _ratio(reading: Reading) -> tuple[str, bool]:
         return f"{_ZERO_CODE}\n", True
     value_c = reading.value
     return f"{round(_ZERO_CODE * (1.0 + _A_PER_C * value_c + _B_PER_C2 * value_c**2))}\n", False
+
+
+_CODE_FAULTS = {Fault.NO_ANSWER: "", Fault.ALL_ZERO: "0\n"}
+
+
+def _couple(reading: Reading) -> str:
+    """The code of a thermocouple's converter, whose driver gives an error for a broken one."""
+    if reading.fault is not Fault.NONE:
+        return _CODE_FAULTS.get(reading.fault, "no code\n")
+    return f"{round(reading.value * _CODES_PER_C)}\n"
+
+
+def _ntc(reading: Reading) -> str:
+    """The code of a thermistor's divider; an open one leaves the whole supply."""
+    if reading.fault is Fault.NO_ANSWER:
+        return f"{round(_SUPPLY_MV / _MV_PER_CODE)}\n"
+    if reading.fault is not Fault.NONE:
+        return _CODE_FAULTS.get(reading.fault, "no code\n")
+    half = (_NTC_A - 1.0 / (reading.value + _ZERO_K)) / (2.0 * _NTC_C)
+    root = math.sqrt((_NTC_B / (3.0 * _NTC_C)) ** 3 + half**2)
+    ohm = math.exp(math.cbrt(root - half) - math.cbrt(root + half))
+    return f"{round(_SUPPLY_MV * ohm / (ohm + _SERIES_OHM) / _MV_PER_CODE)}\n"

@@ -101,6 +101,31 @@ class Level:
         return Reading(self._faults.altered(LEVEL, covered, now_s))
 
 
+class LidSwitch:
+    """A switch under the lid: 1.0 while it is on."""
+
+    def __init__(self, bed: Bed) -> None:
+        """Watch the bed's lid."""
+        self._plant = bed.plant
+
+    def read(self, now_s: float) -> Reading:
+        """1.0, or 0.0 with the lid off."""
+        self._plant.advance(now_s)
+        return Reading(0.0 if self._plant.lid_open else 1.0)
+
+
+class StopButton:
+    """A button that latches where it is pressed: 1.0 until then."""
+
+    def __init__(self) -> None:
+        """Nobody presses it."""
+        self.is_pressed = False
+
+    def read(self, now_s: float) -> Reading:  # noqa: ARG002 - the Sensor's contract
+        """1.0, or 0.0 once pressed."""
+        return Reading(0.0 if self.is_pressed else 1.0)
+
+
 class Shaft:
     """Pulses of the stirrer's shaft, timed one against the next."""
 

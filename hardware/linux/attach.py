@@ -18,9 +18,11 @@ from hardware.absent import NoStirrer, NoThermometer
 from hardware.bus import Bus, Thermometer
 from hardware.linux import hwmon
 from hardware.linux.errors import AttachError
-from hardware.linux.gpio import Output, open_output, open_shaft, open_switch
-from hardware.linux.inputs import InputPlan, Shaft, Switch
+from hardware.linux.gpio import Output, open_button, open_output, open_shaft, open_switch
+from hardware.linux.inputs import FilePlan, FileSwitch, InputPlan, Shaft, Switch
 from hardware.linux.kernel import persisting_outputs
+from hardware.linux.load import LoadPlan
+from hardware.linux.load import measured as load_of
 from hardware.linux.platinum import Platinum
 from hardware.linux.pwm import PwmPlan, PwmStirrer
 from hardware.linux.thermistor import Thermistor
@@ -28,9 +30,11 @@ from hardware.linux.thermometers import ThermometerPlan, place_of
 
 __all__ = [
     "AttachError",
+    "FilePlan",
     "InputPlan",
     "LinuxMachine",
     "LinuxPlan",
+    "LoadPlan",
     "Platinum",
     "PwmPlan",
     "Thermistor",
@@ -58,6 +62,9 @@ class LinuxPlan:
     level: InputPlan | None = None
     shaft: InputPlan | None = None
     current: ThermometerPlan | None = None  # a chip of hwmon that measures the element's current
+    load: LoadPlan | None = None
+    lid: InputPlan | FilePlan | None = None
+    stop: InputPlan | FilePlan | None = None
 
 
 class SwitchedStirrer:
@@ -128,7 +135,7 @@ class LinuxMachine:
         Raises:
             AttachError: the line can't be had, or a thermometer's name stands for more than one.
         """
-        (bath, bowl, current), self._buses = _measuring(plan, clock_s, root)
+        (bath, bowl, current, load), self._buses = _measuring(plan, clock_s, root)
         lines = (plan.stirrer_line, plan.cooling_line, plan.buzzer_line, plan.lamp_line)
         self._lines, (stirrer, cooler, buzzer, lamp) = _taken(open_line, *lines)
         self.devices = Devices(
@@ -139,7 +146,10 @@ class LinuxMachine:
             permit=permit,
             level=self._input(plan.level, open_switch),
             shaft=self._input(plan.shaft, open_shaft),
+            lid=self._switch(plan.lid, open_switch, root),
+            stop=self._switch(plan.stop, open_button, root),
             current=current,
+            load=load,
             cooler=None if cooler is None else SwitchedCooler(cooler),
             buzzer=None if buzzer is None else SwitchedIndicator(buzzer),
             lamp=None if lamp is None else SwitchedIndicator(lamp),
@@ -154,6 +164,15 @@ class LinuxMachine:
         except AttachError:
             self._lines.close()
             raise
+
+    def _switch(
+        self,
+        plan: InputPlan | FilePlan | None,
+        opened: Callable[[InputPlan], Switch],
+        root: Path,
+    ) -> Sensor | None:
+        """A switch on a line or in a file, or none."""
+        return FileSwitch(plan, root) if isinstance(plan, FilePlan) else self._input(plan, opened)
 
     def _input(
         self, plan: InputPlan | None, opened: Callable[[InputPlan], Switch | Shaft]
@@ -195,16 +214,25 @@ class LinuxMachine:
 def _measuring(
     plan: LinuxPlan, clock_s: Callable[[], float], root: Path
 ) -> tuple[list[Sensor | None], list[Bus]]:
-    """Bath, bowl and current, as far as there are any, and the buses that measure them."""
+    """Bath, bowl, current and load, as far as there are any, and the buses that measure them."""
     sensors: list[Sensor | None] = []
     buses: dict[Path, list[Thermometer]] = defaultdict(list)
-    wanted = (plan.bath, hwmon.WARMTH), (plan.bowl, hwmon.WARMTH), (plan.current, hwmon.CURRENT)
+    motor = None if plan.load is None else plan.load.chip
+    wanted = (
+        (plan.bath, hwmon.WARMTH),
+        (plan.bowl, hwmon.WARMTH),
+        (plan.current, hwmon.CURRENT),
+        (motor, hwmon.CURRENT),
+    )
     for one, what in wanted:
         if one is None:
             sensors.append(None)
             continue
         place = place_of(one, root, what)
-        sensors.append(sensor := Thermometer(place.measure, clock_s))
+        measure = place.measure
+        if plan.load is not None and one is motor:
+            measure = load_of(plan.load, measure)
+        sensors.append(sensor := Thermometer(measure, clock_s))
         buses[place.bus].append(sensor)
     return sensors, [Bus(path.name, members) for path, members in buses.items()]
 

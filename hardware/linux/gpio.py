@@ -10,7 +10,7 @@ from types import ModuleType
 from typing import Any, Protocol
 
 from hardware.linux.errors import AttachError
-from hardware.linux.inputs import InputPlan, Shaft, Switch
+from hardware.linux.inputs import Button, InputPlan, Shaft, Switch
 
 CONSUMER = "bainward"
 DEV = Path("/dev")
@@ -77,6 +77,17 @@ def open_switch(plan: InputPlan, dev: Path = DEV) -> Switch:
     """
     gpiod = _bindings()
     return Switch(_taken(gpiod, plan, dev), plan, gpiod.line.Value.ACTIVE)
+
+
+def open_button(plan: InputPlan, dev: Path = DEV) -> Button:
+    """The input of that plan as a stop button, which is active while nobody presses it.
+
+    Raises:
+        AttachError: as with an output.
+    """
+    gpiod = _bindings()
+    request = _taken(gpiod, plan, dev, edge_detection=gpiod.line.Edge.FALLING)
+    return Button(request, plan, gpiod.line.Value.ACTIVE)
 
 
 def open_shaft(plan: InputPlan, dev: Path = DEV) -> Shaft:

@@ -1,4 +1,4 @@
-"""Inputs of the GPIO character device: a switch, and the pulses of a turning shaft.
+"""Inputs: a switch, a stop button, and the pulses of a turning shaft.
 
 Responsible for levels and speed out of a line's edges; not for finding the line (gpio). The kernel
 debounces, and dates each edge by the clock that the loop reads, too: Documentation/userspace-api/
@@ -6,9 +6,11 @@ gpio of Linux.
 """
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
-from controller.ports import Reading, missing
+from controller.ports import Fault, Reading, missing
+from hardware.linux.kernel_file import read_bytes
 
 # So long may the next pulse be in coming until the shaft stands. Own engineering value, not
 # published: one pulse a turn at 24 rpm, and half of what a standing stirrer may last.
@@ -25,6 +27,14 @@ class InputPlan:
     active_low: bool
     debounce_s: float
     pulses: int = 1  # of a shaft, in one turn
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilePlan:
+    """A switch in a file that holds 1 or 0."""
+
+    path: str
+    active_low: bool
 
 
 class Switch:
@@ -47,6 +57,39 @@ class Switch:
         self._request.release()
 
 
+class FileSwitch:
+    """A switch whose level another program writes into a file: 1 or 0."""
+
+    def __init__(self, plan: FilePlan, root: Path) -> None:
+        """Nothing is opened yet."""
+        self._path = root / plan.path.lstrip("/")
+        self._values = {b"1": float(not plan.active_low), b"0": float(plan.active_low)}
+
+    def read(self, now_s: float) -> Reading:  # noqa: ARG002 - the Sensor's contract
+        """The level now; a fault for a file that is gone or holds something else."""
+        content = read_bytes(self._path)
+        if isinstance(content, Fault):
+            return missing(content)
+        value = self._values.get(content.strip())
+        return missing(Fault.DEVICE) if value is None else Reading(value)
+
+    def close(self) -> None:
+        """Nothing is held."""
+
+
+class Button(Switch):
+    """A stop button: 0.0 once pressed since the last look, however short, 1.0 otherwise."""
+
+    def read(self, now_s: float) -> Reading:
+        """The level now, unless an edge tells of a press that is over already."""
+        level = super().read(now_s)
+        try:
+            was_pressed = bool(_edges_s(self._request))
+        except OSError:
+            return missing()
+        return Reading(0.0) if was_pressed and level.fault is Fault.NONE else level
+
+
 class Shaft:
     """A shaft's speed by the time between its pulses, rpm."""
 
@@ -59,7 +102,7 @@ class Shaft:
     def read(self, now_s: float) -> Reading:
         """Speed by the pulses since the last look; 0 when the next is too long in coming."""
         try:
-            edges_s = self._edges_s()
+            edges_s = _edges_s(self._request)
         except OSError:
             return missing()
         if edges_s:
@@ -78,8 +121,9 @@ class Shaft:
         """Let go of the line."""
         self._request.release()
 
-    def _edges_s(self) -> list[float]:
-        """When the pulses came that nobody has looked at yet, s."""
-        if not self._request.wait_edge_events(0.0):
-            return []
-        return [event.timestamp_ns / _NS_PER_S for event in self._request.read_edge_events()]
+
+def _edges_s(request: Any) -> list[float]:  # noqa: ANN401 - as above
+    """When the edges came that nobody has looked at yet, s."""
+    if not request.wait_edge_events(0.0):
+        return []
+    return [event.timestamp_ns / _NS_PER_S for event in request.read_edge_events()]

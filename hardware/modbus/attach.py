@@ -12,7 +12,7 @@ from typing import Self
 
 from controller.ports import Devices, Fault, Heater, Permission, Reading, Sensor, missing
 from hardware.absent import NoStirrer, NoThermometer
-from hardware.bus import Bus, Thermometer
+from hardware.bus import Bus, Pressable, Thermometer
 from hardware.modbus.client import BoardPlan, Client, Point
 from hardware.modbus.errors import AttachError
 from hardware.modbus.watchfulness import Watchfulness
@@ -70,6 +70,8 @@ class ModbusPlan:
     level: MeasuredPlan | None = None
     shaft: MeasuredPlan | None = None
     load: MeasuredPlan | None = None
+    lid: MeasuredPlan | None = None
+    stop: MeasuredPlan | None = None  # 1 while nobody presses it
 
 
 class Output:
@@ -159,6 +161,8 @@ class ModbusMachine:
             level=self._sensor(plan.level),
             shaft=self._sensor(plan.shaft),
             load=self._sensor(plan.load),
+            lid=self._sensor(plan.lid),
+            stop=self._sensor(plan.stop, Pressable),
             heater=heater,
             stirrer=NoStirrer() if stirrer is None else BoardStirrer(stirrer),
             permit=permit,
@@ -204,10 +208,12 @@ class ModbusMachine:
         self._outputs.append(Output(plan, self._client))
         return self._outputs[-1]
 
-    def _sensor(self, plan: MeasuredPlan | None) -> Sensor | None:
+    def _sensor(
+        self, plan: MeasuredPlan | None, kind: type[Thermometer] = Thermometer
+    ) -> Sensor | None:
         if plan is None:
             return None
-        self._sensors.append(Thermometer(lambda: self._measured(plan), self._clock_s))
+        self._sensors.append(kind(lambda: self._measured(plan), self._clock_s))
         return self._sensors[-1]
 
     def _measured(self, plan: MeasuredPlan) -> Reading:

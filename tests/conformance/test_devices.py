@@ -53,6 +53,8 @@ def sensors(devices: Devices) -> dict[str, Sensor]:
         "shaft": devices.shaft,
         "load": devices.load,
         "current": devices.current,
+        "lid": devices.lid,
+        "stop": devices.stop,
     }
     return {name: sensor for name, sensor in fitted.items() if sensor is not None}
 
@@ -145,3 +147,23 @@ def test_a_fitted_shaft_follows_the_stirrer(rig: Rig) -> None:
     if "shaft" in turning:
         assert turning["shaft"].value == pytest.approx(30.0, rel=0.1)
         assert standing["shaft"].value == 0.0
+
+
+def test_a_fitted_stop_button_and_lid_say_when_they_are_pressed_and_opened(rig: Rig) -> None:
+    before = one_tick(rig, 0.0, on=False, rpm=0.0)
+    rig.press()
+    rig.open_lid(True)
+    after = one_tick(rig, 2.0, on=False, rpm=0.0)
+    rig.open_lid(False)
+    closed = one_tick(rig, 4.0, on=False, rpm=0.0)
+    for name in {"stop", "lid"} & set(before):
+        assert (before[name].value, after[name].value) == (1.0, 0.0)
+    if "lid" in closed:
+        assert closed["lid"].value == 1.0
+
+
+def test_a_fitted_load_is_felt_while_the_stirrer_turns_and_never_under_nothing(rig: Rig) -> None:
+    for second in range(0, 40, 2):
+        readings = one_tick(rig, float(second), on=False, rpm=30.0)
+        if "load" in readings:
+            assert readings["load"].value >= 0.0

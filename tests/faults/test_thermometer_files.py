@@ -4,6 +4,7 @@ Responsible for what the loop makes of it: the fault's name, heat off, and the c
 within its time; not for files that block.
 """
 
+import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,7 +16,7 @@ from controller.core.interlock_rows import _SAID
 from controller.core.signals import Fault, Reading
 from controller.ports import Moment
 from hardware.bench.kernel_files import ONE_WIRE_IDS
-from hardware.linux.attach import Platinum, ThermometerPlan
+from hardware.linux.attach import Platinum, Thermistor, ThermometerPlan
 from tests.helpers import kernel_tree
 from tests.helpers.file_machine import HWMON, ONE_WIRE, FileMachine
 
@@ -26,12 +27,31 @@ PLATINUM = (
     ThermometerPlan(kind="platinum", place="bath-pt100", platinum=PT100),
     ThermometerPlan(kind="platinum", place="bowl-pt100", platinum=PT100),
 )
+COUPLE = (
+    ThermometerPlan(kind="iio", place="bath-couple"),
+    ThermometerPlan(kind="iio", place="bowl-couple"),
+)
+# The divider and the constants of hardware/README.md, which the bench's files have, too.
+MADE = Thermistor(
+    series_ohm=10_000.0,
+    supply_mv=3300.0,
+    is_to_ground=True,
+    a=1.0295e-3,
+    b=2.391e-4,
+    c=1.568e-7,
+)
+NTC = (
+    ThermometerPlan(kind="thermistor", place="bath-ntc", thermistor=MADE),
+    ThermometerPlan(kind="thermistor", place="bowl-ntc", thermistor=MADE),
+)
 W1 = f"sys/bus/w1/devices/{ONE_WIRE_IDS['bath']}/w1_slave"
 W1_BOWL = f"sys/bus/w1/devices/{ONE_WIRE_IDS['bowl']}/w1_slave"
 INPUT = "sys/class/hwmon/hwmon0/temp1_input"
 ALARM = "sys/class/hwmon/hwmon0/temp1_fault"
 CODE = "sys/bus/iio/devices/iio:device0/in_temp_raw"
 REGISTER = "sys/bus/iio/devices/iio:device0/fault_ovuv"
+COUPLED = "sys/bus/iio/devices/iio:device3/in_temp_raw"
+DIVIDED = "sys/bus/iio/devices/iio:device6/in_voltage0_raw"
 ZEROS = kernel_tree.slave_text(bytes(9))
 GONE = kernel_tree.slave_text(b"\xff" * 9, verdict="NO")
 
@@ -72,6 +92,16 @@ def unplug(path: Path) -> None:
     path.parent.rename(path.parents[1].with_name("unplugged"))
 
 
+def twin(path: Path) -> None:
+    """Another chip of the same name is plugged in: which of them is ours?"""
+    shutil.copytree(path.parent, path.parents[1] / f"{path.parent.name}9")
+
+
+def gone(path: Path) -> None:
+    """That file alone goes."""
+    path.unlink()
+
+
 def spoilt(code: int) -> str:
     """A reading with one wrong byte."""
     return kernel_tree.slave_text(kernel_tree.scratchpad(code)[:8] + b"\x01", verdict="NO")
@@ -91,6 +121,12 @@ CASES = [
     Case("1-wire: power-on value", ONE_WIRE, W1, holds(told(85 * 16)), Fault.POWER_ON_VALUE),
     Case("1-wire: -109.9 °C", ONE_WIRE, W1, holds(told(-1758)), Fault.DEVICE),
     Case("1-wire: the bowl's, empty", ONE_WIRE, W1_BOWL, holds(""), Fault.NO_ANSWER),
+    Case("1-wire: an error", ONE_WIRE, W1, error, Fault.DEVICE),
+    Case("1-wire: no sense", ONE_WIRE, W1, holds("t=45000\n"), Fault.DEVICE),
+    Case("hwmon: an empty read", HWMON, INPUT, holds(""), Fault.NO_ANSWER),
+    Case("hwmon: no number", HWMON, INPUT, holds("lukewarm\n"), Fault.DEVICE),
+    Case("hwmon: out of every range", HWMON, INPUT, holds("150001\n"), Fault.DEVICE),
+    Case("hwmon: a second one of its name", HWMON, INPUT, twin, Fault.DEVICE),
     Case("hwmon: pulled", HWMON, INPUT, unplug, Fault.NO_ANSWER),
     Case("hwmon: an error", HWMON, INPUT, error, Fault.DEVICE),
     Case("hwmon: sensor open", HWMON, ALARM, holds("1\n"), Fault.DEVICE),
@@ -98,6 +134,20 @@ CASES = [
     Case("platinum: open", PLATINUM, CODE, holds("32767\n"), Fault.NO_ANSWER),
     Case("platinum: shorted", PLATINUM, CODE, holds("3\n"), Fault.DEVICE),
     Case("platinum: overdriven", PLATINUM, REGISTER, holds("1\n"), Fault.DEVICE),
+    Case("platinum: its register gone", PLATINUM, REGISTER, gone, Fault.DEVICE),
+    Case("platinum: an error", PLATINUM, CODE, error, Fault.DEVICE),
+    Case("platinum: never measured", PLATINUM, CODE, holds("0\n"), Fault.ALL_ZERO),
+    Case("platinum: pulled", PLATINUM, CODE, unplug, Fault.NO_ANSWER),
+    Case("platinum: a second one of its name", PLATINUM, CODE, twin, Fault.DEVICE),
+    Case("thermocouple: broken, says the chip", COUPLE, COUPLED, error, Fault.DEVICE),
+    Case("thermocouple: out of every range", COUPLE, COUPLED, holds("19400\n"), Fault.DEVICE),
+    Case("thermocouple: never measured", COUPLE, COUPLED, holds("0\n"), Fault.ALL_ZERO),
+    Case("thermocouple: pulled", COUPLE, COUPLED, unplug, Fault.NO_ANSWER),
+    Case("thermistor: open", NTC, DIVIDED, holds("26400\n"), Fault.NO_ANSWER),
+    Case("thermistor: shorted", NTC, DIVIDED, holds("1\n"), Fault.DEVICE),
+    Case("thermistor: never measured", NTC, DIVIDED, holds("0\n"), Fault.ALL_ZERO),
+    Case("thermistor: an error", NTC, DIVIDED, error, Fault.DEVICE),
+    Case("thermistor: pulled", NTC, DIVIDED, unplug, Fault.NO_ANSWER),
 ]
 
 

@@ -40,6 +40,14 @@ def hwmon(root: Path, number: int, name: str, thousandths: int, file: str = "tem
     return folder
 
 
+def switch(root: Path, name: str) -> Path:
+    """A switch in a file, active."""
+    path = root / "lines" / name
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text("1\n", encoding="ascii")
+    return path
+
+
 def iio(root: Path, number: int, name: str, **files: str) -> Path:
     """A converter with an IIO driver; the folder it lies in, with those files in it."""
     folder = root / f"sys/bus/iio/devices/iio:device{number}"

@@ -18,8 +18,18 @@ from hardware.bench.attach import Bench, BenchFault, attach
 from hardware.bench.board import GUARD_UNIT, RUN_UNIT, Board, boards_of
 from hardware.bench.file_machine import FULL_RPM, PWM, FileMachine
 from hardware.bench.file_machine import HEATER as FILE_HEATER
+from hardware.bench.file_machine import LID as FILE_LID
+from hardware.bench.file_machine import STOP as FILE_STOP
 from hardware.bench.kernel_files import ONE_WIRE_IDS
-from hardware.linux.attach import LinuxMachine, LinuxPlan, Platinum, PwmPlan, ThermometerPlan
+from hardware.linux.attach import (
+    FilePlan,
+    LinuxMachine,
+    LinuxPlan,
+    LoadPlan,
+    Platinum,
+    PwmPlan,
+    ThermometerPlan,
+)
 from hardware.modbus.attach import ModbusMachine
 from tests.helpers import kernel_tree
 from tests.helpers.kernel_tree import BATH_ID, BOWL_ID
@@ -43,7 +53,9 @@ BROKEN_BEHIND = (
     BenchFault.RELAY_OPEN,
 )
 HEATER = LineAt(kind=LineKind.MODBUS, place="coil 0", point=PointAt(table="coil", address=0))
-FITTED = frozenset({"level", "shaft", "load", "mains-live", "current", "second-switch"})
+FITTED = frozenset(
+    {"level", "shaft", "load", "mains-live", "current", "second-switch", "lid", "stop"}
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +67,8 @@ class Rig:
     heated_j: Callable[[], float]  # heat that has really gone into the element
     measure: Callable[[float], None] = lambda _now_s: None  # what threads do by that moment
     close: Callable[[], None] = lambda: None
+    press: Callable[[], None] = lambda: None  # the stop button
+    open_lid: Callable[[bool], None] = lambda _is_open: None
 
 
 def _bench(_folder: Path, machine: str, kind: Kind, fitted: frozenset[str] = FITTED) -> Rig:
@@ -66,7 +80,15 @@ def _bench(_folder: Path, machine: str, kind: Kind, fitted: frozenset[str] = FIT
         devices=bench.devices,
         breakages=tuple(partial(bench.inject, fault) for fault in BenchFault),
         heated_j=lambda: bench.truth().energy_j,
+        press=partial(press, bench),
+        open_lid=bench.plant.open_lid,
     )
+
+
+def press(bench: Bench) -> None:
+    """Press the bench's stop button, where it has one."""
+    if bench.stop_button is not None:
+        bench.stop_button.is_pressed = True
 
 
 class Meter:
@@ -143,6 +165,9 @@ def _linux(folder: Path, plan: LinuxPlan) -> Rig:
         kernel_tree.ratio_converter(folder, 0, 9625) / "in_temp_raw",
         kernel_tree.thermocouple(folder, 1, 31.5) / "in_temp_raw",
         kernel_tree.hwmon(folder, 2, "ina226", 2_170, file="curr1_input") / "curr1_input",
+        kernel_tree.hwmon(folder, 3, "ina219", 900, file="curr1_input") / "curr1_input",
+        kernel_tree.switch(folder, "lid"),
+        kernel_tree.switch(folder, "stop"),
     ]
     moment, meter = [0.0], Meter()
     machine = LinuxMachine(
@@ -168,6 +193,8 @@ def _linux(folder: Path, plan: LinuxPlan) -> Rig:
         breakages=tuple(partial(way, path) for way in ways for path in files),
         heated_j=lambda: meter.heated_j,
         measure=measure,
+        press=lambda: _spoil(folder / "lines/stop", b"0\n"),
+        open_lid=lambda is_open: _spoil(folder / "lines/lid", b"0\n" if is_open else b"1\n"),
     )
 
 
@@ -183,6 +210,8 @@ def _files(folder: Path) -> Rig:
             bowl=ThermometerPlan(kind="hwmon", place="bowl"),
             stirrer_line=None,
             stirrer_pwm=PwmPlan(path=f"/{PWM}", period_s=0.001, full_rpm=FULL_RPM),
+            lid=FilePlan(path=FILE_LID, active_low=False),
+            stop=FilePlan(path=FILE_STOP, active_low=False),
         ),
         heater=heater,
         permit=None,
@@ -203,6 +232,8 @@ def _files(folder: Path) -> Rig:
         heated_j=lambda: bench.truth().energy_j,
         measure=measure,
         close=heater.close,
+        press=lambda: _spoil(folder / FILE_STOP, b"0\n"),
+        open_lid=bench.plant.open_lid,
     )
 
 
@@ -276,6 +307,8 @@ def _modbus(
         heated_j=lambda: bench.truth().energy_j,
         measure=measure,
         close=stack.close,
+        press=partial(press, bench),
+        open_lid=bench.plant.open_lid,
     )
 
 
@@ -330,6 +363,11 @@ RIGS: dict[str, Callable[[Path], Rig]] = {
             bowl=ThermometerPlan(kind="hwmon", place="/sys/class/hwmon/hwmon1/temp1_input"),
             stirrer_line="GPIO27",
             current=ThermometerPlan(kind="hwmon", place="ina226"),
+            load=LoadPlan(
+                chip=ThermometerPlan(kind="hwmon", place="ina219"), supply_v=12.0, idle_a=0.2
+            ),
+            lid=FilePlan(path="lines/lid", active_low=False),
+            stop=FilePlan(path="lines/stop", active_low=False),
         ),
     ),
 }

@@ -16,14 +16,24 @@ from contextlib import contextmanager, suppress
 from controller.guard.settings import BoardAt, PointAt
 from controller.ports import Kind
 from hardware.bench.attach import Bench, attach
-from hardware.bench.board import GUARD_UNIT, RUN_UNIT, Board, Coil, Holding, Register
+from hardware.bench.board import (
+    GUARD_UNIT,
+    LEVEL,
+    LID,
+    RUN_UNIT,
+    STOP,
+    Board,
+    Coil,
+    Holding,
+    Register,
+)
 from hardware.bench.board_server import BAUD, Server
 from hardware.modbus.attach import BoardPlan, MeasuredPlan, ModbusPlan, Point, SwitchedPlan
 from tests.helpers.records import replace
 
 LONG_S = 20.0  # a time-out, never waited for in full
 REPLY_S = 2.0  # a busy computer's answer is no lost one
-FITTED = frozenset({"level", "shaft", "load"})
+FITTED = frozenset({"level", "shaft", "load", "lid", "stop"})
 
 
 class Hand:
@@ -164,7 +174,9 @@ def machine_plan(at: str) -> ModbusPlan:
         bath=degrees(Register.BATH),
         bowl=degrees(Register.BOWL),
         stirrer=output(Coil.STIRRER),
-        level=MeasuredPlan(point=Point(table="discrete_input", address=4)),
+        level=MeasuredPlan(point=Point(table="discrete_input", address=LEVEL)),
+        lid=MeasuredPlan(point=Point(table="discrete_input", address=LID)),
+        stop=MeasuredPlan(point=Point(table="discrete_input", address=STOP)),
         shaft=register(Register.SHAFT, 0.1),
         load=register(Register.LOAD, 0.01),
     )

@@ -14,7 +14,7 @@ import pytest
 
 from controller.ports import Fault, Quality, Reading, missing
 from hardware import bus
-from hardware.bus import Bus, Thermometer
+from hardware.bus import Bus, Pressable, Thermometer
 from hardware.linux import hwmon
 
 LONG_S = 20.0  # a time-out, never waited for in full
@@ -178,3 +178,17 @@ def test_all_thermometers_of_a_bus_are_measured_in_turn() -> None:
     first, second = (Thermometer(partial(Reading, value), Hand()) for value in (45.0, 31.5))
     Bus("test", [first, second]).take()
     assert [one.read(100.0).value for one in (first, second)] == [45.0, 31.5]
+
+
+def test_a_press_between_two_looks_is_kept_until_it_has_been_looked_at() -> None:
+    readings = [Reading(1.0), Reading(0.0), Reading(1.0), missing()]
+    hand = Hand()
+    button = Pressable(lambda: readings.pop(0), hand)
+    button.take()
+    assert button.read(100.0) == Reading(1.0)
+    button.take()
+    button.take()
+    assert button.read(101.0).value == 0.0
+    assert button.read(102.0).value == 1.0
+    button.take()
+    assert button.read(103.0).fault is Fault.NO_ANSWER

@@ -17,7 +17,7 @@ from typing import Self
 import pytest
 
 from hardware.linux.attach import AttachError, InputPlan
-from hardware.linux.gpio import open_output, open_shaft, open_switch
+from hardware.linux.gpio import open_button, open_output, open_shaft, open_switch
 
 
 class Value(Enum):
@@ -63,7 +63,7 @@ class Bindings(ModuleType):
     line = SimpleNamespace(
         Value=Value,
         Direction=SimpleNamespace(OUTPUT="output", INPUT="input"),
-        Edge=SimpleNamespace(RISING="rising"),
+        Edge=SimpleNamespace(RISING="rising", FALLING="falling"),
     )
 
     def __init__(self) -> None:
@@ -222,7 +222,15 @@ def test_a_shafts_pulses_are_rising_edges(gpiod: Bindings, dev: Path) -> None:
     assert gpiod.consumers == ["bainward"]
 
 
-@pytest.mark.parametrize("opened", [open_switch, open_shaft])
+def test_a_stop_button_tells_of_presses_that_are_over_by_its_falling_edges(
+    gpiod: Bindings, dev: Path
+) -> None:
+    open_button(LEVEL, dev)
+    assert gpiod.inputs[0]["edge_detection"] == "falling"
+    assert gpiod.inputs[0]["debounce_period"] == timedelta(milliseconds=50)
+
+
+@pytest.mark.parametrize("opened", [open_switch, open_shaft, open_button])
 def test_an_input_that_can_not_be_had_is_refused_as_an_output_is(
     gpiod: Bindings, dev: Path, opened: Callable[[InputPlan, Path], object]
 ) -> None:

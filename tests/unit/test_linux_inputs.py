@@ -6,6 +6,7 @@ line is found and taken (test_linux_gpio).
 
 import errno
 import os
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -13,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.ports import Fault, Quality, Reading
-from hardware.linux.inputs import PATIENCE_S, InputPlan, Shaft, Switch
+from hardware.linux.inputs import PATIENCE_S, Button, FilePlan, FileSwitch, InputPlan, Shaft, Switch
 
 PLAN = InputPlan(line="GPIO5", active_low=False, debounce_s=0.05)
 
@@ -69,6 +70,43 @@ def test_a_switch_shows_its_level_and_a_line_that_is_gone_is_no_answer() -> None
     assert switch.read(2.0).fault is Fault.NO_ANSWER
     switch.close()
     assert line.is_free
+
+
+def test_a_press_that_is_over_before_the_next_look_is_seen_once() -> None:
+    line = Line()
+    button = Button(line, PLAN, "high")
+    line.level = "high"
+    assert button.read(0.0) == Reading(1.0)
+    line.edges_s = [0.2]
+    assert button.read(1.0) == Reading(0.0)
+    assert button.read(2.0) == Reading(1.0)
+    line.level = "low"  # held, without an edge: pressed before the run began
+    assert button.read(3.0) == Reading(0.0)
+    line.is_gone = True
+    assert button.read(4.0).fault is Fault.NO_ANSWER
+
+
+@pytest.mark.parametrize(
+    ("content", "active_low", "shown"),
+    [
+        (b"1\n", False, Reading(1.0)),
+        (b"0\n", False, Reading(0.0)),
+        (b"1", True, Reading(0.0)),
+        (b"0", True, Reading(1.0)),
+        (b"", False, Fault.NO_ANSWER),
+        (b"open\n", False, Fault.DEVICE),
+    ],
+)
+def test_a_switch_in_a_file_shows_what_the_file_holds(
+    tmp_path: Path, content: bytes, active_low: bool, shown: Reading | Fault
+) -> None:
+    (tmp_path / "lid").write_bytes(content)
+    switch = FileSwitch(FilePlan(path="/lid", active_low=active_low), tmp_path)
+    reading = switch.read(0.0)
+    assert (reading if reading.fault is Fault.NONE else reading.fault) == shown
+    (tmp_path / "lid").unlink()
+    assert switch.read(1.0).fault is Fault.NO_ANSWER
+    switch.close()
 
 
 @given(

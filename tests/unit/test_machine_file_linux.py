@@ -5,6 +5,7 @@ Responsible for `[attach]` with `kind = "linux"`; not for what the drivers do wi
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import get_args
 
@@ -14,21 +15,15 @@ from pydantic import BaseModel
 from controller.clock import RealClock
 from controller.core.lacks import Lack, lacks_of, sentences
 from controller.errors import MachineFileError
-from controller.files.attach_shape import InputAt, LinuxAttach, PwmAt
+from controller.files.attach_shape import LinuxAttach, PwmAt
 from controller.files.explain import explain_machine
-from controller.files.machine_file import MachineFile, bench_machine_path, load_machine_file
+from controller.files.input_shape import FileAt, InputAt, LoadAt
+from controller.files.machine_file import bench_machine_path, load_machine_file
 from controller.files.machine_shape import MachineTable
 from controller.files.thermometer_shape import ThermometerAt
 from controller.ports import Quality
 from controller.wiring import thermometers_of
-
-README = Path(__file__).resolve().parents[2] / "hardware" / "README.md"
-
-
-def example() -> str:
-    """The machine file that the hardware page prints."""
-    shown = README.read_text(encoding="utf-8").partition("<!-- machine -->")[2]
-    return shown.partition("```toml\n")[2].partition("```")[0]
+from tests.helpers.kitchen_file import BATH, HWMON, ONE_WIRE, README, example, loaded
 
 
 def further() -> str:
@@ -52,20 +47,10 @@ def _tables_in(annotation: object) -> Iterator[type[BaseModel]]:
         yield from _tables_in(part)
 
 
-def loaded(folder: Path, *edits: tuple[str, str]) -> MachineFile:
-    """The example with the first occurrence of each old text replaced."""
-    text = example()
-    for old, new in edits:
-        assert old in text, f"the test's own text is gone: {old}"
-        text = text.replace(old, new, 1)
-    path = folder / "machine.toml"
-    path.write_text(text, encoding="utf-8")
-    return load_machine_file(path)
-
-
 def test_what_the_page_says_is_taken_is_taken(tmp_path: Path) -> None:
-    (tmp_path / "more.toml").write_text(example() + further(), encoding="utf-8")
-    assert load_machine_file(tmp_path / "more.toml") == loaded(tmp_path)
+    path = tmp_path / "more.toml"
+    path.write_text(example() + further(), encoding="utf-8")
+    assert load_machine_file(path) == replace(loaded(tmp_path), path=path)
 
 
 def test_every_key_of_a_machine_file_is_on_the_page() -> None:
@@ -174,190 +159,6 @@ name = "ina226"
     ) in explain_machine(whole, fahrenheit=False)
 
 
-NO_GUARD = example()[example().index("[guard.main]") :]
-GUARD_FILE = 'kind = "hwmon"\npath = "/sys/class/t"'
-HWMON = 'kind = "hwmon"\nname = "tmp102"'
-ONE_WIRE = 'kind = "1-wire"\nid = "28-00000a1b2c3d"'
-BATH = "[attach.bath]\n"
-BAD = [
-    ("no kind", [('kind = "linux"\n', "")], "attach · kind: is missing", 'write kind = "bench"'),
-    ("a near kind", [('kind = "linux"', 'kind = "linus"')], "attach · kind", 'write "linux"'),
-    (
-        "a kind by number",
-        [('kind = "linux"', "kind = 7")],
-        "attach · kind",
-        "is not one of bench, linux",
-    ),
-    ("a kind of its own", [(ONE_WIRE, 'kind = "wire"')], "attach · bath · kind", 'write "1-wire"'),
-    ("no kind of bath", [('kind = "1-wire"\n', "")], "attach · bath · kind", 'kind = "1-wire"'),
-    ("no id", [('id = "28-00000a1b2c3d"', "")], "attach · bath · id", "write id = "),
-    ("a misspelt id", [("id =", "idd =")], "attach · bath · idd", "did you mean id?"),
-    ("another family", [('id = "28', 'id = "10')], "attach · bath · id", "/sys/bus/w1/devices"),
-    ("a short id", [("b2c3d", "b2c3")], "attach · bath · id", "is no id of a 1-wire"),
-    ("an id as path", [('"28-0', '"../28-0')], "attach · bath · id", "is no id of a 1-wire"),
-    ("an id by number", [('"28-00000a1b2c3d"', "28")], "attach · bath · id", "is no id"),
-    (
-        "a bench's key",
-        [('kind = "linux"', 'kind = "linux"\nseed = 1')],
-        "attach · seed",
-        "known are kind, root",
-    ),
-    (
-        "a linux key",
-        [('kind = "linux"', 'kind = "bench"')],
-        "attach · bath",
-        "known are kind, machine",
-    ),
-    ("no bath", [(BATH + ONE_WIRE, "")], "attach · bath: is missing", "write [attach.bath]"),
-    ("a bath in a word", [(BATH + ONE_WIRE, 'bath = "x"')], "attach · bath", "must be a table"),
-    ("no bowl's place", [('name = "tmp102"', "")], "attach: bowl has neither name nor path", "one"),
-    (
-        "two places",
-        [(HWMON, HWMON + '\npath = "x"')],
-        "attach: bowl has both name and",
-        "wants one",
-    ),
-    ("a name as path", [('"tmp102"', '"../etc"')], "attach · bowl · name", "hwmon0/name holds"),
-    (
-        "one for both",
-        [(HWMON, ONE_WIRE)],
-        "attach: bath and bowl are the same",
-        "give each its own",
-    ),
-    (
-        "a current that nobody measures",
-        [("load_signal = false", "load_signal = false\nheater_current = true")],
-        "attach · heater_current: is missing",
-        "write [attach.heater_current], or heater_current = false",
-    ),
-    (
-        "a current that nobody speaks of",
-        [
-            (
-                "[attach.stirrer]",
-                '[attach.heater_current]\nkind = "hwmon"\nname = "ina226"\n[attach.stirrer]',
-            )
-        ],
-        "attach · heater_current: is there",
-        "heater_current = false",
-    ),
-    (
-        "a current from nowhere",
-        [("[attach.stirrer]", '[attach.heater_current]\nkind = "hwmon"\n[attach.stirrer]')],
-        "attach: heater_current has neither name nor path",
-        'like name = "ina226"',
-    ),
-    (
-        "a mains-live input of the controller's",
-        [("load_signal = false", "load_signal = false\nmains_live = true")],
-        "fitted: mains_live is a line of the guard's",
-        "write [guard.mains_live]",
-    ),
-    ("no stirrer", [('[attach.stirrer]\nline = "GPIO27"', "")], "attach · stirrer", "is missing"),
-    ("no line", [('line = "GPIO27"', "")], "attach · stirrer", 'either line = "GPIO27" or pwm'),
-    (
-        "line and PWM",
-        [('line = "GPIO27"', 'line = "GPIO27"\npwm = "/p/pwm0"\nfull = "60 rpm"')],
-        "attach · stirrer",
-        "wants either",
-    ),
-    ("PWM of no speed", [('line = "GPIO27"', 'pwm = "/p/pwm0"')], "stirrer", 'full = "60 rpm"'),
-    ("a line of a speed", [('"GPIO27"', '"GPIO27"\nfull = "60 rpm"')], "stirrer", "has only one"),
-    ("the heater's line", [('"GPIO27"', '"GPIO17"')], "stirrer · line", "is the guard's main"),
-    ("the second line", [('"GPIO27"', '"GPIO22"')], "stirrer · line", "is the guard's second"),
-    (
-        "a cooling output without a line",
-        [("[attach]", '[cooling]\nkind = "pump"\ncarries = "70 W/K"\n[attach]')],
-        "attach · cooling: is missing",
-        'line = "GPIO22"',
-    ),
-    (
-        "a line that nobody speaks of",
-        [('line = "GPIO27"', 'line = "GPIO27"\n[attach.cooling]\nline = "GPIO23"')],
-        "attach · cooling: is there",
-        "no [cooling]",
-    ),
-    (
-        "one line for two",
-        [('line = "GPIO27"', 'line = "GPIO27"\n[attach.cooling]\nline = "GPIO27"')],
-        "attach · cooling · line",
-        "is that of stirrer",
-    ),
-    (
-        "the guard's line for cooling",
-        [('line = "GPIO27"', 'line = "GPIO27"\n[attach.cooling]\nline = "GPIO17"')],
-        "attach · cooling · line",
-        "is the guard's main",
-    ),
-    (
-        "the bath's thermometer for the guard",
-        [("28-00000a1b2c3e", "28-00000a1b2c3d")],
-        "guard · probe · path",
-        "is the bath's thermometer; give the guard one of its own",
-    ),
-    (
-        "the bowl's file for the guard",
-        [
-            ('name = "tmp102"', 'path = "/sys/class/t"'),
-            (
-                'kind = "1-wire"\npath = "/sys/bus/w1/devices/28-00000a1b2c3e/temperature"',
-                GUARD_FILE,
-            ),
-        ],
-        "guard · probe · path",
-        "is the bowl's thermometer",
-    ),
-    ("no guard", [(NO_GUARD, "")], "guard: is missing", "write [guard]"),
-    ("a level switch", [("level_switch = false", "level_switch = true")], "fitted", "= false"),
-    (
-        "no bath that is said to be there",
-        [("[fitted]", "[fitted]\nbath_probe = false")],
-        "attach · bath: is there",
-        "take one of them out",
-    ),
-    (
-        "no thermometer at all",
-        [("[fitted]", "[fitted]\nbath_probe = false\nbowl_probe = false")],
-        "fitted: a machine needs a thermometer",
-        "bowl_probe = true",
-    ),
-    (
-        "a level on the heater's line",
-        [
-            ("[attach.stirrer]", '[attach.level]\nline = "GPIO17"\n\n[attach.stirrer]'),
-            ("level_switch = false", "level_switch = true"),
-        ],
-        "attach · level · line",
-        "is the guard's main",
-    ),
-    (
-        "a load",
-        [("load_signal = false", "load_signal = true")],
-        "fitted: load_signal can't be read",
-        "load_signal = false",
-    ),
-    (
-        "a shaft",
-        [("shaft_pulses = false", "shaft_pulses = true")],
-        "fitted",
-        "shaft_pulses = false",
-    ),
-]
-
-
-@pytest.mark.parametrize(
-    ("edits", "key", "remedy"), [case[1:] for case in BAD], ids=[case[0] for case in BAD]
-)
-def test_a_bad_attachment_is_refused_with_file_key_and_remedy(
-    tmp_path: Path, edits: list[tuple[str, str]], key: str, remedy: str
-) -> None:
-    with pytest.raises(MachineFileError) as caught:
-        loaded(tmp_path, *edits)
-    lines = str(caught.value).splitlines()
-    assert [line for line in lines if key in line and remedy in line], lines
-    assert all(line.startswith("machine.toml, ") for line in lines)
-
-
 def test_a_stirrer_may_have_a_pwm_output_and_the_kernels_files_another_root(
     tmp_path: Path,
 ) -> None:
@@ -390,6 +191,47 @@ def test_a_level_switch_and_a_shafts_pulses_have_lines_of_their_own(tmp_path: Pa
     assert machine_file.attach.shaft == shaft
     assert machine_file.machine.has_level
     assert machine_file.machine.has_shaft
+
+
+def test_the_pages_switches_and_load_are_taken(tmp_path: Path) -> None:
+    page = README.read_text(encoding="utf-8")
+    blocks = [
+        page.partition(f"<!-- {name} -->")[2].partition("```toml\n")[2].partition("```")[0]
+        for name in ("switches", "load")
+    ]
+    machine_file = loaded(
+        tmp_path,
+        ("load_signal = false", "load_signal = true\nlid_switch = true\nstop_button = true"),
+        ("[attach.stirrer]", "\n".join([*blocks, "[attach.stirrer]"])),
+    )
+    assert isinstance(machine_file.attach, LinuxAttach)
+    stop = InputAt(line="GPIO13", active_low=False, debounce_s=0.02)
+    lid = InputAt(line="GPIO12", active_low=False, debounce_s=0.05)
+    assert (machine_file.attach.stop, machine_file.attach.lid) == (stop, lid)
+    assert machine_file.attach.load is not None
+
+
+def test_lid_stop_button_and_the_motors_current_are_what_the_file_says(tmp_path: Path) -> None:
+    inputs = (
+        '[attach.lid]\npath = "lid"\n\n[attach.stop]\nline = "GPIO13"\nactive_low = true\n\n'
+        '[attach.load]\nkind = "hwmon"\nname = "ina219"\nsupply = "12 V"\nidle = "200 mA"\n\n'
+    )
+    machine_file = loaded(
+        tmp_path,
+        ("load_signal = false", "load_signal = true\nlid_switch = true\nstop_button = true"),
+        ("[attach.stirrer]", f"{inputs}[attach.stirrer]"),
+    )
+    attach, machine = machine_file.attach, machine_file.machine
+    assert isinstance(attach, LinuxAttach)
+    assert attach.lid == FileAt(path=str(tmp_path / "lid"), active_low=False)
+    assert attach.stop == InputAt(line="GPIO13", active_low=True, debounce_s=0.02)
+    chip = ThermometerAt(kind="hwmon", place="ina219")
+    assert attach.load == LoadAt(chip=chip, supply_v=12.0, idle_a=0.2)
+    assert (machine.has_lid, machine.has_stop, machine.has_load) == (True, True, True)
+    said = explain_machine(machine_file, fahrenheit=False)
+    assert (
+        f"load ina219 (12 V), lid in the file {tmp_path / 'lid'}, stop on the line GPIO13" in said
+    )
 
 
 @pytest.mark.parametrize(
