@@ -53,6 +53,7 @@ class HeatMemory(Struct, frozen=True, kw_only=True):
     """Heat asked of the element against what the bath did. `_k` are rises of the bath alone."""
 
     lagged: float = 0.0  # element output as a share of full power, after its lag
+    share: float = 0.0  # the same, smoothed over minutes
     now_s: float = 0.0
     since_change_k: float = 0.0  # net rise that the model expects since the bath code changed
     since_change_s: float = 0.0  # full-power seconds since then
@@ -96,6 +97,7 @@ class Evidence(Struct, frozen=True, kw_only=True):
     bowl_model_k: float
     stuck_hits: int
     unverified_s: float
+    given_share: float  # of full power, of late
     permit: Permit | None
     level: Reading | None
     shaft: Reading | None
@@ -206,10 +208,11 @@ def heat_evidence(
     `loss_share` is what has been learned of the losses, over the machine file's.
     """
     lagged = memory.lagged + (was_on - memory.lagged) * min(1.0, dt_s / th.ELEMENT_LAG_S)
+    share = memory.share + (lagged - memory.share) * min(1.0, dt_s / th.GIVEN_SMOOTHED_S)
     if not (math.isfinite(bath.value_c) and math.isfinite(bowl.value_c)):
-        return replace(memory, lagged=lagged, now_s=memory.now_s + dt_s)
+        return replace(memory, lagged=lagged, share=share, now_s=memory.now_s + dt_s)
     settling_s = _settling(memory, bath.value_c, disturbed, dt_s)
-    asked = (lagged, was_on * dt_s, settling_s, loss_share)
+    asked = (lagged, share, was_on * dt_s, settling_s, loss_share)
     return _weigh(memory, bath, bowl, asked, machine, dt_s)
 
 
@@ -217,12 +220,15 @@ def _weigh(
     memory: HeatMemory,
     bath: ProbeMemory,
     bowl: ProbeMemory,
-    asked: tuple[float, float, float, float],
+    asked: tuple[float, float, float, float, float],
     machine: Machine,
     dt_s: float,
 ) -> HeatMemory:
-    """Weigh what was `asked` (share of the element, on-time, settling, losses) with two values."""
-    lagged, on_s, settling_s, loss_share = asked
+    """Weigh what was `asked` with two values.
+
+    That is the share of the element now and of late, on-time, settling, and losses.
+    """
+    lagged, share, on_s, settling_s, loss_share = asked
     now_s, bath_c = memory.now_s + dt_s, bath.value_c
     full_k_per_s = machine.heater_w / machine.bath_j_per_k
     heat_k = lagged * full_k_per_s * dt_s
@@ -243,6 +249,7 @@ def _weigh(
     of_bowl = _since(bowl, memory.bowl_change_s + on_s, bowl_k)
     return HeatMemory(
         lagged=lagged,
+        share=share,
         now_s=now_s,
         since_change_s=of_bath[0],
         since_change_k=of_bath[1],

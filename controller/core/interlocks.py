@@ -50,6 +50,12 @@ def _shaft_turns(e: Evidence) -> bool:
     )
 
 
+def _heat_shows(e: Evidence) -> bool:
+    """Whether the bath has answered the heat, or little is given at a time and less than a lot."""
+    times = 1.0 if e.given_share >= th.GIVEN_SHARE else th.UNVERIFIED_AT_MOST
+    return e.unverified_s <= times * th.UNVERIFIED_BUDGET_S
+
+
 def _guard_permits(e: Evidence) -> bool:
     return e.permit is not None and e.permit.latched == NOT_LATCHED
 
@@ -174,7 +180,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     ),
     Interlock(
         cause=Cause.HEAT_WITHOUT_EFFECT,
-        safe=lambda e: e.unverified_s <= th.UNVERIFIED_BUDGET_S,
+        safe=_heat_shows,
         trip_after_s=at_once,
         what=lambda e: (
             f"Heat for {e.unverified_s:.0f} s at full power has not warmed the bath "

@@ -47,6 +47,11 @@ STUCK_HITS = 3
 
 # Heat without effect: full-power seconds that no rise or loss has confirmed.
 UNVERIFIED_BUDGET_S = 135.0
+# Of full power, of late. Under it a bath that gives much to its bowl may cool though the heater
+# works; and over a heater that does not, the controller soon asks for more.
+GIVEN_SHARE = 0.5
+GIVEN_SMOOTHED_S = 100.0
+UNVERIFIED_AT_MOST = 2.0  # times the budget, however little is given at a time
 VERIFIED_FRACTION = 0.15
 VERIFY_AFTER_S = 30.0
 RISEN_K = 0.25  # four steps of a common thermometer, so that noise about the coldest is no rise

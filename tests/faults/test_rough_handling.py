@@ -39,3 +39,8 @@ def test_cold_water_before_a_slow_thermometer_that_never_shows_a_fall_trips_noth
     told = ("water-swapped:12%@melt+933s",)  # a drawn machine that once tripped by it
     run = run_trial(Trial(profile="dark", machine="drawn-77-46", fitted=(), faults=told))
     assert run.trips == ()
+
+
+def test_a_bath_that_cools_at_half_power_since_its_bowl_takes_more_trips_nothing() -> None:
+    run = run_trial(Trial(profile="dark", machine="drawn-1001-483"))  # once tripped by it
+    assert run.trips == ()

@@ -156,8 +156,13 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
     (
         Cause.HEAT_WITHOUT_EFFECT,
         0.0,
-        (evidence(unverified_s=135.1), evidence(unverified_s=NAN)),
-        (evidence(unverified_s=135.0),),
+        (
+            evidence(unverified_s=135.1),
+            evidence(unverified_s=NAN),
+            evidence(unverified_s=135.1, given_share=0.5),
+            evidence(unverified_s=270.1, given_share=0.0),
+        ),
+        (evidence(unverified_s=135.0), evidence(unverified_s=270.0, given_share=0.49)),
     ),
     (
         Cause.LEVEL_LOST,
