@@ -224,23 +224,17 @@ def _weigh(
     machine: Machine,
     dt_s: float,
 ) -> HeatMemory:
-    """Weigh what was `asked` with two values.
-
-    That is the share of the element now and of late, on-time, settling, and losses.
-    """
+    """Weigh what was `asked` (element now and of late, on-time, settling, losses) with values."""
     lagged, share, on_s, settling_s, loss_share = asked
     now_s, bath_c = memory.now_s + dt_s, bath.value_c
     full_k_per_s = machine.heater_w / machine.bath_j_per_k
     heat_k = lagged * full_k_per_s * dt_s
-    loss_k, flux_k = _taken(bath_c, bowl.value_c, machine, dt_s)
-    loss_k *= loss_share
+    loss_k, flux_k = _taken(bath_c, bowl.value_c, machine, dt_s, loss_share)
     warmed_k = th.TRANSFER_MAX_W_PER_K * -flux_k if flux_k < 0.0 else 0.0  # by the bowl, at most
     anchor_c, given_s, lost_k, low = bath_c, 0.0, 0.0, NO_LOW
     if settling_s <= 0.0 and lagged >= _COLD_ELEMENT:
-        least_k = _least_lost_k(loss_k, flux_k)
-        anchor_c, given_s, lost_k, low = _account(
-            memory, bath_c, (lagged, lagged * dt_s, least_k), full_k_per_s
-        )
+        due = (lagged, lagged * dt_s, _least_lost_k(loss_k, flux_k))
+        anchor_c, given_s, lost_k, low = _account(memory, bath_c, due, full_k_per_s)
     now = (now_s, bath_c, memory.expected_k + heat_k + warmed_k, memory.asked_s + on_s)
     trail, stuck_hits = _judge_stuck(memory, now, full_k_per_s, settling=settling_s > 0.0)
     net_k = heat_k - loss_k - th.TRANSFER_W_PER_K * flux_k
@@ -303,10 +297,12 @@ def _since(probe: ProbeMemory, seconds: float, rise_k: float) -> tuple[float, fl
     return (0.0, 0.0) if probe.unchanged_s == 0.0 else (seconds, rise_k)
 
 
-def _taken(bath_c: float, bowl_c: float, machine: Machine, dt_s: float) -> tuple[float, float]:
+def _taken(
+    bath_c: float, bowl_c: float, machine: Machine, dt_s: float, loss_share: float
+) -> tuple[float, float]:
     """K that the room takes from the bath in this tick, and that the bowl takes per W/K."""
     bath_j_per_k = machine.bath_j_per_k
-    loss_k = machine.loss_w_per_k * (bath_c - machine.room_c) * dt_s / bath_j_per_k
+    loss_k = loss_share * (machine.loss_w_per_k * (bath_c - machine.room_c) * dt_s / bath_j_per_k)
     return loss_k, (bath_c - bowl_c) * dt_s / bath_j_per_k
 
 

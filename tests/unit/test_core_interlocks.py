@@ -1,12 +1,11 @@
 """The table of interlocks: each row shown safe, shown unsafe, and never safe by silence."""
 
 import math
-from itertools import product
 
 import pytest
 
 from controller.core.detector_rows import DETECTOR_ROWS
-from controller.core.evidence import Evidence, ProbeEvidence, ProbeMemory, probe_evidence
+from controller.core.evidence import Evidence
 from controller.core.heater_rows import HEATER_ROWS
 from controller.core.interlocks import INTERLOCKS, Cause, Interlock, Judgement, judge
 from controller.core.machine import Machine
@@ -419,27 +418,3 @@ def test_a_probe_that_says_nothing_is_not_called_frozen() -> None:
     lost = replace(GONE, unchanged_s=960.0)
     seen = look(evidence(bowl=lost, bowl_heat_since_change_s=9.0))
     assert seen.withheld == (Cause.BOWL_PROBE_MISSING,)
-
-
-ODD_VALUES = (-math.inf, -300.0, -5.01, -5.0, 20.0, 40.0, 84.9, 85.0, 127.0, math.inf, NAN)
-ODD_AGES = (0.0, 5.0, 5.01, 600.0, math.inf, NAN)
-
-
-@pytest.mark.parametrize(
-    ("value", "age_s", "fault"), list(product(ODD_VALUES, ODD_AGES, (Fault.NONE, Fault.CHECKSUM)))
-)
-@pytest.mark.parametrize("name", ["bath", "bowl"])
-def test_whatever_a_probe_says_it_is_either_believed_or_withholds_heat(
-    name: str, value: float, age_s: float, fault: Fault
-) -> None:
-    memory = ProbeMemory(value_c=40.0, code_c=40.0)
-    _, seen = probe_evidence(memory, Reading(value, age_s, fault), 0.0, 10.0, 1.0)
-    withheld = look(evidence_of(name, seen)).withheld
-    is_sound = value == 40.0 and age_s <= 5.0 and fault is Fault.NONE
-    assert math.isfinite(seen.value_c) == is_sound
-    assert bool(withheld) != is_sound
-    assert all(cause.startswith(name) for cause in withheld)
-
-
-def evidence_of(name: str, seen: ProbeEvidence) -> Evidence:
-    return evidence(bath=seen) if name == "bath" else evidence(bowl=seen)
