@@ -42,6 +42,7 @@ COMMANDS = {
     "run": ("running", "run_profile"),
     "request": ("requesting", "request"),
     "notify": ("notifying", "notify"),
+    "page": ("paging", "page"),
     "announce": ("announcing", "announce"),
     "plan": ("planning", "plan"),
     "parts": ("advising", "advise"),

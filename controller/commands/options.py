@@ -17,6 +17,7 @@ from controller.commands.book_options import (
 from controller.commands.demo_options import add_demo
 from controller.commands.faulting import add_faults
 from controller.commands.ordeal_options import add_ordeal
+from controller.commands.page_options import add_page
 from controller.commands.parts_options import add_parts
 from controller.commands.planning_options import add_plan
 from controller.commands.sweep_options import add_sweep
@@ -120,6 +121,7 @@ def parser() -> argparse.ArgumentParser:
     _announce(commands)
     _request(commands)
     add_notify(commands, BrokerAt)
+    _page(commands)
     add_plan(commands)
     add_parts(commands)
     add_sweep(commands)
@@ -270,10 +272,21 @@ def _request(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
             "signing_key."
         ),
     )
-    _machine(command, required=True)
-    command.add_argument("--broker", action=BrokerAt, metavar="HOST:PORT", help="at this broker")
-    command.add_argument("--try", dest="try_", action="store_true", help="ask a try, not a run")
+    _whom(command, required=True)
     command.add_argument("words", nargs="+", metavar="WORD", help="what to ask for")
+
+
+def _whom(command: argparse.ArgumentParser, *, required: bool = False) -> None:
+    """Which machine is meant, and where it publishes."""
+    _machine(command, required=required)
+    command.add_argument("--broker", action=BrokerAt, metavar="HOST:PORT", help="at this broker")
+    command.add_argument("--try", dest="try_", action="store_true", help="a try, not a run")
+
+
+def _page(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    command = add_page(commands)
+    _common(command)
+    _whom(command)
 
 
 def _compare(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

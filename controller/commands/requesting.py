@@ -25,20 +25,33 @@ def request(options: argparse.Namespace) -> Exit:
         HardwareError: broker or run don't answer.
     """
     command, choice = _meant(options.words)
-    machine_file = machine_meant(options.machine)
-    if machine_file.link is None and options.broker is None:
+    settings = settings_meant(options.machine, options.broker, is_try=options.try_)
+    sys.stdout.write(f"The run took it: {ask_run(settings, command, choice)}.\n")
+    return Exit.DONE
+
+
+def settings_meant(
+    machine: str | None, broker: tuple[str, int] | None, *, is_try: bool
+) -> LinkSettings:
+    """Where the run of a machine, or a try of one, is to be found.
+
+    Raises:
+        UsageError: the machine has no link, and no broker is named.
+        MachineFileError: there is no such machine.
+    """
+    machine_file = machine_meant(machine)
+    settings = machine_file.link
+    if settings is None and broker is None and not is_try:
         raise UsageError(
             f"Machine {machine_file.machine.name} has no [mqtt], so it is not known whom to ask; "
             "add the table, or name a broker with --broker HOST:PORT."
         )
-    settings = machine_file.link or LinkSettings()
-    if options.broker is not None:
-        host, port = options.broker
-        settings = replace(settings, host=host, port=port)
-    if options.try_:
+    settings = settings or LinkSettings()
+    if broker is not None:
+        settings = replace(settings, host=broker[0], port=broker[1])
+    if is_try:
         settings = replace(settings, device_id=f"{settings.device_id}-try")
-    sys.stdout.write(f"The run took it: {ask_run(settings, command, choice)}.\n")
-    return Exit.DONE
+    return settings
 
 
 def _meant(words: list[str]) -> tuple[Command, str]:

@@ -51,7 +51,7 @@ _MEASURED_C = Rhythm(gap_s=1.0, step=0.05, most_s=10.0)
 _EACH_S = Rhythm(gap_s=1.0)
 _EACH_5_S = Rhythm(gap_s=5.0)
 _EACH_10_S = Rhythm(gap_s=10.0)
-_EACH_OTHER_S = Rhythm(gap_s=1.5)  # every second tick: who hears none for 4 s knows it is old
+_EACH_OTHER_S = Rhythm(gap_s=1.5)  # every second tick: who hears none for 3.5 s knows
 
 _boolean = partial(Property, datatype=Datatype.BOOLEAN)
 _enum = partial(Property, datatype=Datatype.ENUM)

@@ -16,7 +16,7 @@ from tests.helpers.secured import Secured
 SBIN = "/usr/sbin/mosquitto"  # Debian puts it where a plain user's PATH doesn't look
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def executable() -> str:
     """Where mosquitto is; without it the test is skipped loudly, or fails in CI."""
     executable = shutil.which("mosquitto") or shutil.which(SBIN)

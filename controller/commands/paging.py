@@ -1,0 +1,108 @@
+"""The command `page`: a web page that shows a machine, and asks it what a signed-in cook asks.
+
+Responsible for the options and what is printed; not for the page itself (controller/page).
+"""
+
+import argparse
+import getpass
+import socket
+import sys
+from dataclasses import replace
+from importlib import import_module
+from ipaddress import ip_address
+from pathlib import Path
+
+from controller.commands.requesting import settings_meant
+from controller.errors import Exit, UsageError
+from controller.link.following import Follower
+from controller.link.settings import LinkSettings
+from controller.page import passwords
+from controller.page.passwords import Hash
+
+
+def page(options: argparse.Namespace) -> Exit:
+    """`bainward page`: serve until a signal ends it; with --set-password only keep a password.
+
+    Raises:
+        UsageError: options don't fit together, or a library is missing.
+        BainwardError: a file can't be used, or a port not had.
+    """
+    if options.set_password is not None:
+        return _set_password(options.set_password)
+    host, _ = options.listen
+    if (options.certificate is None) != (options.key is None):
+        raise UsageError("--certificate and --key go together; give both, or neither.")
+    settings = settings_meant(options.machine, options.broker, is_try=options.try_)
+    password = None if options.password is None else passwords.read_hash(options.password)
+    if password is not None and options.certificate is None and not _is_loopback(host):
+        raise UsageError(
+            f"The password would go in plain over the network to {host}; add --certificate and "
+            "--key, or listen on 127.0.0.1, or leave --password away: then the page only shows."
+        )
+    _serve(options, settings, password)
+    return Exit.DONE
+
+
+def _serve(options: argparse.Namespace, settings: LinkSettings, password: Hash | None) -> None:
+    try:
+        app = import_module("controller.page.app")
+        server = import_module("controller.page.server")
+    except ModuleNotFoundError as error:
+        raise UsageError(
+            f"A page wants {error.name}, which is not installed: pip install '.[page]'"
+        ) from error
+    host, port = options.listen
+    place = server.Place(host=host, port=port, certificate=options.certificate, key=options.key)
+    errands = import_module("controller.page.errands").Errands(settings)
+    follower = Follower(settings)
+    shown = app.Shown(
+        view=follower.view,
+        remote=settings.remote,
+        fahrenheit=None if options.units is None else options.units == "F",
+        password=password,
+        is_encrypted=place.certificate is not None,
+    )
+    sock = server.listening(place)
+    place = replace(place, port=sock.getsockname()[1])
+    names = ("localhost", *_own_names(), *options.host)
+    follower.start()
+    sys.stdout.write(
+        f"Page at {place.url}, machine {settings.device_id} at {settings.host}:{settings.port}. "
+        f"{'Sign in to answer.' if password else 'It only shows: no --password was given.'}\n"
+    )
+    sys.stdout.flush()
+    try:
+        server.serve(
+            place,
+            sock,
+            lambda is_over: app.application(shown, errands, names=names, is_over=is_over),
+        )
+    finally:
+        follower.close()
+
+
+def _set_password(path: Path) -> Exit:
+    """Ask for a password, twice at a terminal, and keep its hash."""
+    if sys.stdin.isatty():
+        password = getpass.getpass("Password of the page: ")
+        if getpass.getpass("Once more: ") != password:
+            raise UsageError("The two are not the same; nothing was written.")
+    else:
+        password = sys.stdin.readline().rstrip("\r\n")
+    if not passwords.LEAST <= len(password) <= passwords.MOST:
+        raise UsageError(
+            f"A password has {passwords.LEAST} to {passwords.MOST} characters; nothing was written."
+        )
+    passwords.write_hash(path, Hash.of(password))
+    sys.stdout.write(f"Written: {path}. Start the page with --password {path}\n")
+    return Exit.DONE
+
+
+def _own_names() -> tuple[str, ...]:
+    """By what other computers in the house may call this one."""
+    name = socket.gethostname()
+    return (name, f"{name}.local", f"{name.partition('.')[0]}.local")
+
+
+def _is_loopback(host: str) -> bool:
+    return host == "localhost" or ip_address(host).is_loopback

@@ -1,0 +1,197 @@
+"""Visitors who mean no good, at the real web server: they get nowhere, and others are served."""
+
+import http.client
+import json
+import os
+import signal
+import socket
+import threading
+from collections.abc import Callable
+from contextlib import ExitStack
+
+import pytest
+
+from controller.clock import process_s
+from controller.errors import BusyError
+from controller.link.settings import LinkSettings, Remote
+from controller.page import server
+from controller.page.app import Shown, application
+from controller.page.errands import Errands
+from controller.page.server import MOST_FROM_ONE, Place, listening, serve
+from controller.view.board import Standing, View
+from controller.view.facts import Facts
+
+WAIT_S = 10.0  # never reached unless something is wrong
+VIEW = View(facts=Facts(), standing=Standing.NO_BROKER, age_s=None, samples=())
+
+
+def visited(visit: Callable[[int], None]) -> None:
+    """Serve the page in this thread, as the command does, while another thread visits it."""
+    sock = listening(Place(host="127.0.0.1", port=0))
+    port: int = sock.getsockname()[1]
+    failed: list[BaseException] = []
+
+    def visiting() -> None:
+        try:
+            visit(port)
+        except BaseException as error:  # noqa: BLE001 - handed to the test's own thread
+            failed.append(error)
+        os.kill(os.getpid(), signal.SIGTERM)
+
+    thread = threading.Thread(target=visiting)
+    shown = Shown(view=lambda: VIEW, remote=Remote.OFF)
+    thread.start()
+    serve(
+        Place(host="127.0.0.1", port=port),
+        sock,
+        lambda is_over: application(shown, Errands(LinkSettings()), is_over=is_over),
+    )
+    thread.join(WAIT_S)
+    if failed:
+        raise failed[0]
+
+
+def is_served(port: int) -> bool:
+    caller = http.client.HTTPConnection("127.0.0.1", port, timeout=WAIT_S)
+    caller.request("GET", "/facts")
+    answer = caller.getresponse()
+    facts = json.loads(answer.read())
+    caller.close()
+    return answer.status == 200 and facts["word"] == "No broker"
+
+
+def line(port: int, stack: ExitStack) -> socket.socket:
+    made = stack.enter_context(socket.create_connection(("127.0.0.1", port), timeout=WAIT_S))
+    made.settimeout(WAIT_S)
+    return made
+
+
+def hung_up(caller: socket.socket) -> bool:
+    """Whether the server ends it; what it says before doesn't count."""
+    try:
+        while caller.recv(65_536):
+            pass
+    except ConnectionError:
+        return True
+    except TimeoutError:
+        return False
+    return True
+
+
+def pour(caller: socket.socket) -> None:
+    """Send far more than anybody buffers."""
+    for _ in range(2000):
+        caller.sendall(b" " * 65_536)
+
+
+def head(*lines: str) -> bytes:
+    return "\r\n".join((*lines, "Host: 127.0.0.1", "", "")).encode()
+
+
+def test_the_page_is_served_and_ends_when_told_to() -> None:
+    def visit(port: int) -> None:
+        assert is_served(port)
+        with ExitStack() as stack:  # one who looks on does not hold up the end
+            viewer = line(port, stack)
+            viewer.sendall(head("GET /live HTTP/1.1"))
+            assert b"data: {" in viewer.recv(65_536) + viewer.recv(65_536)
+
+    visited(visit)
+
+
+def test_who_never_finishes_a_request_is_hung_up_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(server, "PATIENCE_S", 0.4)
+
+    def visit(port: int) -> None:
+        with ExitStack() as stack:
+            silent, slow, second = (line(port, stack) for _ in range(3))
+            slow.sendall(b"GET / HTTP/1.1\r\nHost: 127.")
+            second.sendall(head("GET /facts HTTP/1.1") + b"GET /fa")
+            assert hung_up(silent)
+            assert hung_up(slow)
+            assert hung_up(second)
+        assert is_served(port)
+
+    visited(visit)
+
+
+def test_a_viewer_is_not_hung_up_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(server, "PATIENCE_S", 0.2)
+
+    def visit(port: int) -> None:
+        with ExitStack() as stack:
+            viewer = line(port, stack)
+            viewer.sendall(head("GET /live HTTP/1.1"))
+            heard = b""
+            while heard.count(b"data: {") < 3:
+                part = viewer.recv(65_536)
+                assert part
+                heard += part
+
+    visited(visit)
+
+
+def test_one_who_opens_many_connections_leaves_room_for_others() -> None:
+    def visit(port: int) -> None:
+        with ExitStack() as stack:
+            callers = [line(port, stack) for _ in range(MOST_FROM_ONE)]
+            assert len(callers) == MOST_FROM_ONE
+            assert hung_up(line(port, stack))
+        until_s = process_s() + WAIT_S
+        while process_s() < until_s:
+            try:
+                assert is_served(port)
+            except ConnectionError:  # those who went are still being counted out
+                continue
+            return
+        raise AssertionError("nobody is served after they have gone")
+
+    visited(visit)
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        head("GET / HTTP/1.1", f"X: {'a' * 1_000_000}"),
+        b"\x16\x03\x01\x02\x00\x01" * 100,
+        b"\x00" * 70_000,
+        head("POST /sign-in HTTP/1.1", "Content-Length: 9", "Content-Length: 10"),
+        head("POST /sign-in HTTP/1.1", "Content-Length: 9", "Transfer-Encoding: chunked"),
+        head("GET http://127.0.0.1:1/ HTTP/9.9"),
+        head("CONNECT elsewhere.example:25 HTTP/1.1"),
+    ],
+    ids=["head", "tls", "noughts", "two-lengths", "smuggled", "version", "proxy"],
+)
+def test_what_is_no_sound_request_is_refused(sent: bytes) -> None:
+    def visit(port: int) -> None:
+        with ExitStack() as stack:
+            caller = line(port, stack)
+            caller.sendall(sent)
+            said = caller.recv(65_536)
+            assert said == b"" or b" 4" in said.partition(b"\r\n")[0], said
+        assert is_served(port)
+
+    visited(visit)
+
+
+def test_a_body_of_a_gigabyte_is_not_waited_for() -> None:
+    def visit(port: int) -> None:
+        own = f"Origin: http://127.0.0.1:{port}"
+        words = ("POST /sign-in HTTP/1.1", "Content-Type: application/json", own)
+        with ExitStack() as stack:
+            caller = line(port, stack)
+            begin = "\r\n".join((*words, f"Host: 127.0.0.1:{port}", "Content-Length: 1000000000"))
+            caller.sendall(begin.encode() + b"\r\n\r\n")
+            with pytest.raises(ConnectionError):  # it answers, and hangs up
+                pour(caller)
+        assert is_served(port)
+
+    visited(visit)
+
+
+def test_a_port_that_is_taken_is_said() -> None:
+    with (
+        socket.create_server(("127.0.0.1", 0)) as taken,
+        pytest.raises(BusyError, match="--listen"),
+    ):
+        listening(Place(host="127.0.0.1", port=taken.getsockname()[1]))
