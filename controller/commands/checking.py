@@ -5,15 +5,13 @@ Responsible for printing explanations; not for the rules (controller/files).
 
 import argparse
 import sys
-from importlib.metadata import packages_distributions
 
 from controller.errors import Exit, HardwareError
 from controller.files.explain import explain_machine, explain_profile
 from controller.files.machine_file import load_machine_file
 from controller.files.profile_file import load_profile, shipped_profiles
+from controller.health.computer import packages
 from controller.wiring import machine_meant, persisting_outputs
-
-OURS = ("controller", "hardware", "profiles")
 
 
 def check(options: argparse.Namespace) -> Exit:
@@ -41,14 +39,8 @@ def refuse_foreign_packages() -> None:
     Raises:
         HardwareError: imports could pick up somebody else's code.
     """
-    owners = packages_distributions()
-    for name in OURS:
-        others = sorted(set(owners.get(name, ())) - {"bainward"})
-        if others:
-            raise HardwareError(
-                f"The package {others[0]} also installs a module named {name!r}, which bainward "
-                "needs for itself: install bainward in a virtual environment of its own."
-            )
+    for finding in packages():
+        raise HardwareError(finding.says)
 
 
 def list_profiles(options: argparse.Namespace) -> Exit:

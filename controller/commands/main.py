@@ -54,6 +54,7 @@ COMMANDS = {
     "journal": ("journaling", "journal"),
     "book": ("booking", "book"),
     "service": ("servicing", "write_units"),
+    "health": ("health", "health"),
     "broker-setup": ("broker_setup", "set_up_broker"),
     "guard": ("guarding", "guard"),
     "guard --off": ("switching_off", "switch_off"),

@@ -20,6 +20,7 @@ from controller.commands.ordeal_options import add_ordeal
 from controller.commands.page_options import add_page
 from controller.commands.parts_options import add_parts
 from controller.commands.planning_options import add_plan
+from controller.commands.service_options import add_health, add_service
 from controller.commands.sweep_options import add_sweep
 from controller.commands.values import duration_s, names
 from controller.commands.watch_options import add_notify
@@ -37,7 +38,8 @@ exit codes:
 
 of a sweep: 0 the table is whole, however its machines fared; 1 a machine's run failed, or workers
 were lost for good; 5 interrupted, and the same command goes on; of an ordeal besides: 4 harm came
-before it was seen, or a machine tripped that was whole
+before it was seen, or a machine tripped that was whole; of health: 9 something must be mended
+before anything heats, and 0 with remarks alone
 """
 
 
@@ -131,7 +133,8 @@ def parser() -> argparse.ArgumentParser:
     _profiles(commands)
     _journal(commands)
     add_book(commands)
-    _service(commands)
+    add_service(commands)
+    add_health(commands)
     _broker_setup(commands)
     _guard(commands)
     _rearm(commands)
@@ -318,27 +321,6 @@ def _check(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
 def _profiles(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     command = commands.add_parser("profiles", help="list the shipped profiles")
     _common(command)
-
-
-def _service(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    command = commands.add_parser(
-        "service",
-        help="write systemd units for the guard and for runs",
-        description="Writes systemd units for the guard and for runs of one machine.",
-    )
-    command.add_argument("--machine", type=Path, metavar="FILE", required=True)
-    command.add_argument("--user", metavar="NAME", help="whom guard and runs run as (root)")
-    command.add_argument(
-        "--notify", type=Path, metavar="FILE", help="a unit for this push file, too"
-    )
-    command.add_argument(
-        "folder",
-        nargs="?",
-        type=Path,
-        default=Path("/etc/systemd/system"),
-        metavar="DIR",
-        help="where to write them (/etc/systemd/system)",
-    )
 
 
 def _broker_setup(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

@@ -7,11 +7,13 @@ import argparse
 import re
 import shutil
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 from controller.errors import AccessError, Exit, MachineFileError, UsageError
-from controller.files.machine_file import MachineFile, load_machine_file
+from controller.files.machine_file import load_machine_file
 from controller.files.push_file import load_push_file
+from controller.service.making import groups_of, service_of
 from controller.service.units import (
     HARDWARE_WATCHDOG,
     HARDWARE_WATCHDOG_S,
@@ -23,10 +25,20 @@ from controller.service.units import (
 # After "User/Group Name Syntax" of systemd, its strict form.
 _USER = re.compile(r"[a-z_][a-z0-9_-]{0,30}")
 
+USER = """\
+Guard and runs are to run as {user}, which this computer needs, with whatever owns the devices:
+  useradd --system --home-dir /var/lib/bainward --shell /usr/sbin/nologin {groups}{user}
+and whoever is to announce, re-arm and see in its group: usermod -aG {user} YOUR-NAME
+"""
+ROOT = """\
+Guard and runs are to run as root, who may do more than they need: with --user bainward they run
+as a user of their own.
+"""
 NEXT = """\
 Next, as root:
   systemctl daemon-reload
   systemctl enable --now bainward-guard
+See that all is well: bainward health --machine {machine}
 Then start a run when you stand at the machine:
   systemctl start bainward@PROFILE
 If the kernel or systemd hangs, only the board's own watchdog can reset it. Write into
@@ -51,20 +63,15 @@ def write_units(options: argparse.Namespace) -> Exit:
         )
     _refuse_unprintable(path)
     push_file = None if options.notify is None else _push_file(options.notify)
-    board = machine_file.guard.board
-    service = Service(
-        command=_command(),
-        machine_file=path,
-        writable=_writable(path, machine_file),
-        user=_user(options.user),
-        guard_by_network=board is not None and not board.at.startswith("/"),
-        push_file=push_file,
-    )
+    service = service_of(path, machine_file, installed_command(), _user(options.user))
+    service = replace(service, push_file=push_file)
     for name, text in units(service).items():
         _write(options.folder / name, text)
         sys.stdout.write(f"Written: {options.folder / name}\n")
+    sys.stdout.write(_who(service))
     sys.stdout.write(
         NEXT.format(
+            machine=path,
             place=HARDWARE_WATCHDOG,
             lines="".join(f"  {line}\n" for line in watchdog_drop_in().splitlines()),
             seconds=HARDWARE_WATCHDOG_S + 1,
@@ -82,7 +89,7 @@ def _push_file(path: Path) -> Path:
     return path.resolve()
 
 
-def _command() -> Path:
+def installed_command() -> Path:
     """The installed command: the one that runs now, or else the one on PATH.
 
     Raises:
@@ -104,10 +111,12 @@ def _refuse_unprintable(path: Path) -> None:
         raise UsageError(f"The path {str(path)!r} has an unprintable sign; rename it.")
 
 
-def _writable(path: Path, machine_file: MachineFile) -> tuple[Path, ...]:
-    """Folders besides the manager's own: the machine file's, and where it wants the records."""
-    records = machine_file.journal_dir
-    return (path.parent,) if records is None else (path.parent, records.absolute())
+def _who(service: Service) -> str:
+    """As whom they run, and how that user comes to be."""
+    if service.user is None:
+        return ROOT
+    groups = ",".join(groups_of(service))
+    return USER.format(user=service.user, groups=f"--groups {groups} " if groups else "")
 
 
 def _user(name: str | None) -> str | None:

@@ -85,6 +85,27 @@ def ask_run(settings: LinkSettings, command: Command, choice: str = "", ask: str
         session.drop()
 
 
+def visit(settings: LinkSettings) -> str:
+    """See whether the broker lets us in, and leave; why not, as a sentence, or nothing.
+
+    Raises:
+        BainwardError: a secret can't be read, or others may read it.
+    """
+    signing_key(settings)
+    session = Session(guest(settings), password=password(settings), tls=tls_context(settings.tls))
+    try:
+        session.open(lambda _topic, _payload, _retained: None)
+    except BROKEN as error:
+        return (
+            f"The broker {settings.host}:{settings.port} doesn't let the machine in ({error}), so "
+            "that nobody is told of a run from afar: start it, or mend [mqtt]."
+        )
+    finally:
+        session.leave()
+        session.drop()
+    return ""
+
+
 def _new_id() -> str:
     return secrets.token_hex(_ID_BYTES)
 

@@ -21,7 +21,13 @@ from controller.wiring.running import (
     identity,
     outcome_of,
 )
-from controller.wiring.self_watch import lateness_s, real_sources, refuse_unless_sound
+from controller.wiring.self_watch import (
+    SelfWatch,
+    Sources,
+    lateness_s,
+    real_sources,
+    refuse_unless_sound,
+)
 from hardware.bench.draws import NUMBER_MOST
 from hardware.bench.faults import BY_WORD, BenchFault
 from hardware.bench.faults import Size as FaultSize
@@ -38,6 +44,8 @@ __all__ = [
     "Order",
     "Part",
     "Result",
+    "SelfWatch",
+    "Sources",
     "Starter",
     "attach",
     "attach_bench",

@@ -1,6 +1,5 @@
 """The systemd units: what stands in them, and that systemd's own checker finds nothing."""
 
-import configparser
 import re
 import shutil
 import subprocess
@@ -23,36 +22,9 @@ from controller.service.units import (
     watchdog_drop_in,
 )
 from tests.helpers.records import replace
+from tests.helpers.unit_files import GUARD, SERVICE, SOUND, Unit, parsed
 
-SOUND = (Path(__file__).parent / "bad_files" / "sound_machine.toml").read_text(encoding="utf-8")
-GUARD = """
-[guard.main]
-kind = "gpio"
-name = "HEAT"
-
-[guard.probe]
-kind = "hwmon"
-path = "/sys/bus/i2c/devices/1-0048/hwmon/hwmon*/temp1_input"
-"""
-SERVICE = Service(
-    command=Path("/opt/bainward/bin/bainward"), machine_file=Path("/etc/bainward/kitchen.toml")
-)
 FROZEN_S = 3  # the promise: off within this
-
-
-class Unit(configparser.RawConfigParser):
-    """A unit's sections; names keep their case."""
-
-    def optionxform(self, optionstr: str) -> str:
-        """As written."""
-        return optionstr
-
-
-def parsed(text: str) -> Unit:
-    """A unit in which no directive comes twice."""
-    unit = Unit(interpolation=None)
-    unit.read_string(text)
-    return unit
 
 
 @pytest.fixture
@@ -128,13 +100,6 @@ def test_a_frozen_guard_leaves_time_to_switch_off(guard: Unit) -> None:
 def test_a_one_shot_on_a_slow_board_is_let_to_its_end(guard: Unit) -> None:
     # This bounds ExecStopPost= too: with 2 s a virtual board's one-shot was ended before it began.
     assert seconds(guard["Service"]["TimeoutStopSec"]) >= 10
-
-
-def test_lines_and_thermometers_stay_in_reach(guard: Unit, run: Unit) -> None:
-    # These hide /dev/gpiochip*, or make /sys read-only, which 1-wire and PWM need to write.
-    hiding = {"PrivateDevices", "DevicePolicy", "ProtectKernelTunables", "PrivateNetwork"}
-    for unit in (guard, run):
-        assert not hiding & set(unit["Service"])
 
 
 def test_the_hardware_watchdog_is_fed_before_a_common_boards_timer_ends() -> None:
@@ -223,6 +188,18 @@ def test_a_machine_without_a_guard_needs_no_service(
     assert main(["service", "--machine", str(path), str(tmp_path)]) == Exit.BAD_FILE
     assert "has no [guard]" in capsys.readouterr().err
     assert not (tmp_path / GUARD_UNIT).exists()
+
+
+def test_the_command_says_how_the_user_comes_to_be_with_its_groups(
+    machine_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    line = ["service", "--machine", str(machine_file), str(tmp_path)]
+    main([*line, "--user", "chocolate"])
+    said = capsys.readouterr().out
+    assert "/usr/sbin/nologin --groups gpio chocolate\n" in said
+    assert "usermod -aG chocolate YOUR-NAME\n" in said
+    main(line)
+    assert "as root, who may do more than they need" in capsys.readouterr().out
 
 
 @pytest.fixture
@@ -318,10 +295,13 @@ def test_a_command_on_the_path_is_found(
     assert f'ExecStart="{command}" guard' in (tmp_path / GUARD_UNIT).read_text(encoding="utf-8")
 
 
-@pytest.mark.skipif(
+NEEDS_SYSTEMD = pytest.mark.skipif(
     shutil.which("systemd-analyze") is None,
     reason="SYSTEMD'S OWN CHECKER IS MISSING: install the package systemd to check the units",
 )
+
+
+@NEEDS_SYSTEMD
 def test_systemds_own_checker_finds_nothing(
     machine_file: Path, push_file: Path, tmp_path: Path
 ) -> None:

@@ -1,0 +1,104 @@
+"""Checks of the service: units as this bainward writes them, a guard that runs and starts at boot.
+
+Responsible for what is asked of systemd and said; not for the units' text (service/units).
+"""
+
+import re
+
+from controller.health.finding import Findings, Place, fault, remark
+from controller.service.making import service_of
+from controller.service.units import GUARD_UNIT, HARDWARE_WATCHDOG_S, RUN_UNIT, Service, units
+
+UNITS = "etc/systemd/system"  # under the root
+OFTEN = 3  # restarts of a guard that nobody asked for: own engineering value
+_USER = re.compile(r"^User=(\S+)$", re.MULTILINE)
+_ASKED = ("ActiveState", "UnitFileState", "NeedDaemonReload", "NRestarts")
+
+
+def service_there(place: Place) -> Service | None:
+    """What the units would be made from now, with the user of those that are there; None: none."""
+    path = place.root / UNITS / GUARD_UNIT
+    try:
+        text = path.read_text("utf-8")
+    except (OSError, UnicodeDecodeError):
+        return None
+    user = _USER.search(text)
+    name = None if user is None else user.group(1)
+    return service_of(place.path, place.machine_file, place.program, name)
+
+
+def service(place: Place) -> Findings:
+    """The units on the disk, and what systemd says of the guard's."""
+    if not place.is_real:
+        return
+    meant = service_there(place)
+    if meant is None:
+        yield remark(
+            f"No service is set up for the guard ({GUARD_UNIT} is not there), so that nothing ends "
+            f"a frozen one: bainward service --machine {place.path} --user bainward writes it."
+        )
+        return
+    yield from _texts(place, meant)
+    yield from _guard_state(_asked(place))
+    yield from _watchdog(place)
+
+
+def _texts(place: Place, meant: Service) -> Findings:
+    user = "" if meant.user is None else f" --user {meant.user}"
+    again = f"`bainward service --machine {place.path}{user}` and `systemctl daemon-reload`"
+    for name, text in units(meant).items():
+        path = place.root / UNITS / name
+        if not path.is_file():
+            yield fault(f"The unit {path} is missing: write it with {again}.")
+        elif path.read_text("utf-8", "replace") != text:
+            yield fault(
+                f"The unit {path} is not as this bainward writes it for this machine, as after an "
+                f"upgrade or an edit: write it anew with {again}, and put changes into a drop-in."
+            )
+
+
+def _asked(place: Place) -> dict[str, str]:
+    words = ("show", f"--property={','.join(_ASKED)}", GUARD_UNIT)
+    lines = place.systemctl(words).splitlines()
+    return {key: value for key, _, value in (line.partition("=") for line in lines)}
+
+
+def _guard_state(told: dict[str, str]) -> Findings:
+    if not told:
+        yield remark(
+            "systemd can't be asked (systemctl says nothing), so whether the guard's service runs "
+            "is unknown: call this on the machine's own computer."
+        )
+        return
+    if told.get("NeedDaemonReload") == "yes":
+        yield fault(
+            "systemd still goes by older units than those on the disk: systemctl daemon-reload, "
+            "then systemctl restart bainward-guard while no run goes on."
+        )
+    if (state := told.get("ActiveState", "unknown")) != "active":
+        yield fault(
+            f"The guard's service is {state}: systemctl status bainward-guard says why, and "
+            "systemctl start bainward-guard starts it."
+        )
+    if (boot := told.get("UnitFileState", "unknown")) != "enabled":
+        yield remark(
+            f"The guard's service is {boot or 'unknown'}, so that it doesn't start at boot: "
+            "systemctl enable bainward-guard."
+        )
+    count = told.get("NRestarts", "0")
+    if count.isdecimal() and int(count) >= OFTEN:
+        yield remark(
+            f"The guard was started again {count} times by itself: journalctl -u bainward-guard "
+            "says why it ended."
+        )
+
+
+def _watchdog(place: Place) -> Findings:
+    """The board's own watchdog, which resets a kernel that hangs."""
+    said = place.systemctl(("show", "--property=RuntimeWatchdogUSec")).strip().partition("=")[2]
+    if said in {"0", "infinity"}:
+        yield remark(
+            "The board's own watchdog is not fed by systemd, so that a kernel that hangs is reset "
+            f"by nobody: write RuntimeWatchdogSec={HARDWARE_WATCHDOG_S} as `bainward service` "
+            f"says, beside {RUN_UNIT}'s own."
+        )
