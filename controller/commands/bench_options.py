@@ -7,6 +7,8 @@ import argparse
 import re
 from pathlib import Path
 
+from controller.commands.values import names
+
 _AT = re.compile(r"/\S+|[A-Za-z0-9._-]+:[1-9][0-9]{0,4}")
 _MOST_SPEED = 1000.0
 
@@ -57,7 +59,19 @@ def add_bench(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -
         metavar="DIR",
         help="as a tree of files such as the kernel's, and lines that a guard writes",
     )
+    _machine(command)
+
+
+def _machine(command: argparse.ArgumentParser) -> None:
+    """Which machine, what it is fitted with, and how fast it lives."""
     command.add_argument("--machine", metavar="NAME|FILE", help="a machine of the bench")
+    command.add_argument(
+        "--fitted",
+        type=names,
+        metavar="LIST",
+        help="fit just these, of level,shaft,load,second-switch,mains-live,current, or none "
+        "(as the machine has them)",
+    )
     command.add_argument(
         "--speed",
         type=_speed,

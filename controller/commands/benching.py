@@ -9,6 +9,7 @@ from collections.abc import Callable
 
 from controller.clock import RealClock
 from controller.errors import Exit
+from controller.trials.trial import fitted_with
 from controller.wiring import machine_meant
 from controller.wiring.serving import serve_boards, serve_files, served_bench, served_time
 
@@ -20,6 +21,8 @@ def bench(options: argparse.Namespace) -> Exit:
         BainwardError: the machine, the profile or the place can't be had.
     """
     machine_file = machine_meant(options.machine)
+    if options.fitted is not None:
+        machine_file = fitted_with(machine_file, options.fitted)
     served = served_bench(machine_file, options.profile)
     clock_s = served_time(RealClock(), options.speed)
     place = " and ".join(options.modbus or [f"files in {options.files}"])

@@ -60,6 +60,9 @@ COMMANDS = {
     "guard --off": ("switching_off", "switch_off"),
     "rearm": ("guarding", "rearm"),
     "bench": ("benching", "bench"),
+    "probes": ("showing", "probes"),
+    "prove": ("showing", "prove"),
+    "calibrate": ("calibrating", "calibrate"),
 }
 
 

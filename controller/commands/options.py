@@ -14,6 +14,7 @@ from controller.commands.book_options import (
     add_product,
     add_shelf,
 )
+from controller.commands.commissioning_options import add_commissioning
 from controller.commands.demo_options import add_demo
 from controller.commands.faulting import add_faults
 from controller.commands.ordeal_options import add_ordeal
@@ -136,6 +137,7 @@ def parser() -> argparse.ArgumentParser:
     add_service(commands)
     add_health(commands)
     _broker_setup(commands)
+    add_commissioning(commands)
     _guard(commands)
     _rearm(commands)
     add_bench(commands)

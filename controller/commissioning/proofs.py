@@ -18,6 +18,7 @@ from controller.files.attach_shape import BenchAttach
 from controller.files.machine_file import MachineFile
 
 SCHEMA = 1
+OFFSET = "offset"  # the fact of a calibration that the machine file must say, too
 SOON_D = 14  # a proof that ends so soon is told of: own engineering value, not published
 _AHEAD = timedelta(days=1)  # what two computers' clocks and their owners may differ by; likewise
 _HASH_SIGNS = 16
@@ -113,7 +114,9 @@ def needed_for(machine_file: MachineFile, kind: Kind) -> tuple[Step, ...]:
 def needed_before(machine_file: MachineFile, step: Step) -> tuple[Step, ...]:
     """What must be shown before that step is taken."""
     steps = list(Step)
-    return tuple(one for one in steps_of(machine_file) if steps.index(one) < steps.index(step))
+    before = [one for one in steps_of(machine_file) if steps.index(one) < steps.index(step)]
+    # The two thermometers are calibrated in whichever order.
+    return tuple(one for one in before if (one, step) != (Step.BATH, Step.BOWL))
 
 
 def lacking(
@@ -184,10 +187,28 @@ def _lack(
             "set the clock"
         )
         return Lack(step, why, command)
+    if (differs := _other_offset(done, machine_file, step)) is not None:
+        return Lack(step, differs, command)
     if ends(step, done) <= now:
         why = f"{rule.what} was shown on {day} on machine {name}, which counts {rule.counts_d} days"
         return Lack(step, why, command)
     return None
+
+
+def _other_offset(done: Done, machine_file: MachineFile, step: Step) -> str | None:
+    """What is wrong when the machine file corrects by another value than was found."""
+    machine = machine_file.machine
+    said_k = {Step.BATH: machine.bath_offset_k, Step.BOWL: machine.bowl_offset_k}.get(step)
+    if said_k is None or OFFSET not in done.facts:
+        return None
+    found = done.facts[OFFSET]
+    if f"{said_k + 0.0:.3f} K" == found:
+        return None
+    which = "bath" if step is Step.BATH else "bowl"
+    return (
+        f"The {which}'s thermometer was found to want a correction of {found}, and the machine "
+        f"file says {said_k:g} K"
+    )
 
 
 def made_of(step: Step, machine_file: MachineFile) -> str:

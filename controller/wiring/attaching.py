@@ -133,14 +133,14 @@ def _real_machine(
         return board_machine(plan, heater, permit, clock.now_s)
     return LinuxMachine(
         LinuxPlan(
-            bath=_thermometer(plan.bath),
-            bowl=_thermometer(plan.bowl),
+            bath=thermometer_plan(plan.bath),
+            bowl=thermometer_plan(plan.bowl),
             stirrer_line=plan.stirrer_line,
             stirrer_pwm=None if plan.stirrer_pwm is None else PwmPlan(**asdict(plan.stirrer_pwm)),
             cooling_line=plan.cooling_line,
             buzzer_line=plan.buzzer_line,
             lamp_line=plan.lamp_line,
-            current=_thermometer(plan.heater_current),
+            current=thermometer_plan(plan.heater_current),
             level=None if plan.level is None else InputPlan(**asdict(plan.level)),
             shaft=None if plan.shaft is None else InputPlan(**asdict(plan.shaft)),
             lid=_switch(plan.lid),
@@ -161,13 +161,14 @@ def _switch(at: InputAt | FileAt | None) -> InputPlan | FilePlan | None:
 
 
 def _load(at: LoadAt | None) -> LoadPlan | None:
-    chip = None if at is None else _thermometer(at.chip)
+    chip = None if at is None else thermometer_plan(at.chip)
     if at is None or chip is None:
         return None
     return LoadPlan(chip=chip, supply_v=at.supply_v, idle_a=at.idle_a)
 
 
-def _thermometer(at: ThermometerAt | None) -> ThermometerPlan | None:
+def thermometer_plan(at: ThermometerAt | None) -> ThermometerPlan | None:
+    """A thermometer of the machine file in the driver's words."""
     if at is None:
         return None
     plan = ThermometerPlan(kind=at.kind, place=at.place)

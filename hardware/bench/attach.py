@@ -73,9 +73,14 @@ class Bench:
         self._motor = Motor(bed)
         self.stop_button = StopButton() if "stop" in fitted else None
         fits = fits_of(plant.parameters)
+        self._probes = {
+            "bath": Probe(bed, Part.BATH_PROBE, plant.bath_probe_c, fits.bath),
+            "bowl": Probe(bed, Part.BOWL_PROBE, plant.bowl_probe_c, fits.bowl),
+            "guard": Probe(bed, Part.GUARD_PROBE, plant.guard_probe_c, fits.guard),
+        }
         self.devices = Devices(
-            bath=Probe(bed, Part.BATH_PROBE, plant.bath_probe_c, fits.bath),
-            bowl=Probe(bed, Part.BOWL_PROBE, plant.bowl_probe_c, fits.bowl),
+            bath=self._probes["bath"],
+            bowl=self._probes["bowl"],
             heater=self._relay,
             stirrer=self._motor,
             level=Level(bed) if "level" in fitted else None,
@@ -88,7 +93,7 @@ class Bench:
             buzzer=Indicator() if "buzzer" in fitted else None,
             lamp=Indicator() if "lamp" in fitted else None,
         )
-        self.guard_probe = Probe(bed, Part.GUARD_PROBE, plant.guard_probe_c, fits.guard)
+        self.guard_probe = self._probes["guard"]
         self.mains_live = MainsLive(bed, self._relay) if "mains-live" in fitted else None
         self.operator = Cook(
             plant=plant,
@@ -124,6 +129,22 @@ class Bench:
     def swap_water(self, *, share: float, water_c: float) -> None:
         """Replace `share` (0 to 1) of the bath by water at `water_c`, without a word to anybody."""
         self._plant.swap_water(share=share, water_c=water_c)
+
+    @property
+    def has_second(self) -> bool:
+        """Whether another switch stands in series with the heater's relay."""
+        return self._relay.has_second
+
+    def hold_probe(self, name: str, at_c: float | None) -> None:
+        """Put the thermometer "bath", "bowl" or "guard" into something of that temperature, °C.
+
+        None puts it back into its own place.
+        """
+        self._probes[name].hold(at_c)
+
+    def cut_heater(self, *, off: bool, now_s: float) -> None:
+        """Let the cut-out trip or somebody press the stop button, or undo it."""
+        self._relay.cut(off=off, now_s=now_s)
 
     def truth(self) -> Truth:
         """How things really are at the moment of the last call."""

@@ -13,7 +13,7 @@ from hardware.bench.faults import Faults
 from hardware.bench.parameters import WATER_J_PER_KG_K
 from hardware.bench.plant import Plant
 from hardware.bench.probes import Fit
-from hardware.bench.upsets import Held, Part
+from hardware.bench.upsets import Following, Held, Part
 
 SECONDS_PER_MINUTE = 60.0
 # Three even chances added make a bell of half their spread, which ends at three of its deviations.
@@ -27,6 +27,8 @@ CURRENT_NOISE = 0.01
 LEVEL, SHAFT, STIRRER, ELEMENT = Part.LEVEL, Part.SHAFT, Part.STIRRER, Part.ELEMENT
 RELAY, SECOND_SWITCH, CURRENT = Part.RELAY, Part.SECOND_SWITCH, Part.CURRENT
 MAINS, MAINS_LIVE = Part.MAINS, Part.MAINS_LIVE
+HAND_LAG_S = 8.0  # of a sleeve that is put elsewhere by hand: own engineering value
+PUT_BACK_K = 0.005  # nearer to its own place than that, it is there
 RPM_DIGITS = 1  # a pulse timer resolves far more; a tenth is plenty
 
 
@@ -59,6 +61,22 @@ class Probe:
         self._good: Reading | None = None  # what it gave last before it broke
         self._good_s = math.nan
         self._reading, self._read_s = missing(), math.nan
+        self._held_c: float | None = None  # where a hand has put it; None: its own place
+        self._moved: Following | None = None
+
+    def hold(self, at_c: float | None) -> None:
+        """Put it into something of that temperature by hand; None puts it back."""
+        if at_c is not None and self._moved is None:
+            self._moved = Following(HAND_LAG_S)
+        self._held_c = at_c
+
+    def _elsewhere_c(self, own_c: float, now_s: float, moved: Following) -> float:
+        """The tip's temperature where a hand has moved it, or while it comes back."""
+        towards_c = own_c if self._held_c is None else self._held_c
+        tip_c = moved(towards_c, now_s, own_c)
+        if self._held_c is None and abs(tip_c - own_c) < PUT_BACK_K:
+            self._moved = None
+        return tip_c
 
     def read(self, now_s: float) -> Reading:
         """The newest conversion, or what the faults make of it."""
@@ -78,7 +96,10 @@ class Probe:
     def _convert(self, now_s: float) -> Reading:
         """One conversion for one moment, however often it is asked for."""
         self._plant.advance(now_s)
-        tip_c = self._faults.altered(self._part, self._probe_c(self._age_s), now_s)
+        tip_c = self._probe_c(self._age_s)
+        if self._moved is not None:
+            tip_c = self._elsewhere_c(tip_c, now_s, self._moved)
+        tip_c = self._faults.altered(self._part, tip_c, now_s)
         chance = self._chance
         bell = chance() + chance() + chance() - NOISE_MIDDLE
         shown_c = self._off_k + self._gain * tip_c + self._spread_k * bell
@@ -172,8 +193,9 @@ class Relay:
         """Open."""
         self._plant, self._faults = bed.plant, bed.faults
         self._heater_w = bed.plant.parameters.heater_w
-        self._has_second = has_second
+        self.has_second = has_second
         self._told = (False, False)  # the first switch and the second
+        self._is_cut = False  # by the cut-out or the stop button, which are in series with both
         self.volts = 0.0  # behind the switches
         self.amperes = 0.0
 
@@ -189,8 +211,14 @@ class Relay:
         """Open or close the switches at `now_s`, or only the first or second, as the port says."""
         self._plant.advance(now_s)
         self._told = (on and alone in (0, 1), on and alone in (0, 2))
-        if alone and not self._has_second:
+        if alone and not self.has_second:
             self._told = (False, False)
+        self.settle(now_s)
+
+    def cut(self, *, off: bool, now_s: float) -> None:
+        """Trip the cut-out or press the stop button, or undo both."""
+        self._plant.advance(now_s)
+        self._is_cut = off
         self.settle(now_s)
 
     def settle(self, now_s: float = 0.0) -> None:
@@ -198,9 +226,9 @@ class Relay:
         faults = self._faults
         first, second = map(float, self._told)
         closed = faults.altered(RELAY, first, now_s)
-        if self._has_second:  # of another make
+        if self.has_second:  # of another make
             closed *= faults.altered(SECOND_SWITCH, second, now_s)
-        self.volts = MAINS_V * closed * faults.altered(MAINS, 1.0, now_s)
+        self.volts = 0.0 if self._is_cut else MAINS_V * closed * faults.altered(MAINS, 1.0, now_s)
         live_w = self._heater_w * self.volts / MAINS_V
         heat_w = faults.altered(ELEMENT, live_w, now_s)
         self.amperes = heat_w / MAINS_V

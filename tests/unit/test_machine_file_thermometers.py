@@ -12,7 +12,7 @@ from controller.files.attach_shape import LinuxAttach
 from controller.files.explain import explain_machine
 from controller.files.machine_file import MachineFile, load_machine_file
 from controller.files.thermometer_shape import PlatinumMade, ThermistorMade, ThermometerAt
-from controller.wiring.attaching import _thermometer
+from controller.wiring.attaching import thermometer_plan
 from hardware.linux.attach import Platinum, Thermistor, ThermometerPlan
 
 README = Path(__file__).resolve().parents[2] / "hardware" / "README.md"
@@ -65,10 +65,10 @@ def test_the_converters_on_the_hardware_page_load(tmp_path: Path) -> None:
 def test_what_a_file_says_reaches_the_drivers_whole(tmp_path: Path) -> None:
     attach = loaded(tmp_path, *of_page()).attach
     assert isinstance(attach, LinuxAttach)
-    assert _thermometer(attach.bath) == ThermometerPlan(
+    assert thermometer_plan(attach.bath) == ThermometerPlan(
         kind="platinum", place=SPI, platinum=Platinum(zero_ohm=100.0, reference_ohm=400.0)
     )
-    assert _thermometer(attach.bowl) == ThermometerPlan(
+    assert thermometer_plan(attach.bowl) == ThermometerPlan(
         kind="thermistor",
         place="/sys/bus/i2c/devices/1-0048/iio:device*",
         thermistor=Thermistor(

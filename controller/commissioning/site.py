@@ -1,0 +1,93 @@
+"""Where a step is taken: the machine, its file of proofs, clocks, and the person who is there.
+
+Responsible for reading and keeping what was shown; not for any step.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from msgspec.structs import replace
+
+from controller.clock import Clock
+from controller.commissioning.person import Person
+from controller.commissioning.proof_file import change_proofs, read_proofs, with_step
+from controller.commissioning.proofs import (
+    Done,
+    Proofs,
+    Step,
+    lacking,
+    made_of,
+    moment,
+    needed_before,
+    steps_of,
+)
+from controller.errors import UnprovenError, UsageError
+from controller.files.machine_file import MachineFile
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """A real machine that is being commissioned."""
+
+    machine_file: MachineFile
+    path: Path  # of the machine file
+    clock: Clock
+    now: Callable[[], datetime]  # the time of day, UTC
+    person: Person
+
+    @property
+    def name(self) -> str:
+        """The machine's name."""
+        return self.machine_file.machine.name
+
+    def read(self) -> Proofs:
+        """What was shown so far."""
+        return read_proofs(self.path, self.name)
+
+    def keep(self, change: Callable[[Proofs], Proofs]) -> Proofs:
+        """Change what was shown."""
+        return change_proofs(self.path, self.name, change)
+
+    def parts(self, step: Step) -> dict[str, Done]:
+        """What a step that was broken off has shown of these very parts, by the part's word."""
+        of = made_of(step, self.machine_file)
+        return {
+            word.removeprefix(f"{step}/"): done
+            for word, done in self.read().parts.items()
+            if word.startswith(f"{step}/") and done.of == of
+        }
+
+    def part(self, step: Step, word: str, facts: dict[str, str]) -> None:
+        """Keep a part of a step, so that it goes on there when it is broken off."""
+        done = Done(
+            done_utc=self.now().isoformat(timespec="seconds"),
+            of=made_of(step, self.machine_file),
+            facts=facts,
+        )
+        self.keep(lambda old: replace(old, parts={**old.parts, f"{step}/{word}": done}))
+
+    def done(self, step: Step, facts: dict[str, str]) -> None:
+        """Date a step as shown."""
+        self.keep(with_step(step, self.machine_file, self.now(), facts))
+
+    def age_s(self, done: Done) -> float:
+        """How long ago something was shown, s."""
+        return (self.now() - moment(done.done_utc)).total_seconds()
+
+    def begin(self, step: Step) -> None:
+        """See that the steps before this one were taken.
+
+        Raises:
+            UsageError: this machine has no such step.
+            UnprovenError: one is missing or too old; the sentence says which to take.
+        """
+        if step not in steps_of(self.machine_file):
+            raise UsageError(
+                f"Machine {self.name} has nothing to {step}: it does without what that is of."
+            )
+        needed = needed_before(self.machine_file, step)
+        found = lacking(self.read(), self.machine_file, self.now(), needed, self.path)
+        if found:
+            raise UnprovenError(f"{found[0].why}; do this first: `{found[0].command}`.")

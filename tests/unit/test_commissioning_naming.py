@@ -1,0 +1,168 @@
+"""Thermometers named by a warm hand, over the kernel's files of a bench."""
+
+from pathlib import Path
+
+import pytest
+
+from controller.commissioning.naming import Seen, name_probes
+from controller.commissioning.proofs import Step, lacking
+from controller.commissioning.site import Site
+from controller.errors import UnprovenError
+from controller.files.attach_shape import LinuxAttach
+from controller.ports import Fault
+from controller.wiring.looking import _named, kernels_own, seen_thermometers
+from hardware.bench.faults import BenchFault
+from hardware.linux.looking import Thermometers
+from tests.helpers.commissioned import Kitchen, Scripted, machine_text, site_in
+
+TURNS = ("bath", "bowl", "guard")
+
+
+class Hand(Scripted):
+    """Somebody who warms what is asked for, or what the test says instead."""
+
+    def __init__(self, kitchen: Kitchen, **instead: tuple[str, ...]) -> None:
+        """Hands are empty."""
+        super().__init__()
+        self.kitchen, self.instead = kitchen, instead
+
+    def say(self, text: str) -> None:
+        """Take it into the hand once told to; the readings that tell where it began come first."""
+        super().say(text)
+        turn = next((one for one in TURNS if text.endswith(f"{one}'s turn.")), "")
+        for one in TURNS:
+            self.kitchen.hand(one, "33\n" if one in self.instead.get(turn, (turn,)) else "")
+
+
+def seen_in(site: Site, kitchen: Kitchen) -> tuple[Seen, ...]:
+    """The kernel's thermometers, measured whenever the clock moves."""
+    plan, guard = site.machine_file.attach, site.machine_file.guard
+    assert isinstance(plan, LinuxAttach)
+    assert guard is not None
+    own, plans = _named(plan, guard.probe)
+    found = Thermometers(plans, kitchen.clock.now_s, plan.root)
+    before = kitchen.clock.due
+
+    def due(now_s: float) -> None:
+        before(now_s)
+        found.take()
+
+    kitchen.clock.due = due
+    found.take()
+    return kernels_own(own, plans, found.sensors, plan.root)
+
+
+def staged(
+    folder: Path, *changes: tuple[str, str], **instead: tuple[str, ...]
+) -> tuple[Site, tuple[Seen, ...], Hand, Kitchen]:
+    """A machine of which nothing was shown, and the hand beside it."""
+    (folder / "kitchen.toml").write_text(machine_text(*changes), encoding="utf-8")
+    kitchen = Kitchen(folder)
+    hand = Hand(kitchen, **instead)
+    site = site_in(folder, hand, kitchen.clock)
+    return site, seen_in(site, kitchen), hand, kitchen
+
+
+def test_each_thermometer_is_named_by_its_warmth_and_nothing_is_energised(tmp_path: Path) -> None:
+    site, seen, hand, kitchen = staged(tmp_path)
+    assert [one.roles for one in seen[:3]] == [("bath",), ("bowl",), ("guard",)]
+    name_probes(site, seen)
+    assert site.read().steps["probes"].facts == {
+        "bath": "1-wire 28-0000000000b1",
+        "bowl": "1-wire 28-0000000000b2",
+        "guard": "1-wire 28-0000000000b3",
+    }
+    assert not lacking(site.read(), site.machine_file, kitchen.clock.wall(), (Step.PROBES,))
+    assert "28-0000000000b1" in hand.said[0]
+    assert any("bowl 2" in line for line in hand.shown)
+    assert kitchen.bench.plant.element_on_j == 0.0
+
+
+def test_another_one_than_the_machine_file_says_is_named_with_what_to_write(
+    tmp_path: Path,
+) -> None:
+    site, seen, _, _ = staged(tmp_path, bath=("bowl",))
+    said = r'bowl\'s by the machine file.*\[attach\.bath\] kind = "1-wire", id = "28-0000000000b2"'
+    with pytest.raises(UnprovenError, match=said):
+        name_probes(site, seen)
+    assert site.parts(Step.PROBES) == {}
+
+
+def test_one_that_nobody_has_named_is_found_by_its_id(tmp_path: Path) -> None:
+    wrong = ("28-0000000000b1", "28-0000000000ff")
+    site, seen, hand, _ = staged(tmp_path, wrong)
+    with pytest.raises(
+        UnprovenError, match=r'under \[attach\.bath\] kind = "1-wire", id = "28-0+b1'
+    ):
+        name_probes(site, seen)
+    assert "no value (no-answer)" in hand.said[0]
+
+
+def test_a_thermometer_that_nobody_warms_is_not_named(tmp_path: Path) -> None:
+    site, seen, _, kitchen = staged(tmp_path, bath=())
+    with pytest.raises(UnprovenError, match="No thermometer rose by 2 K in 3 minutes: see that"):
+        name_probes(site, seen)
+    assert kitchen.clock.at_s > 180.0
+
+
+def test_a_dead_thermometer_is_told_as_one_that_gives_no_value(tmp_path: Path) -> None:
+    site, seen, _, kitchen = staged(tmp_path)
+    kitchen.fault(BenchFault.BATH_PROBE_OPEN)
+    with pytest.raises(UnprovenError, match="28-0000000000b1 gives no value"):
+        name_probes(site, seen)
+
+
+def test_two_in_one_hand_are_not_told_apart(tmp_path: Path) -> None:
+    site, seen, _, _ = staged(tmp_path, bath=("bath", "guard"))
+    with pytest.raises(UnprovenError, match="Several of the machine's thermometers rose together"):
+        name_probes(site, seen)
+
+
+def test_what_was_named_is_kept_when_it_is_broken_off(tmp_path: Path) -> None:
+    site, seen, _, kitchen = staged(tmp_path, bowl=())
+    with pytest.raises(UnprovenError, match="No thermometer rose"):
+        name_probes(site, seen)
+    assert set(site.parts(Step.PROBES)) == {"bath"}
+    hand = Hand(kitchen)
+    name_probes(site_in(tmp_path, hand, kitchen.clock), seen)
+    assert any("bath: named before" in said for said in hand.said)
+    assert set(site.read().steps["probes"].facts) == set(TURNS)
+
+
+@pytest.mark.parametrize(
+    ("change", "roles", "where"),
+    [
+        (("[fitted]", "[fitted]"), "guard", "1-wire 28-0000000000b3"),
+        (
+            (
+                'kind = "1-wire"\nid = "28-0000000000b2"',
+                'kind = "hwmon"\nname = "bowl"',
+            ),
+            "bowl",
+            "hwmon bowl",
+        ),
+        (
+            (
+                'kind = "1-wire"\npath = "tree/sys/bus/w1/devices/28-0000000000b3/temperature"',
+                'kind = "hwmon"\npath = "tree/sys/class/hwmon/hwmon*/temp3_input"',
+            ),
+            "guard",
+            "temp3_input",
+        ),
+    ],
+)
+def test_real_thermometers_are_opened_with_whose_they_are(
+    tmp_path: Path, change: tuple[str, str], roles: str, where: str
+) -> None:
+    (tmp_path / "kitchen.toml").write_text(machine_text(change), encoding="utf-8")
+    kitchen = Kitchen(tmp_path)
+    site = site_in(tmp_path, Scripted(), kitchen.clock)
+    with seen_thermometers(site.machine_file, kitchen.clock) as seen:
+        mine = [one for one in seen if roles in one.roles]
+        assert len(mine) == 1
+        assert where in mine[0].where
+        reading = mine[0].sensor.read(kitchen.clock.now_s())
+    if where == "temp3_input":
+        assert reading.fault is Fault.NO_ANSWER
+    else:
+        assert abs(reading.value - 20.0) < 1.5
