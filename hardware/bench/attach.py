@@ -72,12 +72,7 @@ class Bench:
         self._relay = Relay(bed, has_second="second-switch" in fitted)
         self._motor = Motor(bed)
         self.stop_button = StopButton() if "stop" in fitted else None
-        fits = fits_of(plant.parameters)
-        self._probes = {
-            "bath": Probe(bed, Part.BATH_PROBE, plant.bath_probe_c, fits.bath),
-            "bowl": Probe(bed, Part.BOWL_PROBE, plant.bowl_probe_c, fits.bowl),
-            "guard": Probe(bed, Part.GUARD_PROBE, plant.guard_probe_c, fits.guard),
-        }
+        self._probes = _probes(bed)
         self.devices = Devices(
             bath=self._probes["bath"],
             bowl=self._probes["bowl"],
@@ -180,6 +175,16 @@ class Bench:
         if low <= plant.form_v <= high and plant.unstable <= IN_TEMPER_UNSTABLE:
             return Verdict.IN_TEMPER
         return Verdict.NOT_IN_TEMPER
+
+
+def _probes(bed: Bed) -> dict[str, Probe]:
+    """The three thermometers of a machine, by the words of `Bench.hold_probe`."""
+    plant, fits = bed.plant, fits_of(bed.plant.parameters)
+    return {
+        "bath": Probe(bed, Part.BATH_PROBE, plant.bath_probe_c, fits.bath),
+        "bowl": Probe(bed, Part.BOWL_PROBE, plant.bowl_probe_c, fits.bowl),
+        "guard": Probe(bed, Part.GUARD_PROBE, plant.guard_probe_c, fits.guard),
+    }
 
 
 def attach(  # noqa: PLR0913 - the one door: each may be said, by its name
