@@ -99,7 +99,7 @@ def add_product(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--chocolate",
         choices=("dark", "milk", "white", "compound"),
-        help="what is in the bowl, for a profile that serves several kinds",
+        help="what is in the bowl, by its packet: a run that is told does not ask",
     )
     command.add_argument(
         "--traces",

@@ -15,7 +15,11 @@ from controller.errors import BainwardError, Exit
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
     settle_streams()
-    options = parser().parse_args(argv)
+    words = sys.argv[1:] if argv is None else argv
+    if not words:
+        parser().print_help(sys.stderr)
+        return int(Exit.USAGE)
+    options = parser().parse_args(words)
     code = int(Exit.DONE)
     try:
         code = int(_command(options.command)(options))

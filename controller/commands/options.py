@@ -25,7 +25,6 @@ from controller.commands.service_options import add_health, add_service
 from controller.commands.sweep_options import add_sweep
 from controller.commands.values import duration_s, names
 from controller.commands.watch_options import add_notify
-from controller.core.profile import CHOCOLATES
 from controller.guard.resets import Confirm
 
 EPILOG = """\
@@ -231,11 +230,6 @@ def _run(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
     _running(command)
     _machine(command, required=True)
     add_product(command)
-    command.add_argument(
-        "--kind",
-        choices=[str(kind) for kind in CHOCOLATES],
-        help="what is in the bowl, by its packet: says it before the run asks",
-    )
     cut = command.add_mutually_exclusive_group()
     cut.add_argument(
         "--resume",

@@ -242,7 +242,8 @@ def _order(
     if scene.is_real:
         beginning = _beginning(options, scene, profile, machine_file, (who, attached))
         who = replace(who, continues=beginning.continues)
-        beginning = _told_kind(beginning, options.kind, profile)
+        if options.chocolate:  # in a profile for another chocolate it was refused before
+            beginning = replaced(beginning, is_kind_known=True)
     order = Order(
         profile=profile,
         machine=machine,
@@ -261,22 +262,6 @@ def _order(
         ended_by=scene.watcher.signal,
     )
     return order if bench is None else staged(order, bench, scene.plans, broker=scene.broker)
-
-
-def _told_kind(beginning: Beginning, kind: str | None, profile: Profile) -> Beginning:
-    """The beginning, where somebody has said what is in the bowl.
-
-    Raises:
-        UsageError: the profile is for another chocolate.
-    """
-    if kind is None:
-        return beginning
-    if kind != profile.kind:
-        raise UsageError(
-            f"--kind says {kind}, and {profile.name} is for {profile.kind}: name a profile for "
-            "what is in the bowl."
-        )
-    return replaced(beginning, is_kind_known=True)
 
 
 def _attached(

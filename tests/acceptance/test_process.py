@@ -85,6 +85,20 @@ def test_a_killed_daemon_leaves_a_readable_record_and_the_broker_says_lost(
     assert len(list(tmp_path.glob("*.jsonl"))) == 2
 
 
+@pytest.mark.parametrize("told", [(), ("--chocolate", "dark")])
+def test_a_run_that_was_told_what_is_in_the_bowl_does_not_ask(
+    told: tuple[str, ...], tmp_path: Path
+) -> None:
+    words = ("run", "dark", "--machine", REFERENCE, "--journal-dir", str(tmp_path), "--no-broker")
+    process = start(tmp_path, *words, *told, "--log", "json")
+    assert process.stderr is not None
+    any("phase_entered" in line for line in process.stderr)
+    process.terminate()
+    end(process)
+    asked = [one for one in read_run(record(tmp_path)).events if one.name == "question_asked"]
+    assert [one.facts["id"] for one in asked] == ([] if told else ["kind"])
+
+
 def test_a_second_daemon_on_the_same_machine_is_refused(tmp_path: Path) -> None:
     words = ("run", "dark", "--machine", REFERENCE, "--journal-dir", str(tmp_path), "--no-broker")
     first = start(tmp_path, *words, "--log", "json")

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from controller.commands.main import main
 from controller.commands.options import parser
 from controller.commands.places import made, state_folder
 from controller.errors import AccessError, Exit
@@ -15,6 +16,14 @@ def refused(*words: str, capsys: pytest.CaptureFixture[str]) -> str:
         parser().parse_args(list(words))
     assert caught.value.code == Exit.USAGE
     return capsys.readouterr().err
+
+
+def test_without_a_word_it_says_what_there_is(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([]) == Exit.USAGE
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert "exit codes:" in shown.err
+    assert "run a profile on the simulated bench" in shown.err
 
 
 def test_a_try_needs_only_a_profile() -> None:
