@@ -50,6 +50,7 @@ COMMANDS = {
     "announce": ("announcing", "announce"),
     "plan": ("planning", "plan"),
     "parts": ("advising", "advise"),
+    "rescue": ("rescuing", "rescue"),
     "sweep": ("sweeping", "sweep"),
     "ordeal": ("ordealing", "ordeal"),
     "compare": ("comparing", "compare"),

@@ -21,6 +21,7 @@ from controller.commands.ordeal_options import add_ordeal
 from controller.commands.page_options import add_page
 from controller.commands.parts_options import add_parts
 from controller.commands.planning_options import add_plan
+from controller.commands.rescue_options import add_rescue
 from controller.commands.service_options import add_health, add_service
 from controller.commands.sweep_options import add_sweep
 from controller.commands.values import duration_s, names
@@ -126,6 +127,7 @@ def parser() -> argparse.ArgumentParser:
     _page(commands)
     add_plan(commands)
     add_parts(commands)
+    add_rescue(commands)
     add_sweep(commands)
     add_ordeal(commands)
     _compare(commands)

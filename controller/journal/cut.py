@@ -69,7 +69,7 @@ def cut_of(cut: CutRun, profile: Profile, identity: Identity) -> Cut:
         answered=_answered((n for n in answers if n.phase == name), phase)
         if phase
         else frozenset(),
-        temper=_temper(cut.last) if is_same else None,
+        temper=last_temper(cut.last) if is_same else None,
         tripped=_cause(cut.last),
         is_same=is_same,
     )
@@ -117,7 +117,7 @@ def _cause(run: Run) -> str:
     return next((str(note.facts.get("cause", "unknown")) for note in trips), "")
 
 
-def _temper(run: Run) -> KeptTemper | None:
+def last_temper(run: Run) -> KeptTemper | None:
     """What was last noted of temper, if nothing went unrecorded since."""
     note = next((one for one in reversed(run.events) if one.name == TEMPER_JUDGED), None)
     if note is None:
