@@ -1,6 +1,7 @@
 """The command `demo`: scenes on the bench, for whoever wants to see before they build.
 
-Responsible for what is printed; not for what happens (trials/trap).
+Responsible for choosing the scene and for the trap's table; not for the afternoon's story
+(demo_batch) or for what happens (trials).
 """
 
 import argparse
@@ -9,6 +10,8 @@ import sys
 from pathlib import Path
 
 from controller.clock import wall_time
+from controller.commands.booking import check_page
+from controller.commands.demo_batch import PROFILE, play
 from controller.commands.places import made, state_folder
 from controller.core.words import mass_text, shown_temperature
 from controller.errors import Exit
@@ -25,8 +28,14 @@ def demo(options: argparse.Namespace) -> Exit:
     Raises:
         BainwardError: the records can't be written, or the program failed.
     """
-    folder = made(options.journal_dir or state_folder() / "tries")
-    return _trap(folder, fahrenheit=options.units == "F")
+    if options.page is not None:
+        check_page(options.page)
+    folder, fahrenheit = made(options.journal_dir or state_folder() / "tries"), options.units == "F"
+    if options.scene == "trap":
+        return _trap(folder, fahrenheit=fahrenheit)
+    record = record_for(folder, PROFILE)
+    page = options.page or record.with_suffix(".html")
+    return play(record, page, is_open=options.open, fahrenheit=fahrenheit)
 
 
 def record_for(folder: Path, name: str) -> Path:

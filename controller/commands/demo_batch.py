@@ -1,0 +1,223 @@
+"""The demo's main scene: a planned afternoon, told as it goes, and the page of its batch.
+
+Responsible for the plan's words, the story that is printed and the page; not for what the cook does
+(trials/afternoon).
+"""
+
+import math
+import sys
+import textwrap
+import webbrowser
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from controller.book.finishing import Room
+from controller.book.notes import Notes, change_notes
+from controller.book.story import sentences, tell
+from controller.clock import wall_time
+from controller.commands.booking import note_room, write_page
+from controller.commands.planning import hours_of
+from controller.core.profile import Profile
+from controller.core.scales import F_PER_K
+from controller.core.state import Event, EventName, Mode, State
+from controller.core.tempering import Temper
+from controller.core.words import keeps_text, ready_text, shown_temperature
+from controller.errors import Exit
+from controller.files.plan_file import load_plan_file
+from controller.files.profile_file import load_profile
+from controller.journal.reader import read_run
+from controller.planning.plan import Plan, carrying, machine_for, plan_of
+from controller.planning.sheet import Hours, sheet
+from controller.planning.wish import wish_of
+from controller.ports import Moment
+from controller.report.words import duration_text
+from controller.trials.afternoon import Afternoon, spent
+from controller.trials.trap import example
+from controller.wiring import machine_meant
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+PLAN, PROFILE = "afternoon-plan", "egg-and-sticks"
+BY = "15:00"
+MADE = "a hollow egg and 48 candied-peel sticks"
+MACHINE = "reference"
+INTRODUCTION = """\
+A simulated afternoon. The cook is scripted and the kitchen is the bench's, at 27 °C (81 °F), 72 %
+and 850 m; plan, run and page are the real ones."""
+NINE = 9  # in the morning the cook plans the afternoon
+LEAST_K = 0.05  # a step of warmth is more
+LATE_S = 300.0  # an answer that takes longer is worth a word
+WIDTH, INDENT = 88, 7
+_SHOWN = ("Chocolate", "Seed", "Hours", "Room")  # of the sheet's parts
+_LINES = 2  # of each, and on to the end of the sentence
+
+
+def play(record: Path, page: Path, *, is_open: bool, fahrenheit: bool) -> Exit:
+    """The whole scene.
+
+    Raises:
+        BainwardError: record or page can't be written, or the program failed.
+    """
+    morning = (wall_time() - timedelta(days=1)).astimezone().replace(hour=NINE, minute=0, second=0)
+    plan, hours, profile, afternoon = _planned(record, morning)
+    _print_plan(plan, hours, fahrenheit=fahrenheit)
+    began = datetime.fromisoformat(afternoon.began_utc).astimezone()
+    result = spent(afternoon, (Narrator(profile, began, fahrenheit=fahrenheit),))
+    room = Room(room_c=afternoon.room_c, humidity=afternoon.humidity)
+    note_room(record, room)
+    notes = change_notes(record, lambda notes: _noted(notes, plan, afternoon.top_up_kg))
+    write_page(record, page, room, fahrenheit=fahrenheit)
+    told = tell(read_run(record), notes, fahrenheit=fahrenheit)
+    _say("", " ".join(list(sentences(told))[:3]))
+    sys.stdout.write(f"\nRecord: {record}\nPage: {page}\n")
+    if is_open:
+        webbrowser.open(page.absolute().as_uri())
+    else:
+        sys.stdout.write(
+            "Open the page in a browser (or add --open): it tells the batch by itself.\n"
+        )
+    return result.outcome
+
+
+def _planned(record: Path, morning: datetime) -> tuple[Plan, Hours, Profile, Afternoon]:
+    """The plan, as `bainward plan` makes it, and the afternoon that follows from it."""
+    file = load_plan_file(example(PLAN))
+    machine_file = machine_meant(MACHINE)
+    usual = machine_file.machine
+    wish = wish_of(file.told, file.makes, usual)
+    profile = load_profile(str(example(PROFILE)), carrying(wish, usual))
+    machine = machine_for(wish, usual)
+    plan = plan_of(wish, profile, machine, usual.batch_kg)
+    hours = hours_of({"by": BY}, plan, morning)
+    done = morning.replace(hour=int(BY[:2]))
+    began = done - timedelta(seconds=plan.done_p90_s)
+    afternoon = Afternoon(
+        profile=profile,
+        machine=machine,
+        machine_file=machine_file,
+        room_c=wish.room_c,
+        humidity=wish.humidity,
+        top_up_kg=plan.top_up_kg,
+        record=record,
+        began_utc=began.isoformat(timespec="seconds"),
+    )
+    return plan, hours, profile, afternoon
+
+
+def _print_plan(plan: Plan, hours: Hours, *, fahrenheit: bool) -> None:
+    """The first lines of the sheet's parts."""
+    head, *lines = sheet(plan, hours, fahrenheit=fahrenheit).splitlines()
+    sys.stdout.write(f"{INTRODUCTION}\n\n{head}\n\n")
+    part, shown, is_enough = "", 0, False
+    for line in lines:
+        if line and not line.startswith(" "):
+            part, shown, is_enough = line.split()[0], 0, False
+        shown += 1
+        if part in _SHOWN and not is_enough:
+            sys.stdout.write(f"{line}\n")
+        is_enough = is_enough or (shown >= _LINES and line.endswith((".", ")")))
+    sys.stdout.write(f"  (in short; all of it: bainward plan {example(PLAN)})\n\n")
+
+
+def _noted(notes: Notes, plan: Plan, top_up_kg: float) -> Notes:
+    """What a cook would note that evening."""
+    left_kg = plan.batch_kg + top_up_kg - sum(use.takes_kg for use in plan.wish.uses)
+    return msgspec.structs.replace(notes, made=MADE, left_kg=round(left_kg, 2))
+
+
+def _say(clock: str, text: str) -> None:
+    sys.stdout.write(
+        textwrap.fill(f"{clock:{INDENT}}{text}", WIDTH, subsequent_indent=" " * INDENT) + "\n"
+    )
+    sys.stdout.flush()
+
+
+class Narrator:
+    """Tells the run on the kitchen's clock."""
+
+    def __init__(self, profile: Profile, began: datetime, *, fahrenheit: bool) -> None:
+        """Begin with the run."""
+        self._profile, self._began, self._fahrenheit = profile, began, fahrenheit
+        self._asked_s = 0.0
+        self._warmed_k = 0.0
+        self._is_ready = False
+        self._teller: dict[EventName, Callable[[Event, State], str]] = {
+            EventName.PHASE_ENTERED: self._phase,
+            EventName.QUESTION_ASKED: self._question,
+            EventName.QUESTION_ANSWERED: self._answer,
+            EventName.DEED_ANNOUNCED: self._deed,
+            EventName.MODE_CHANGED: self._end,
+        }
+
+    def tell(self, moment: Moment) -> None:
+        """A line for what happened, and for what the chocolate does."""
+        state = moment.state
+        for event in moment.events:
+            known = self._teller.get(event.name)
+            self._line(state, known(event, state) if known else "")
+        self._line(state, self._ready(state))
+        self._line(state, self._thickening(state))
+
+    def _line(self, state: State, text: str) -> None:
+        if text:
+            _say(f"{self._began + timedelta(seconds=state.run_s):%H:%M}", text)
+
+    def _shown(self, value_c: float) -> str:
+        return shown_temperature(value_c, fahrenheit=self._fahrenheit)
+
+    def _phase(self, event: Event, state: State) -> str:
+        ready = ready_text(state.outlook, state.run_s)
+        target = self._shown(float(event.facts["bowl_target_c"]))
+        return (
+            f"{str(event.facts['phase']).capitalize()}: bowl to {target}{ready and f'; {ready}'}."
+        )
+
+    def _question(self, event: Event, state: State) -> str:
+        self._asked_s = state.run_s
+        return "" if event.facts["id"] == "kind" else f"It asks: {event.facts['text']}"
+
+    def _answer(self, event: Event, state: State) -> str:
+        if event.facts["id"] == "kind":
+            return ""
+        took_s = state.run_s - self._asked_s
+        word = str(event.facts["choice"]).replace("-", " ")
+        said = f'You answer "{word}" after {duration_text(took_s)}'
+        if took_s > LATE_S and event.facts["action"] != "set-test":
+            return (
+                f"{said}: somebody was at the door. Meanwhile the bowl waited, stirred, at "
+                f"{self._shown(state.bowl_c)}, and nothing was guessed."
+            )
+        return f"{said}."
+
+    def _deed(self, event: Event, state: State) -> str:
+        del state
+        deed = str(event.facts["deed"]).replace("-", " ")
+        return f"You top it up, and tell it so: {deed}. It reckons with that."
+
+    def _end(self, event: Event, state: State) -> str:
+        del state
+        return "Finished; heat is off." if event.facts["after"] == Mode.COMPLETE else ""
+
+    def _ready(self, state: State) -> str:
+        """Once."""
+        if self._is_ready or not state.outlook.is_ready:
+            return ""
+        self._is_ready = True
+        return f"Ready, at {self._shown(state.bowl_c)}."
+
+    def _thickening(self, state: State) -> str:
+        """Each time that the run holds it warmer."""
+        temper, before_k = state.temper, self._warmed_k
+        self._warmed_k = temper.warmed_k
+        if not temper.warmed_k > before_k + LEAST_K:
+            return ""
+        warmer_k = temper.warmed_k * (F_PER_K if self._fahrenheit else 1.0)
+        unit = "°F" if self._fahrenheit else "K"
+        now = f"about {100.0 * temper.form_v[1]:.1f} % of its fat is good crystals by now"
+        keeps = keeps_text(temper, state.run_s) if math.isfinite(temper.keeps_s[0]) else ""
+        still = "still in temper" if temper.verdict is Temper.IN_TEMPER else "nearly too much"
+        return f"It thickens: {now}, {still}{keeps}. The run holds it {warmer_k:.1f} {unit} warmer."
