@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from datetime import timedelta
 from html import escape
 
+from controller.book.besides import besides
 from controller.book.curve import NARROW, WIDE, Scene, curve
 from controller.book.finishing import Room, steps
 from controller.book.label import label_html
@@ -16,8 +17,8 @@ from controller.book.notes import Bloom, Gloss, Notes, SetTest, Snap
 from controller.book.story import Told, sentences, test_sentences
 from controller.book.style import STYLE
 from controller.core.profile import Kind
-from controller.core.state import EventName
 from controller.core.words import mass_text, shown_temperature
+from controller.journal.records import TEMPER_JUDGED
 from controller.report.words import clock_text, duration_text, span_text
 
 ROOM_C = 20.0  # where the record does not tell: a kitchen
@@ -27,6 +28,10 @@ KEY = (
     ("wanted", "where the bowl was to be"),
 )
 LINES = 3  # to write on
+FORM_V = (
+    "Form V is the kind of cocoa butter crystal that makes chocolate shine and snap. Too little of "
+    "it, and pieces turn grey and soft; too much, and the chocolate is thick and sets dull."
+)
 SIMULATED = "Simulated on the bench: no chocolate was made."
 
 
@@ -119,11 +124,13 @@ def _curve(told: Told) -> str:
         for name, words in KEY
     )
     numbers = " Numbers are the questions below." if told.asked else ""
+    is_judged = any(note.name == TEMPER_JUDGED for note in told.run.events)
+    green = " In the lowest bar green means in temper." if is_judged else ""
     return (
         '<h2>How it went</h2><figure><ul class="key">'
         f"{key}</ul>{curve(scene, WIDE)}{curve(scene, NARROW)}"
         "<figcaption>Along the foot hours and minutes since the start, which was at "
-        f"{told.began:%H:%M}.{numbers}</figcaption></figure>"
+        f"{told.began:%H:%M}.{numbers}{green}</figcaption></figure>"
     )
 
 
@@ -145,17 +152,17 @@ def _asked(told: Told) -> str:
         else:
             word = str(one.choice).replace("-", " ")
             who = "" if one.by != "time" else ", taken for want of an answer,"
-            answer = f"<strong>{escape(word)}</strong>{who} after {duration_text(one.took_s)}"
+            when = f"after {duration_text(one.took_s)}" if one.took_s > 0.0 else "at once"
+            answer = f"<strong>{escape(word)}</strong>{who} {when}"
         items.append(
             f"<li>{told.clock(one.at_s)}, {escape(one.phase)}: {escape(one.text)}<br>{answer}</li>"
         )
-    deeds = [
-        f"<li>{told.clock(note.t_s)}: {escape(str(note.facts.get('deed', '')))}</li>"
-        for note in told.run.events
-        if note.name == EventName.DEED_ANNOUNCED
+    more = [
+        f"<li>{told.clock(at_s)}: {escape(words)}</li>"
+        for at_s, words in besides(told.run, fahrenheit=told.fahrenheit)
     ]
-    told_of = f"<p>Told by the cook besides:</p><ul>{''.join(deeds)}</ul>" if deeds else ""
-    if not items and not deeds:
+    told_of = f"<p>Between the questions:</p><ul>{''.join(more)}</ul>" if more else ""
+    if not items and not more:
         return ""
     asked = f'<ol class="asked">{"".join(items)}</ol>' if items else ""
     return f"<h2>What was asked and done</h2>{asked}{told_of}"
@@ -163,7 +170,9 @@ def _asked(told: Told) -> str:
 
 def _test(told: Told) -> str:
     judged = told.summary.judged
-    reckoned = f"<p>{escape(judged.why)}</p>" if judged is not None and judged.why else ""
+    reckoned = ""
+    if judged is not None and judged.why:
+        reckoned = f'<p>{escape(judged.why)}</p><p class="quiet">{FORM_V}</p>'
     if not told.is_tempered and not reckoned:
         return ""
     said = "".join(f"<p>{escape(sentence)}</p>" for sentence in test_sentences(told))

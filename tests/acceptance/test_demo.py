@@ -110,7 +110,12 @@ def test_the_page_tells_the_batch_and_what_to_do_in_this_room(played: Played) ->
     assert "Made of it: a hollow egg and 48 candied-peel sticks." in page
     assert "The smear set clean: the batch was in temper." in page
     assert "after 6 min" in page
-    assert "topped-up 56 g at 40.0 C" in page
+    assert "you topped up with 56 g of melted chocolate at 40.0 °C" in page
+    assert "it thickened, so the machine held the bowl 0.3 degrees warmer" in page
+    assert "warmer, as it thickened, never more than 0." in page
+    assert "<strong>dark</strong> at once" in page
+    assert "In the lowest bar green means in temper." in page
+    assert "crystal that makes chocolate shine and snap" in page
     assert "a room of 27.0 °C at 72 %" in page
     assert "find a cooler place" in page
     assert "<dd>860 g</dd>" in page  # 1.24 kg and 56 g, less 184 g of egg and 256 g on sticks

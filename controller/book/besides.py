@@ -1,0 +1,89 @@
+"""What happened between the questions: what the cook announced, and what the machine did by itself.
+
+Responsible for finding it in a record and for its words; not for layout (page).
+"""
+
+import math
+from collections.abc import Iterator
+
+from controller.core.announcement import Announcement, Deed, announced
+from controller.core.scales import F_PER_K
+from controller.core.state import EventName, Mode
+from controller.core.words import mass_text, shown_temperature
+from controller.journal.records import Run, Sample
+
+LEAST_K = 0.05  # own engineering value: a smaller step of warmth is none
+PERCENT = 100.0
+
+
+def besides(run: Run, *, fahrenheit: bool = False) -> tuple[tuple[float, str], ...]:
+    """Run time and a few words each, in their order."""
+    found = [*_deeds(run, fahrenheit=fahrenheit), *_warmth(run, fahrenheit=fahrenheit)]
+    return tuple(sorted(found))
+
+
+def held(run: Run) -> tuple[Sample, ...]:
+    """The run while the chocolate was held ready: from the last phase's target on, pauses aside."""
+    last = run.header.phases[-1].name if run.header.phases else ""
+    ready = (
+        note.t_s
+        for note in run.events
+        if note.name == EventName.TARGET_REACHED and note.phase == last
+    )
+    ready_s = next(ready, math.inf)
+    return tuple(one for one in run.samples if one.t_s >= ready_s and one.mode is Mode.RUNNING)
+
+
+def warmest_k(run: Run) -> float:
+    """How much warmer than its target the last phase was meant to be, at most; 0: it was not."""
+    plan_c = run.header.phases[-1].target_c if run.header.phases else math.nan
+    over_k = max((one.bowl_setpoint_c - plan_c for one in held(run)), default=0.0)
+    return over_k if over_k > LEAST_K else 0.0
+
+
+def degrees(span_k: float, *, fahrenheit: bool) -> str:
+    """A span in the reader's degrees, to a tenth."""
+    return f"{span_k * F_PER_K if fahrenheit else span_k:.1f}"
+
+
+def _warmth(run: Run, *, fahrenheit: bool) -> Iterator[tuple[float, str]]:
+    """Each time that what thickened was held warmer, or less warm again."""
+    plan_c = run.header.phases[-1].target_c if run.header.phases else math.nan
+    before_k = 0.0
+    for sample in held(run):
+        over_k = sample.bowl_setpoint_c - plan_c
+        if abs(over_k - before_k) <= LEAST_K or not math.isfinite(over_k):
+            continue
+        span = degrees(over_k, fahrenheit=fahrenheit)
+        if over_k > before_k:
+            yield sample.t_s, f"it thickened, so the machine held the bowl {span} degrees warmer"
+        elif over_k > LEAST_K:
+            yield sample.t_s, f"it had thinned, so the bowl was only {span} degrees warmer"
+        else:
+            yield sample.t_s, "it had thinned, so the bowl was held at its target again"
+        before_k = over_k
+
+
+def _deeds(run: Run, *, fahrenheit: bool) -> Iterator[tuple[float, str]]:
+    for note in run.events:
+        if note.name == EventName.DEED_ANNOUNCED:
+            words = str(note.facts.get("deed", ""))
+            given = announced(words)
+            told = words if given is None else _deed_text(given, fahrenheit=fahrenheit)
+            yield note.t_s, f"you {told}"
+
+
+def _deed_text(given: Announcement, *, fahrenheit: bool) -> str:
+    at = f" at {shown_temperature(given.temp_c, fahrenheit=fahrenheit)}"
+    at = at if math.isfinite(given.temp_c) else ""
+    mass = mass_text(given.mass_kg) if math.isfinite(given.mass_kg) else "some"
+    share = f"{PERCENT * given.share:.0f} %" if math.isfinite(given.share) else "some"
+    return {
+        Deed.ADDED: f"added {mass} of set chocolate{at}",
+        Deed.TOPPED_UP: f"topped up with {mass} of melted chocolate{at}",
+        Deed.SWAPPED: f"swapped {share} of the bath water for water{at}",
+        Deed.STIRRER_PAUSED: "paused the stirrer",
+        Deed.STIRRER_ON: "let the stirrer turn again",
+        Deed.LID_OPEN: "took the lid off",
+        Deed.LID_CLOSED: "put the lid back on",
+    }[given.deed]
