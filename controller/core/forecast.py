@@ -25,19 +25,19 @@ from controller.core.outlook import UNKNOWN, Obstacle, Outlook
 from controller.core.profile import Action, Phase, Profile, Question, When
 from controller.core.state import Mode, Progress, State
 from controller.core.thermal import LN_K, LN_P, LN_R
+from controller.core.waits import NINE_IN_TEN_SD, wait_of
 
-# Own engineering values, not published; tuned on the bench's drawn machines, seeds 1 to 99.
+# Own engineering values, not published; tuned on the bench's drawn machines, seeds below 1000, by
+# tests/benchmarks/ready_at.py.
 LOOK_SHARE = 0.05  # look again after this share of the time that is left,
 LOOK_LEAST_S, LOOK_MOST_S = 30.0, 240.0  # within these bounds
-WAIT_S = 60.0  # a question is answered after so long: an assumption, nobody can know
-WAIT_MOST_S = 300.0  # and, for the late end, not after more than this
-SURE_SD = 1.64  # nine in ten lie within, of a normal distribution
-MODEL_HEATING = 0.1  # what the sketch of the course itself may be wrong by
+MODEL_HEATING = 0.04  # what the sketch of the course itself may be wrong by
 MODEL_COOLING = 0.2
-MODEL_MELTING = 0.1  # more while what is in the bowl is still to be found out
-TRANSFER_IN_HEATING = 0.5  # a transfer that is 1 % less makes heating so many percent longer
+MODEL_MELTING = 0.2  # more while what is in the bowl is still to be found out
+TRANSFER_IN_HEATING = 0.4  # a transfer that is 1 % less makes heating so many percent longer
+SELF_DOUBT = 0.7  # of the estimate's variances: it trusts itself less than it might
 FLOOR_S = 30.0
-ROOM_SD_K = 0.6  # of the room in the machine file
+ROOM_SD_K = 0.35  # of the room in the machine file
 ROOM_CLOSE_K = 0.2  # nothing gets nearer than this to the room in any useful time
 
 _RUNNING = Mode.RUNNING
@@ -172,27 +172,28 @@ def _acted(question: Question, pot: Pot, machine: Machine, belief: Belief) -> tu
 
 
 def _with_ends(now_s: float, ahead: _Sum, belief: Belief) -> Outlook:
-    """The likely moment with an early and a late end."""
+    """The likely moment with an early and a late end: it comes between them eight times in ten."""
     spread = belief.spread
     r = math.exp(belief.mean[LN_R])
     now_ln2, other_ln2 = spread[LN_K][LN_K], belief.other_transfer[1]
     stirred_ln2 = now_ln2 if belief.is_stirred else other_ln2
-    heating = MODEL_HEATING**2 + spread[LN_P][LN_P] + spread[LN_R][LN_R] / (1.0 + r) ** 2
-    heating += TRANSFER_IN_HEATING**2 * stirred_ln2
+    doubt = spread[LN_P][LN_P] + spread[LN_R][LN_R] / (1.0 + r) ** 2
+    doubt += TRANSFER_IN_HEATING**2 * stirred_ln2
+    heating = MODEL_HEATING**2 + SELF_DOUBT * doubt
     if not belief.has_melted:  # it melts unstirred at first
         still_ln2 = other_ln2 if belief.is_stirred else now_ln2
-        heating += MODEL_MELTING**2 + TRANSFER_IN_HEATING**2 * still_ln2
-    cooling = MODEL_COOLING**2 + stirred_ln2
+        heating += MODEL_MELTING**2 + SELF_DOUBT * TRANSFER_IN_HEATING**2 * still_ln2
+    cooling = MODEL_COOLING**2 + SELF_DOUBT * stirred_ln2
     sd_s = math.sqrt(
         heating * ahead.heating_s**2 + cooling * ahead.cooling_s**2 + ahead.room_s**2 + FLOOR_S**2
     )
-    waiting_s = max(0.0, ahead.waits * WAIT_S - ahead.waited_s)
-    most_s = max(ahead.waits * WAIT_MOST_S - ahead.waited_s, waiting_s)
-    without_s = now_s + ahead.heating_s + ahead.cooling_s + ahead.fixed_s
+    wait = wait_of(ahead.waits, ahead.waited_s)
+    likely_s = now_s + ahead.heating_s + ahead.cooling_s + ahead.fixed_s + wait.likely_s
+    off_s = NINE_IN_TEN_SD * sd_s
     return Outlook(
-        early_s=max(now_s, without_s - SURE_SD * sd_s),
-        likely_s=without_s + waiting_s,
-        late_s=without_s + most_s + SURE_SD * sd_s,
+        early_s=max(now_s, likely_s - math.hypot(off_s, wait.likely_s - wait.early_s)),
+        likely_s=likely_s,
+        late_s=likely_s + math.hypot(off_s, wait.late_s - wait.likely_s),
     )
 
 

@@ -22,8 +22,8 @@ class Obstacle(StrEnum):
 class Outlook(Struct, frozen=True, kw_only=True):
     """When the last phase will have reached its target, in run time; NaN while nobody can know.
 
-    The truth is meant to lie from `early_s` to `late_s` nine times in ten. All three are the same
-    once it has happened.
+    The truth is meant to lie from `early_s` to `late_s` eight times in ten, to come sooner once and
+    later once. All three are the same once it has happened.
     """
 
     early_s: float = math.nan

@@ -11,7 +11,7 @@ from msgspec import Struct
 from controller.core.asking import Cooling
 from controller.core.course import Pot, at_rest, rates_of, swapped
 from controller.core.estimate import Belief
-from controller.core.forecast import SURE_SD, WAIT_S, foresee
+from controller.core.forecast import foresee
 from controller.core.machine import Machine
 from controller.core.outlook import Outlook
 from controller.core.profile import Action, Phase, Profile, Question, When
@@ -31,8 +31,8 @@ from controller.core.thermal import (
     prior_of,
     saturated_kpa,
 )
+from controller.core.waits import NINE_IN_TEN_SD, WAIT_S
 
-NINE_IN_TEN_SD = 1.2816  # one-sided, of a normal distribution
 # Own engineering values, not published.
 WORK_SPREAD = 0.25  # how much longer or shorter work with the chocolate takes, one deviation
 BEYOND_BALANCE = 1.1  # what drawn machines of the bench took over the balance, in the median
@@ -95,12 +95,11 @@ def course_of(profile: Profile, machine: Machine, humidity: float) -> Course:
     ]
     outlook = outlooks[-1]
     legs = _legs(profile, machine, belief, [one.likely_s for one in outlooks])
-    late_s = (outlook.late_s - outlook.likely_s) * NINE_IN_TEN_SD / SURE_SD
     return Course(
         legs=legs,
         outlook=outlook,
         ready_s=outlook.likely_s,
-        ready_p90_s=outlook.likely_s + late_s,
+        ready_p90_s=outlook.late_s,
         heat_j=BEYOND_BALANCE * (sum(_heat_j(leg, belief) for leg in legs) + _melting_j(belief)),
         hold_w=_loss_w(belief, legs[-1].bath_to_c),
         vapour_kg=sum(_vapour_kg(leg, belief) for leg in legs),

@@ -1,7 +1,8 @@
 """The forecast is honest: on machines of the bench the truth lies where it was said to lie.
 
-Machines are of the tuning seeds 1 to 99. The intervals are meant for nine in ten; what is asked
-for here leaves room for chance, and the widths must be of use, else any interval would do.
+Machines are of the tuning seeds 1 to 99. The intervals are meant for eight in ten; what is asked
+for here leaves room for chance, and the widths must be of use, else any interval would do. Whether
+they hold on a thousand machines: tests/benchmarks/ready_at.py.
 """
 
 import math
@@ -14,7 +15,8 @@ from controller.ports import Moment
 from controller.trials.trial import Trial, run_trial
 
 MACHINES = tuple(f"drawn-{seed}-2" for seed in range(1, 9))
-TRUE_SHARE = 0.85
+TRUE_SHARE = 0.7
+MOST = 5  # of the machines
 LEGS = 4
 
 
@@ -67,7 +69,7 @@ def test_what_is_told_as_a_phase_begins_comes_true_on_most_machines(
         (listener, next(outlook for phase, _, outlook in listener.told if phase == leg))
         for listener in listeners.values()
     ]
-    assert sum(is_true(*first) for first in firsts) >= len(firsts) - 1
+    assert sum(is_true(*first) for first in firsts) >= MOST
 
 
 def test_it_gets_surer_with_every_phase_and_is_of_use(listeners: dict[str, Listener]) -> None:
@@ -81,5 +83,6 @@ def test_it_gets_surer_with_every_phase_and_is_of_use(listeners: dict[str, Liste
             next(listener.ready_s - at_s for phase, at_s, _ in listener.told if phase == leg)
             for leg in range(LEGS)
         ]
-        assert widths_s[1] < 0.5 * rests_s[1] + 300.0  # one question is to come
-        assert widths_s[2] < 0.5 * rests_s[2] + 60.0
+        assert widths_s[0] < 0.8 * rests_s[0]
+        assert widths_s[1] < 0.3 * rests_s[1] + 300.0  # one question is to come
+        assert widths_s[2] < 0.3 * rests_s[2] + 60.0

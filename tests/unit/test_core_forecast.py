@@ -7,12 +7,13 @@ import pytest
 
 from controller.core.chocolate import content_of
 from controller.core.course import leg_s, melting_curve, pot_of, rates_of, shown
-from controller.core.forecast import WAIT_MOST_S, WAIT_S, foresee
+from controller.core.forecast import foresee
 from controller.core.outlook import LIMIT_S, UNKNOWN, Obstacle
 from controller.core.profile import Action, Kind, Phase
 from controller.core.signals import Fault, Verb, missing
 from controller.core.state import EventName, Mode, State
 from controller.core.thermal import begin, prior_of
+from controller.core.waits import wait_of
 from tests.helpers.records import replace
 from tests.helpers.scene import ROOM_C, Rig, asks, machine, phase, profile, question, state
 
@@ -92,16 +93,18 @@ def test_a_dwell_that_is_partly_over_counts_for_the_rest() -> None:
     assert whole.likely_s - rest.likely_s == pytest.approx(400.0)
 
 
-def test_a_question_is_taken_to_be_answered_after_a_minute_and_five_at_the_latest() -> None:
+def test_a_question_is_taken_to_be_answered_as_soon_as_people_come() -> None:
     plain = foresee(hot(), profile(MELT, HOLD), machine())
-    look = question("look")
+    look, wait = question("look"), wait_of(1)
     asking = foresee(hot(), profile(replace(MELT, questions=(look,)), HOLD), machine())
-    assert asking.likely_s - plain.likely_s == pytest.approx(WAIT_S)
-    assert asking.late_s - plain.late_s == pytest.approx(WAIT_MOST_S)
-    assert asking.early_s == plain.early_s
+    assert asking.likely_s - plain.likely_s == pytest.approx(wait.likely_s)
+    late_s, plain_late_s = (one.late_s - one.likely_s for one in (asking, plain))
+    assert late_s == pytest.approx(math.hypot(plain_late_s, wait.late_s - wait.likely_s))
+    early_s, plain_early_s = (one.likely_s - one.early_s for one in (asking, plain))
+    assert early_s == pytest.approx(math.hypot(plain_early_s, wait.likely_s - wait.early_s))
     waiting = hot(ask=look, asked_s=45.0)
     open_ = foresee(waiting, profile(replace(MELT, questions=(look,)), HOLD), machine())
-    assert asking.likely_s - open_.likely_s == pytest.approx(45.0)
+    assert open_.likely_s - plain.likely_s == pytest.approx(wait_of(1, 45.0).likely_s)
 
 
 def test_a_rate_limit_lasts_as_long_as_it_says() -> None:
