@@ -183,9 +183,9 @@ def judged_of(row: Row) -> list[Judged]:
     ready_s = _number(row.get("ready_s"))
     found = []
     for moment in MOMENTS:
-        ends = [_number(row.get(f"{moment}, {end}_s")) for end in ENDS]
-        if math.isfinite(ready_s + math.fsum(ends)):
-            found.append(Judged(moment, *ends, ready_s))
+        at_s, early_s, likely_s, late_s = (_number(row.get(f"{moment}, {end}_s")) for end in ENDS)
+        if math.isfinite(ready_s + at_s + early_s + likely_s + late_s):
+            found.append(Judged(moment, at_s, early_s, likely_s, late_s, ready_s))
     return found
 
 
