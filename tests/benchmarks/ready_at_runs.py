@@ -22,14 +22,9 @@ from controller.wiring import execute
 PROFILES = ("dark", "dark-seeded", "milk", "milk-seeded", "white", "white-seeded")
 GIVE_UP_S = 8 * 3600.0
 HALF = 0.5
-AT_START, MID_MELT, END_OF_MELT = "start", "middle of melt", "end of melt"
-MIDDLES = {
-    "melt": MID_MELT,
-    "cool": "middle of cool",
-    "seed": "middle of seed",
-    "rewarm": "middle of rewarm",
-}
-MOMENTS = (AT_START, *MIDDLES.values(), END_OF_MELT)
+AT_START, END_OF_MELT = "start", "end of melt"
+MIDDLES = {name: f"middle of {name}" for name in ("melt", "cool", "seed", "rewarm")}
+MOMENTS = (AT_START, MIDDLES["melt"], END_OF_MELT, *list(MIDDLES.values())[1:])
 
 
 class LateCook:
