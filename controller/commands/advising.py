@@ -8,8 +8,10 @@ import sys
 
 from controller.errors import Exit, UsageError
 from controller.files.profile_file import load_profile
+from controller.planning.circuit import bill_lines
+from controller.planning.lines import wrapped
 from controller.planning.parts import SCALARS, order_of, parts_for
-from controller.planning.parts_sheet import parts_sheet
+from controller.planning.parts_sheet import FIRST, parts_sheet
 from controller.wiring import machine_meant
 
 
@@ -19,8 +21,16 @@ def advise(options: argparse.Namespace) -> Exit:
     Raises:
         BainwardError: words that make no sense, or a machine file that can't be used.
     """
-    sys.stdout.write(advised(options))
+    sys.stdout.write(bill() if options.bill else advised(options))
     return Exit.DONE
+
+
+def bill() -> str:
+    """The parts by kind, each a line or a few, after the caution that comes first."""
+    lines = [*wrapped(FIRST), ""]
+    for sentence in bill_lines():
+        lines += wrapped(sentence, "- ")
+    return "\n".join(lines) + "\n"
 
 
 def advised(options: argparse.Namespace) -> str:

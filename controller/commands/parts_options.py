@@ -41,4 +41,5 @@ def add_parts(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -
     command.add_argument(
         "--machine", metavar="MACHINE", help="a machine file, or one of the bench: its own sizes"
     )
+    command.add_argument("--bill", action="store_true", help="list the parts by kind instead")
     command.add_argument("--units", choices=("C", "F"), help="show °C (usual) or °F")

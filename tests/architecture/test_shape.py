@@ -16,6 +16,7 @@ from controller.commands.options import EPILOG, parser
 from controller.core.moves import diagram
 from controller.errors import Exit
 from controller.guard import chain
+from controller.planning import circuit
 from tests.helpers import docs
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -198,6 +199,20 @@ def test_every_dependency_is_reasoned() -> None:
 )
 def test_what_the_controller_s_document_draws_is_what_the_code_says(mark: str, drawn: str) -> None:
     text = (ROOT / "controller" / "README.md").read_text(encoding="utf-8")
+    assert drawn in between(text, mark)
+
+
+@pytest.mark.parametrize(
+    ("mark", "drawn"),
+    [
+        ("mains", circuit.mains_drawing()),
+        ("signals", circuit.signal_drawing()),
+        ("bill", circuit.bill_table()),
+    ],
+    ids=lambda value: value[:12],
+)
+def test_what_the_hardware_s_document_draws_is_what_the_tables_say(mark: str, drawn: str) -> None:
+    text = (ROOT / "hardware" / "README.md").read_text(encoding="utf-8")
     assert drawn in between(text, mark)
 
 
