@@ -22,7 +22,7 @@ class Part(NamedTuple):
     """One kind of part."""
 
     node: str  # its name in the drawings
-    count: str
+    how_many: str
     look_for: str
     danger: str  # that it stands against, or that it is
     need: Need = Need.MUST
@@ -185,7 +185,7 @@ def bill_table() -> str:
     """The parts by kind, as a table in Markdown."""
     lines = ["| part | how many | look for | against | |", "|---|---|---|---|---|"]
     lines += [
-        f"| {part.node} | {part.count} | {part.look_for} | {part.danger} | {part.need} |"
+        f"| {part.node} | {part.how_many} | {part.look_for} | {part.danger} | {part.need} |"
         for part in BILL
     ]
     return "\n".join(lines)
@@ -195,4 +195,4 @@ def bill_lines() -> Iterator[str]:
     """The parts by kind, as sentences."""
     for part in BILL:
         look = part.look_for.replace("`", "")
-        yield f"{part.node} ({part.count}, {part.need}): {look}. Against: {part.danger}."
+        yield f"{part.node} ({part.how_many}, {part.need}): {look}. Against: {part.danger}."

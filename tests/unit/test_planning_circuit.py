@@ -60,7 +60,7 @@ def test_no_part_is_listed_twice_and_each_says_what_it_is_against() -> None:
 def test_the_bill_is_printed_after_the_caution_that_comes_first() -> None:
     text = bill()
     assert text.startswith("DANGER: mains beside hot water.")
-    assert all(f"- {part.node} ({part.count}, {part.need})" in text for part in BILL)
+    assert all(f"- {part.node} ({part.how_many}, {part.need})" in text for part in BILL)
     assert all(len(line) <= 78 for line in text.splitlines())
     assert main(["parts", "--bill"]) == Exit.DONE
 
