@@ -75,5 +75,6 @@ def test_one_command_shows_both_side_by_side(
 def test_a_run_ends_near_where_a_bowl_without_a_machine_does(
     shown: tuple[str, list[Path]],
 ) -> None:
+    # ADIABATIC_V: own engineering values, not published.
     found = [float(cell.split()[0]) / 100.0 for cell in cells(shown[0], "Good crystals at the end")]
     assert found == pytest.approx(ADIABATIC_V, rel=0.1, abs=1e-4)

@@ -74,6 +74,7 @@ def test_seed_all_at_once_melts_out_unless_it_is_plenty(
 
 @pytest.mark.parametrize(("share", "temp_c", "form_v"), [(0.10, 33.5, 0.026), (0.15, 33.3, 0.039)])
 def test_a_late_last_third_saves_the_seed(share: float, temp_c: float, form_v: float) -> None:
+    # Own engineering values, not published: measured once with another program.
     plant = Seeding(share, "pools", DUST).late(share)
     assert plant.content_c == pytest.approx(temp_c, abs=0.1)
     assert plant.form_v == pytest.approx(form_v, rel=0.02)
