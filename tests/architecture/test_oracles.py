@@ -1,4 +1,4 @@
-"""Every worked example that the project rests on is a test: the list in tests/reference/README.md."""
+"""Every worked example that the project rests on is a test: the list in the reference README."""
 
 import ast
 import re
