@@ -45,6 +45,7 @@ COMMANDS = {
     "demo": ("demoing", "demo"),
     "run": ("running", "run_profile"),
     "request": ("requesting", "request"),
+    "watch": ("watching", "watch"),
     "notify": ("notifying", "notify"),
     "page": ("paging", "page"),
     "announce": ("announcing", "announce"),

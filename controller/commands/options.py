@@ -25,7 +25,7 @@ from controller.commands.rescue_options import add_rescue
 from controller.commands.service_options import add_health, add_service
 from controller.commands.sweep_options import add_sweep
 from controller.commands.values import duration_s, names
-from controller.commands.watch_options import add_notify
+from controller.commands.watch_options import add_notify, add_watch
 from controller.guard.resets import Confirm
 
 EPILOG = """\
@@ -123,6 +123,7 @@ def parser() -> argparse.ArgumentParser:
     _run(commands)
     _announce(commands)
     _request(commands)
+    add_watch(commands, BrokerAt)
     add_notify(commands, BrokerAt)
     _page(commands)
     add_plan(commands)

@@ -19,14 +19,14 @@ _S_PER_MIN = 60.0
 _S_PER_H = 3600.0
 _G_PER_KG = 1000
 
-_DOING = {
+DOING = {
     "melt": "Melting",
     "cool": "Cooling",
     "rewarm": "Warming again",
     "hold": "Holding",
 }
 
-_AT_REST = {
+AT_REST = {
     Mode.IDLE: "Nothing is running.",
     Mode.STOPPING: "Stopping: heat is off.",
     Mode.STOPPED: "Stopped: heat is off.",
@@ -36,7 +36,7 @@ _AT_REST = {
 
 _MAY_BE_ON = frozenset({"relay-stuck-on"})  # causes in which the switch itself has failed
 
-_FINISHED = {
+FINISHED = {
     Verdict.NONE: "Finished; no set test was made.",
     Verdict.IN_TEMPER: "Finished: in temper.",
     Verdict.NOT_IN_TEMPER: "Finished, but not in temper.",
@@ -149,9 +149,9 @@ def headline(state: State, profile: Profile, *, fahrenheit: bool = False) -> str
     if state.progress.ask is not None:
         return state.progress.ask.text
     if state.mode is Mode.COMPLETE:
-        return _FINISHED[state.progress.verdict]
-    if state.mode in _AT_REST:
-        return _AT_REST[state.mode]
+        return FINISHED[state.progress.verdict]
+    if state.mode in AT_REST:
+        return AT_REST[state.mode]
     return _under_way(state, profile, fahrenheit=fahrenheit)
 
 
@@ -193,7 +193,7 @@ def _doing(mode: Mode, phase: Phase) -> str:
         return "Paused"
     if mode is Mode.RESUMING:
         return "Going on after a pause"
-    return _DOING.get(phase.name, phase.name.capitalize())
+    return DOING.get(phase.name, phase.name.capitalize())
 
 
 def _outlook(state: State, phase: Phase, *, fahrenheit: bool) -> str:
