@@ -65,7 +65,7 @@ dl.steps{display:block}dl.steps dd{margin:0 0 .8rem}}
 @page{size:auto;margin:14mm}
 @media print{:root{color-scheme:light;--paper:#fff;--ink:#000;--quiet:#444;--rule:#bbb;
 --shade:#f1f1f1;--bath:#0072b2;--bowl:#c04f00;--fill:#c04f00;--good:#d9efe5;--plain:#e8e8e8;--card:#fff}
-body{font-size:10pt}main{max-width:none;padding:0}.curve.wide{display:block;max-height:13cm}
+body{font-size:10pt}main{max-width:none;padding:0}.curve.wide{display:block;max-height:10.5cm}
 h2{margin-top:1.2rem}.warn{border:1px solid var(--rule)}
 .curve.narrow{display:none}h2{break-after:avoid}figure,table,.keep{break-inside:avoid}}
 """

@@ -52,8 +52,7 @@ NINE = 9  # in the morning the cook plans the afternoon
 LEAST_K = 0.05  # a step of warmth is more
 LATE_S = 300.0  # an answer that takes longer is worth a word
 WIDTH, INDENT = 88, 7
-_SHOWN = ("Chocolate", "Seed", "Hours", "Room")  # of the sheet's parts
-_LINES = 2  # of each, and on to the end of the sentence
+_SHOWN = {"Chocolate": 4, "Seed": 2, "Hours": 2, "Room": 3}  # the sheet's parts, so many lines each
 
 
 def play(record: Path, page: Path, *, is_open: bool, fahrenheit: bool) -> Exit:
@@ -73,14 +72,17 @@ def play(record: Path, page: Path, *, is_open: bool, fahrenheit: bool) -> Exit:
     write_page(record, page, room, fahrenheit=fahrenheit)
     told = tell(read_run(record), notes, fahrenheit=fahrenheit)
     _say("", " ".join(list(sentences(told))[:3]))
-    sys.stdout.write(f"\nRecord: {record}\nPage: {page}\n")
-    if is_open:
-        webbrowser.open(page.absolute().as_uri())
-    else:
-        sys.stdout.write(
-            "Open the page in a browser (or add --open): it tells the batch by itself.\n"
-        )
+    sys.stdout.write(f"\nRecord: {record}\nPage: {page}\n{shown(page, is_open=is_open)}")
     return result.outcome
+
+
+def shown(page: Path, *, is_open: bool) -> str:
+    """Open the page if that was asked for; what to say of it."""
+    if is_open and webbrowser.open(page.absolute().as_uri()):
+        return ""
+    lacks = "No browser could be started here. " if is_open else ""
+    more = "" if is_open else " (or add --open)"
+    return f"{lacks}Open the page in a browser{more}: it tells the batch by itself.\n"
 
 
 def _planned(record: Path, morning: datetime) -> tuple[Plan, Hours, Profile, Afternoon]:
@@ -109,7 +111,7 @@ def _planned(record: Path, morning: datetime) -> tuple[Plan, Hours, Profile, Aft
 
 
 def _print_plan(plan: Plan, hours: Hours, *, fahrenheit: bool) -> None:
-    """The first lines of the sheet's parts."""
+    """The first sentences of the sheet's parts."""
     head, *lines = sheet(plan, hours, fahrenheit=fahrenheit).splitlines()
     sys.stdout.write(f"{INTRODUCTION}\n\n{head}\n\n")
     part, shown, is_enough = "", 0, False
@@ -119,7 +121,8 @@ def _print_plan(plan: Plan, hours: Hours, *, fahrenheit: bool) -> None:
         shown += 1
         if part in _SHOWN and not is_enough:
             sys.stdout.write(f"{line}\n")
-        is_enough = is_enough or (shown >= _LINES and line.endswith((".", ")")))
+        is_sentence = line.endswith((".", ")"))
+        is_enough = is_enough or (shown >= _SHOWN.get(part, 0) and is_sentence)
     sys.stdout.write(f"  (in short; all of it: bainward plan {example(PLAN)})\n\n")
 
 
@@ -156,10 +159,10 @@ class Narrator:
     def tell(self, moment: Moment) -> None:
         """A line for what happened, and for what the chocolate does."""
         state = moment.state
+        self._line(state, self._ready(state))
         for event in moment.events:
             known = self._teller.get(event.name)
             self._line(state, known(event, state) if known else "")
-        self._line(state, self._ready(state))
         self._line(state, self._thickening(state))
 
     def _line(self, state: State, text: str) -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from controller.book.asked import Asked, questions
 from controller.book.notes import read_notes
+from controller.commands.demo_batch import shown
 from controller.commands.main import main
 from controller.core.state import EventName
 from controller.errors import Exit
@@ -36,7 +37,7 @@ def played(tmp_path_factory: pytest.TempPathFactory) -> Played:
     folder = tmp_path_factory.mktemp("demo")
     page, out, opened = folder / "batch.html", io.StringIO(), list[str]()
     with pytest.MonkeyPatch.context() as patch, redirect_stdout(out):
-        patch.setattr(webbrowser, "open", opened.append)
+        patch.setattr(webbrowser, "open", lambda uri: opened.append(uri) is None)
         words = ["demo", "--journal-dir", str(folder), "--page", str(page), "--open"]
         assert main(words) == Exit.DONE
     record = next(folder.glob("*.jsonl"))
@@ -59,8 +60,8 @@ def test_the_story_goes_from_the_plan_to_the_finish(played: Played) -> None:
         "Melt: bowl to 48.0 °C; ready in",
         "It asks: Add the last 56 g of finely chopped seed.",
         'You answer "done" after 6 min: somebody was at the door.',
-        "It asks: Smear a little on paper",
         "Ready, at",
+        "It asks: Smear a little on paper",
         'You answer "clean" after 5 min.',
         "It thickens:",
         "The run holds it 0.3 K warmer.",
@@ -114,6 +115,7 @@ def test_the_page_tells_the_batch_and_what_to_do_in_this_room(played: Played) ->
     assert "it thickened, so the machine held the bowl 0.3 degrees warmer" in page
     assert "warmer, as it thickened, never more than 0." in page
     assert "<strong>dark</strong> at once" in page
+    assert "<dt>Overshoot</dt>" not in page  # it was meant to be warmer
     assert "In the lowest bar green means in temper." in page
     assert "crystal that makes chocolate shine and snap" in page
     assert "a room of 27.0 °C at 72 %" in page
@@ -126,6 +128,14 @@ def test_the_page_tells_the_batch_and_what_to_do_in_this_room(played: Played) ->
 def test_the_page_is_opened_where_that_is_asked_for(played: Played) -> None:
     assert played.opened == [(played.record.parent / "batch.html").as_uri()]
     assert "Open the page" not in played.out
+
+
+def test_without_a_browser_the_page_is_left_to_be_opened(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(webbrowser, "open", lambda _: False)
+    assert shown(tmp_path / "batch.html", is_open=True).startswith("No browser could be started")
+    assert "or add --open" in shown(tmp_path / "batch.html", is_open=False)
 
 
 def test_a_page_by_an_odd_name_is_refused_before_anything_is_played(
