@@ -36,8 +36,13 @@ def played(tmp_path_factory: pytest.TempPathFactory) -> Played:
     """The demo, played once."""
     folder = tmp_path_factory.mktemp("demo")
     page, out, opened = folder / "batch.html", io.StringIO(), list[str]()
+
+    def seen(uri: str) -> bool:
+        opened.append(uri)
+        return True
+
     with pytest.MonkeyPatch.context() as patch, redirect_stdout(out):
-        patch.setattr(webbrowser, "open", lambda uri: opened.append(uri) is None)
+        patch.setattr(webbrowser, "open", seen)
         words = ["demo", "--journal-dir", str(folder), "--page", str(page), "--open"]
         assert main(words) == Exit.DONE
     record = next(folder.glob("*.jsonl"))
