@@ -16,34 +16,12 @@ from controller.core.interlock_rows import _SAID
 from controller.core.signals import Fault, Reading
 from controller.ports import Moment
 from hardware.bench.kernel_files import ONE_WIRE_IDS
-from hardware.linux.attach import Platinum, Thermistor, ThermometerPlan
+from hardware.linux.attach import ThermometerPlan
 from tests.helpers import kernel_tree
-from tests.helpers.file_machine import HWMON, ONE_WIRE, FileMachine
+from tests.helpers.file_machine import COUPLE, HWMON, NTC, ONE_WIRE, PLATINUM, FileMachine
 
 BEGINS_S = 60  # heat is on all the time by then
 WAIT_S = 30  # after so long without a value a run ends: the profile's wait for a lost thermometer
-PT100 = Platinum(zero_ohm=100.0, reference_ohm=400.0)
-PLATINUM = (
-    ThermometerPlan(kind="platinum", place="bath-pt100", platinum=PT100),
-    ThermometerPlan(kind="platinum", place="bowl-pt100", platinum=PT100),
-)
-COUPLE = (
-    ThermometerPlan(kind="iio", place="bath-couple"),
-    ThermometerPlan(kind="iio", place="bowl-couple"),
-)
-# The divider and the constants of hardware/README.md, which the bench's files have, too.
-MADE = Thermistor(
-    series_ohm=10_000.0,
-    supply_mv=3300.0,
-    is_to_ground=True,
-    a=1.0295e-3,
-    b=2.391e-4,
-    c=1.568e-7,
-)
-NTC = (
-    ThermometerPlan(kind="thermistor", place="bath-ntc", thermistor=MADE),
-    ThermometerPlan(kind="thermistor", place="bowl-ntc", thermistor=MADE),
-)
 W1 = f"sys/bus/w1/devices/{ONE_WIRE_IDS['bath']}/w1_slave"
 W1_BOWL = f"sys/bus/w1/devices/{ONE_WIRE_IDS['bowl']}/w1_slave"
 INPUT = "sys/class/hwmon/hwmon0/temp1_input"
@@ -189,3 +167,50 @@ def test_a_file_that_fails_ends_in_its_named_cause_in_time_and_heat_is_off_at_on
     assert trips[0].cause == f"{case.which}-probe-missing"
     assert f"({_SAID[case.fault]})" in trips[0].what
     assert trips[0].at_s <= BEGINS_S + WAIT_S + 1
+
+
+class Lie(NamedTuple):
+    """Whole readings that can't be true: the code in each second since, and what that is called."""
+
+    code: Callable[[int], int | None]  # of 1/16 °C; None: the bench's own
+    cause: str
+    heat_ends_s: int
+    within_s: int
+
+
+JUMP = 12 * 16
+# What 1-wire gave with its data wire pulled is refused by the driver; these it can't refuse.
+LIES = {
+    "too hot for any bath": Lie(lambda _s: 100 * 16, "bath-probe-out-of-range", 2, WAIT_S + 2),
+    "too cold": Lie(lambda _s: -6 * 16, "bath-probe-out-of-range", 2, WAIT_S + 2),
+    # A jump is believed when it comes three times in a row: these never do.
+    "a slack contact": Lie(
+        lambda s: 20 * 16 + JUMP * (s % 5 + 1) if s % 4 == 0 else None, "bath-probe-jumping", 60, 60
+    ),
+    "frozen while it heats": Lie(lambda _s: 21 * 16, "bath-probe-frozen", 60, 60),
+}
+
+
+@pytest.mark.parametrize("name", LIES)
+def test_a_whole_reading_that_can_not_be_true_ends_in_its_named_cause_in_time(
+    tmp_path: Path, name: str
+) -> None:
+    lie, machine = LIES[name], FileMachine(tmp_path, ONE_WIRE)
+
+    def due(now_s: float) -> None:
+        machine.files.show(now_s)
+        since_s = round(now_s) - BEGINS_S
+        code = lie.code(since_s) if since_s >= 0 else None
+        if code is not None:
+            holds(told(code))(tmp_path / W1)
+        if since_s == lie.within_s + 5:
+            machine.halt()
+        machine.linux.take()
+
+    moments = machine.run(due)
+    assert moments[BEGINS_S - 1].heater_on
+    assert not any(one.heater_on for one in moments[BEGINS_S + lie.heat_ends_s :])
+    trips = moments[-1].state.trips
+    assert trips
+    assert trips[0].cause == lie.cause
+    assert trips[0].at_s <= BEGINS_S + lie.within_s

@@ -31,7 +31,7 @@ from controller.ports import Moment, Question
 from controller.wiring.board_attaching import board_machine
 from hardware.bench.board import GUARD_UNIT, RUN_UNIT, Coil, boards_of
 from tests.helpers.records import replace
-from tests.helpers.served_board import Hand, pty_boards, tcp_boards, water_bench
+from tests.helpers.served_board import Hand, Wire, pty_boards, tcp_boards, water_bench, whole
 
 FILE = Path(__file__).with_name("board_machine.toml")
 MOST_S = 3600
@@ -148,6 +148,10 @@ class Kitchen:
         self.due(round(self.hand.at_s))
         if self.guard_lives:
             self.probe.read_once()
+        self.measure()
+
+    def measure(self) -> None:
+        """What the bus does by then."""
         self.machine.take()
 
     def _guard(self) -> None:
@@ -191,12 +195,14 @@ def kitchen_over_tcp(folder: Path) -> Iterator[Kitchen]:
 
 
 @contextmanager
-def kitchen_on_lines(folder: Path) -> Iterator[Kitchen]:
-    """Each board on a serial line of its own."""
-    kitchen = Kitchen()
+def kitchen_on_lines(
+    folder: Path, wire: Wire = whole, made: Callable[[], Kitchen] = Kitchen
+) -> Iterator[Kitchen]:
+    """Each board on a serial line of its own; `wire` is the run's."""
+    kitchen = made()
     boards = kitchen.boards
     with (
-        pty_boards({RUN_UNIT: boards[RUN_UNIT]}) as run_at,
+        pty_boards({RUN_UNIT: boards[RUN_UNIT]}, wire) as run_at,
         pty_boards({GUARD_UNIT: boards[GUARD_UNIT]}) as guard_at,
         ExitStack() as stack,
     ):

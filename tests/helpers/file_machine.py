@@ -18,7 +18,13 @@ from controller.guard.beside import GuardBeside
 from controller.ports import Moment, Question
 from hardware.bench.attach import Bench, attach
 from hardware.bench.kernel_files import ONE_WIRE_IDS, KernelFiles
-from hardware.linux.attach import LinuxMachine, LinuxPlan, ThermometerPlan
+from hardware.linux.attach import (
+    LinuxMachine,
+    LinuxPlan,
+    Platinum,
+    Thermistor,
+    ThermometerPlan,
+)
 from tests.helpers.records import replace
 
 ONE_WIRE = (
@@ -28,6 +34,28 @@ ONE_WIRE = (
 HWMON = (
     ThermometerPlan(kind="hwmon", place="bath"),
     ThermometerPlan(kind="hwmon", place="/sys/class/hwmon/hwmon1/temp1_input"),
+)
+PT100 = Platinum(zero_ohm=100.0, reference_ohm=400.0)
+PLATINUM = (
+    ThermometerPlan(kind="platinum", place="bath-pt100", platinum=PT100),
+    ThermometerPlan(kind="platinum", place="bowl-pt100", platinum=PT100),
+)
+COUPLE = (
+    ThermometerPlan(kind="iio", place="bath-couple"),
+    ThermometerPlan(kind="iio", place="bowl-couple"),
+)
+# The divider and the constants of hardware/README.md, which the bench's files have, too.
+MADE = Thermistor(
+    series_ohm=10_000.0,
+    supply_mv=3300.0,
+    is_to_ground=True,
+    a=1.0295e-3,
+    b=2.391e-4,
+    c=1.568e-7,
+)
+NTC = (
+    ThermometerPlan(kind="thermistor", place="bath-ntc", thermistor=MADE),
+    ThermometerPlan(kind="thermistor", place="bowl-ntc", thermistor=MADE),
 )
 
 

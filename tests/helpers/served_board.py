@@ -10,7 +10,7 @@ import select
 import socket
 import threading
 import tty
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 
 from controller.guard.settings import BoardAt, PointAt
@@ -99,16 +99,25 @@ def tcp_boards(boards: Mapping[int, Board]) -> Iterator[str]:
         yield at
 
 
+# What a wire makes of an answer, from the newest request and that answer's bytes as they come.
+Wire = Callable[[bytes, bytes], bytes]
+
+
+def whole(_request: bytes, answer: bytes) -> bytes:
+    """A good wire."""
+    return answer
+
+
 @contextmanager
-def pty_boards(boards: Mapping[int, Board]) -> Iterator[str]:
+def pty_boards(boards: Mapping[int, Board], wire: Wire = whole) -> Iterator[str]:
     """The boards on one end of a pair of serial lines; the other end."""
-    with pty_pair() as (here, there), serving(boards, here):
+    with pty_pair(wire) as (here, there), serving(boards, here):
         yield there
 
 
 @contextmanager
-def pty_pair() -> Iterator[tuple[str, str]]:
-    """Two serial lines that are wired to each other, by their paths."""
+def pty_pair(wire: Wire = whole) -> Iterator[tuple[str, str]]:
+    """Two serial lines that are wired to each other, by their paths; the first one answers."""
     first, second = pty.openpty(), pty.openpty()
     wake = os.pipe()
     for handle in (*first, *second):
@@ -116,13 +125,16 @@ def pty_pair() -> Iterator[tuple[str, str]]:
     across = {first[0]: second[0], second[0]: first[0]}
 
     def carry() -> None:
+        request = b""
         while True:
             readable, _, _ = select.select([*across, wake[0]], [], [])
             if wake[0] in readable:
                 return
             for handle in readable:
                 with suppress(OSError):
-                    os.write(across[handle], os.read(handle, 4096))
+                    data = os.read(handle, 4096)
+                    request = data if handle == second[0] else request
+                    os.write(across[handle], wire(request, data) if handle == first[0] else data)
 
     thread = threading.Thread(target=carry, name="wire", daemon=True)
     thread.start()
