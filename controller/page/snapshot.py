@@ -20,7 +20,6 @@ from controller.view.story import (
     story,
     temperature_text,
     verdict_text,
-    works_text,
 )
 
 Json = Mapping[str, object]
@@ -45,6 +44,7 @@ def snapshot(view: View, *, fahrenheit: bool | None, remote: Remote) -> str:
             "left": left_text(facts),
             "ready": [_moment(at) for at in (facts.ready_early, facts.ready_at, facts.ready_late)],
             "dip": _dip(facts),
+            "keeps": _keeps(facts),
             "asked": _asked(facts.asked, remote),
             "alerts": [{"cause": one.cause, "text": one.text} for one in facts.alerts],
             "phases": list(facts.phases),
@@ -86,7 +86,16 @@ def _dip(facts: Facts) -> Json | None:
     dip = may_dip(facts)
     if dip is None:
         return None
-    return {**_told(dip), "verdict": verdict_text(facts), "works": works_text(facts)}
+    return {**_told(dip), "verdict": verdict_text(facts)}
+
+
+def _keeps(facts: Facts) -> Json | None:
+    """How long it stays in temper; None where nobody knows, or where that is hours."""
+    if facts.works_least_s is None:
+        return None
+    least = span_text(facts.works_least_s)
+    likely = f"{least} or more" if facts.works_s is None else span_text(facts.works_s)
+    return {"likely": likely, "least": least}
 
 
 def _asked(asked: Asked | None, remote: Remote) -> Json | None:

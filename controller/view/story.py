@@ -20,6 +20,11 @@ _PERCENT = 100.0
 _IN_C = re.compile(r"(-?[0-9]+\.[0-9]) °C")
 
 
+_OVER = frozenset(
+    {Mode.STOPPING, Mode.STOPPED, Mode.ABORTING, Mode.ABORTED, Mode.COMPLETE}
+)  # nothing gets ready any more
+
+
 class Tone(StrEnum):
     """How urgent it is, for colour and sign."""
 
@@ -144,9 +149,10 @@ def may_dip(facts: Facts) -> Story | None:
     if temper in {None, Temper.NONE}:
         return None
     if temper is Temper.OVER:
-        return Story(word="Too thick", sentence=why, tone=Tone.CARE)
+        return Story(word="Too thick", sentence=f"{why} {_HELPS[temper]}".strip(), tone=Tone.CARE)
     if facts.set_test is Verdict.NOT_IN_TEMPER or temper in _SPOILT:
-        return Story(word="No", sentence=why or "The set test failed.", tone=Tone.CARE)
+        said = f"{why or 'The set test failed.'} {_HELPS.get(temper or Temper.NONE, '')}".strip()
+        return Story(word="No", sentence=said, tone=Tone.CARE)
     if not is_working(facts) or temper is Temper.NOT_YET:
         return Story(word="Not yet", sentence=why, tone=Tone.CALM)
     if facts.set_test is Verdict.IN_TEMPER:
@@ -156,6 +162,11 @@ def may_dip(facts: Facts) -> Story | None:
     return Story(word=word, sentence=why, tone=tone)
 
 
+# Common practice of the trade, no source.
+_HELPS = {
+    Temper.OVER: "Top it up with melted chocolate, and say so at the machine.",
+    Temper.MELTED_OUT: "It wants seed, or to be cooled anew.",
+}
 _SPOILT = frozenset({Temper.UNDER, Temper.MELTED_OUT})
 
 
@@ -183,9 +194,11 @@ def temperature_text(temperature_c: float | None, *, fahrenheit: bool) -> str:
 
 
 def left_text(facts: Facts) -> str:
-    """The answer to "how long still?": "43 min", "ready", or a dash where nobody knows."""
+    """The answer to "how long still?": "43 min", "ready", "over" or "not known"."""
+    if facts.tripped or facts.mode in _OVER:
+        return "over"
     if facts.remaining_s is None:
-        return "-"
+        return "not known"
     if facts.remaining_s <= 0.0 and is_working(facts):
         return "ready"
     return span_text(facts.remaining_s)
@@ -201,9 +214,12 @@ def works_text(facts: Facts) -> str:
     return f"{span_text(facts.works_s)}, {least} at least"
 
 
+_NOTHING_SAID = frozenset({None, Temper.NONE, Temper.UNKNOWN, Temper.NOT_YET})
+
+
 def verdict_text(facts: Facts) -> str:
     """The verdict and how sure it is: "in temper, 92 % sure"; empty where there is none."""
-    if facts.temper in {None, Temper.NONE, Temper.UNKNOWN}:
+    if facts.temper in _NOTHING_SAID:
         return ""
     sure = "" if facts.confidence is None else f", {facts.confidence * _PERCENT:.0f} % sure"
     return f"{str(facts.temper).replace('-', ' ')}{sure}"

@@ -70,12 +70,19 @@ def password_file(folder: Path) -> Path:
 @contextmanager
 def served(home: Path, *words: str) -> Iterator[str]:
     """`bainward page` with these words, on a free port; where it is."""
+    with serving(home, *words) as (url, _):
+        yield url
+
+
+@contextmanager
+def serving(home: Path, *words: str) -> Iterator[tuple[str, int]]:
+    """The same; where it is, and the id of its process."""
     process = start(home, "page", "--listen", "127.0.0.1:0", *words)
     assert process.stdout is not None
     said = process.stdout.readline()
     assert said.startswith("Page at "), end(process)
     try:
-        yield said.split()[2].rstrip(",")
+        yield said.split()[2].rstrip(","), process.pid
     finally:
         process.terminate()
         code, _, err = end(process)

@@ -289,6 +289,16 @@ def test_asking_too_much_is_refused(make: Make) -> None:
     assert len(kitchen.asked) == 10
 
 
+def test_so_many_errands_under_way_that_another_would_wait_are_enough(
+    make: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kitchen = make()
+    kitchen.sign_in()
+    monkeypatch.setattr(errands, "MOST_AT_ONCE", 0)
+    refused = kitchen.post("/ask", {"form": kitchen.form(), "command": "pause"})
+    assert (refused.status, kitchen.asked) == (429, [])
+
+
 def test_signing_in_ends_by_itself_and_by_signing_out(make: Make) -> None:
     kitchen = make()
     kitchen.sign_in()

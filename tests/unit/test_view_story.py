@@ -109,10 +109,13 @@ def test_an_age_that_nobody_knows_is_said_so() -> None:
 def test_how_long_still_is_answered() -> None:
     soon = Outlook(early_s=3000.0, likely_s=3600.0, late_s=4521.0)
     assert left_text(view(outlook=soon).facts) == "58 min"
-    assert left_text(view().facts) == "-"
+    assert left_text(view().facts) == "not known"
     there = Outlook(early_s=60.0, likely_s=100.0, late_s=120.0)
     assert left_text(view(outlook=there, phase=1).facts) == "ready"
     assert left_text(view(outlook=there).facts) == "under 1 min"
+    for mode in (Mode.ABORTED, Mode.STOPPED, Mode.COMPLETE):
+        assert left_text(view(outlook=soon, mode=mode).facts) == "over"
+    assert left_text(view(outlook=soon, trips=(TRIP,)).facts) == "over"
 
 
 def test_may_i_dip_is_answered_with_its_why() -> None:
@@ -126,13 +129,16 @@ def test_may_i_dip_is_answered_with_its_why() -> None:
     assert unsure is not None
     assert unsure.word == "Can't say"
     assert may_dip(working(Temper.NONE).facts) is None
+    assert "Top it up" in story(working(Temper.OVER)).sentence
+    assert "wants seed" in story(working(Temper.MELTED_OUT)).sentence
 
 
 def test_the_verdict_and_its_time_are_worded() -> None:
     keeps = temper(Temper.IN_TEMPER, keeps_s=(1800.0, 3000.0, 9000.0), keeps_at_s=125.4)
     assert verdict_text(view(temper=keeps).facts) == "in temper, 92 % sure"
     assert works_text(view(temper=keeps).facts) == "50 min, 30 min at least"
-    assert verdict_text(view(temper=temper(Temper.UNKNOWN)).facts) == ""
+    for nothing in (Temper.UNKNOWN, Temper.NOT_YET, Temper.NONE):
+        assert verdict_text(view(temper=temper(nothing)).facts) == ""
     assert works_text(view().facts) == ""
     long = temper(Temper.IN_TEMPER, keeps_s=(1800.0, float("inf"), float("inf")), keeps_at_s=125.4)
     assert works_text(view(temper=long).facts) == "30 min at least"

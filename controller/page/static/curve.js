@@ -35,14 +35,13 @@ export function draw(svg, data) {
   const at = (minute) => EDGE.left + (right - EDGE.left) * (minute - first) / (last - first);
   const x = (i) => at(data.minutes[i]);
   const y = (value) => bottom - (bottom - EDGE.top) * (value - low) / (high - low);
-  svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
   const parts = [];
-  const degrees = step(high - low, Math.max(2, height / 50));
+  const degrees = step(high - low, Math.max(2, height / 36));
   for (let value = Math.ceil(low / degrees) * degrees; value <= high; value += degrees) {
     parts.push(make("line", { class: "grid", x1: EDGE.left, x2: right, y1: y(value), y2: y(value) }));
     parts.push(make("text", { x: EDGE.left - 6, y: y(value) + 4, "text-anchor": "end" }, `${value}°`));
   }
-  const minutes = step(last - first, Math.max(2, width / 110));
+  const minutes = step(last - first, Math.max(2, width / 85));
   for (let minute = Math.ceil(first / minutes) * minutes; minute <= last; minute += minutes) {
     parts.push(make("text", { x: at(minute), y: height - 6, "text-anchor": "middle" }, `${minute} min`));
   }

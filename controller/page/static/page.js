@@ -55,8 +55,11 @@ function freshness(now) {
   return now.age_s === null ? "of unknown age" : ageText(now.age_s + silentMs() / 1000);
 }
 
-function put(id, text) {
-  const element = $(id);
+// A number stays beside its unit.
+const tied = (text) => text.replace(/ (?=°|%|min\b)/g, "\u00a0");
+
+function put(id, given) {
+  const element = $(id), text = tied(given);
   if (element.textContent !== text) element.textContent = text;
 }
 
@@ -78,7 +81,7 @@ function show() {
   wrong(now);
   phases(now);
   controls(now);
-  document.title = now.live ? `${now.word} · ${now.left === "-" ? now.bowl : now.left}` : `${now.word} · ${fresh}`;
+  document.title = now.live ? `${now.word} · ${/\d/.test(now.left) ? now.left : now.bowl}` : `${now.word} · ${fresh}`;
 }
 
 function headline(now, fresh) {
@@ -143,17 +146,20 @@ function choice(one, asked, now) {
 const clock = (text) => new Date(text).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hour12: false });
 
 function answers(now) {
-  put("left", now.left === "-" ? "not known" : now.left);
+  const keeps = now.left === "ready" ? now.keeps : null;
   const [early, at, late] = now.ready;
-  put("ready", at && now.left !== "ready" && now.left !== "-"
-    ? `about ${clock(at)}, between ${clock(early ?? at)} and ${clock(late ?? at)}` : "");
+  const isForetold = at && /\d/.test(now.left);
+  put("ask-left", keeps === null ? "How long still?" : "How long does it keep?");
+  put("left", keeps === null ? now.left : keeps.likely);
+  if (keeps !== null) put("ready", `${keeps.least} at least`);
+  else put("ready", isForetold ? `about ${clock(at)}, between ${clock(early ?? at)} and ${clock(late ?? at)}` : "");
   put("bowl", now.bowl);
   put("warm-more", now.bowl_target === "-" ? `bath ${now.bath}` : `meant to be ${now.bowl_target}, bath ${now.bath}`);
   const dip = now.dip;
   part("dip-part", dip !== null);
   if (dip === null) return;
   put("dip", dip.word);
-  put("verdict", [dip.verdict, dip.works && `good for ${dip.works}`].filter(Boolean).join("; "));
+  put("verdict", dip.verdict);
   put("why", dip.sentence === now.sentence ? "" : dip.sentence);
 }
 

@@ -1,0 +1,157 @@
+"""What the page weighs, how soon it is there, and what twenty viewers cost the run: never a test.
+
+Usage: python tests/benchmarks/page.py [--viewers 20] [--seconds 10] [--rounds 3]
+
+A run on the bench in real time, four ticks a second, publishes at a mosquitto on this computer, and
+`bainward page` shows it. First paint is what the browser itself measured, the median of so many
+loads. Seconds with and without viewers take turns, so that a busy computer burdens both.
+"""
+
+import argparse
+import contextlib
+import http.client
+import os
+import shutil
+import socket
+import sys
+import tempfile
+import threading
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+from statistics import median
+from urllib.parse import urlsplit
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from playwright.sync_api import Page, expect
+
+from tests.helpers.brokers import Mosquitto
+from tests.helpers.paging import browsing, found_browser, serving
+from tests.helpers.target_process import Target, late_ms, percentile
+
+LOADS = 9
+TICKS = os.sysconf("SC_CLK_TCK")
+FAR_MS = 20_000
+PAINT = "() => performance.getEntriesByName('first-contentful-paint')[0].startTime"
+WEIGHT = """() => [...performance.getEntriesByType('navigation'),
+    ...performance.getEntriesByType('resource')].reduce((sum, one) => sum + one.transferSize, 0)"""
+
+
+class Viewer:
+    """One who looks on, and reads what comes."""
+
+    def __init__(self, url: str) -> None:
+        """Look on from now."""
+        self._caller = http.client.HTTPConnection(urlsplit(url).netloc)
+        self._caller.request("GET", "/live")
+        self._sock = self._caller.sock.dup()  # the answer takes the first for itself
+        self._answer = self._caller.getresponse()
+        self.bytes = 0
+        self._thread = threading.Thread(target=self._read, daemon=True)
+        self._thread.start()
+
+    def _read(self) -> None:
+        with contextlib.suppress(OSError, http.client.HTTPException):  # we look away
+            while part := self._answer.read1(65_536):
+                self.bytes += len(part)
+
+    def leave(self) -> None:
+        """Look away."""
+        self._sock.shutdown(socket.SHUT_RDWR)
+        self._thread.join()
+        self._sock.close()
+        self._caller.close()
+
+
+def processor_s(pid: int) -> float:
+    """Seconds of processor that a process has used: proc(5), fields 14 and 15 of its stat."""
+    fields = Path(f"/proc/{pid}/stat").read_text(encoding="utf-8").rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / TICKS
+
+
+def loads(page: Page, url: str) -> tuple[list[float], list[float]]:
+    """First contentful paint, ms, and bytes over the wire, of so many fresh loads."""
+    paints, weights = [], []
+    for _ in range(LOADS):
+        page.goto(url)
+        expect(page.locator('body[data-live="yes"]')).to_have_count(1, timeout=FAR_MS)
+        paints.append(float(page.evaluate(PAINT)))
+        weights.append(float(page.evaluate(WEIGHT)))
+    return paints, weights
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spell:
+    """Some seconds of the run: shares of a processor, and how late its ticks were."""
+
+    run: float
+    page: float
+    late_ms: list[float]
+
+
+def spell(target: Target, pid: int, seconds: int) -> Spell:
+    """The next so many seconds of the run."""
+    page_s, before = processor_s(pid), target.seconds[-1]
+    told = target.listen_for(seconds)
+    return Spell(
+        run=(told[-1]["cpu_s"] - before["cpu_s"]) / seconds,
+        page=(processor_s(pid) - page_s) / seconds,
+        late_ms=late_ms(told),
+    )
+
+
+def measure(arguments: argparse.Namespace, folder: Path) -> None:
+    """Run and print."""
+    broker = Mosquitto(shutil.which("mosquitto") or "/usr/sbin/mosquitto", folder)
+    broker.start()
+    with ExitStack() as stack:
+        stack.callback(broker.kill)
+        target = stack.enter_context(Target(broker.port, folder))
+        target.listen_for(2)
+        url, pid = stack.enter_context(serving(folder, "--broker", f"127.0.0.1:{broker.port}"))
+        with browsing(found_browser() or "chromium") as browser:
+            paints, weights = loads(browser.new_page(), url)
+        print(
+            f"first paint on loopback: median {median(paints):.0f} ms, most {max(paints):.0f} ms "
+            f"of {LOADS} loads; page weight {max(weights) / 1000.0:.0f} kB"
+        )
+        alone, watched, seen = [], [], [0]
+        for _ in range(arguments.rounds):
+            alone.append(spell(target, pid, arguments.seconds))
+            viewers = [Viewer(url) for _ in range(arguments.viewers)]
+            watched.append(spell(target, pid, arguments.seconds))
+            seen = [viewer.bytes for viewer in viewers]
+            for viewer in viewers:
+                viewer.leave()
+        print(said(alone, watched, arguments.viewers))
+        print(f"each viewer read {min(seen) / arguments.seconds / 1000.0:.1f} kB a second or more")
+
+
+def said(alone: list[Spell], watched: list[Spell], viewers: int) -> str:
+    """How the run and the page fared, with viewers and without."""
+    words = ("alone", alone), (f"with {viewers} viewers", watched)
+    lines = []
+    for who, spells in words:
+        late = [ms for one in spells for ms in one.late_ms]
+        lines.append(
+            f"{who}: run at 4 ticks a second {median(one.run for one in spells):.2%} of a core, "
+            f"ticks late by p50 {percentile(late, 0.5):.1f}, p90 {percentile(late, 0.9):.1f} ms; "
+            f"page {median(one.page for one in spells):.2%} of a core"
+        )
+    ratio = median(one.run for one in watched) / median(one.run for one in alone)
+    return "\n".join((*lines, f"the run took {ratio:.2f} times as much with them"))
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--viewers", type=int, default=20)
+    parser.add_argument("--seconds", type=int, default=10)
+    parser.add_argument("--rounds", type=int, default=3)
+    with tempfile.TemporaryDirectory() as folder:
+        measure(parser.parse_args(), Path(folder))
+
+
+if __name__ == "__main__":
+    main()

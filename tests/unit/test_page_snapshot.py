@@ -1,0 +1,80 @@
+"""What the page is told as JSON: ready texts, in the scale that is shown."""
+
+import json
+from typing import Any
+
+from controller.core.batches import TemperState
+from controller.core.tempering import Temper
+from controller.link.settings import Remote
+from controller.page.snapshot import curve, snapshot
+from controller.view.board import Standing, View
+from controller.view.curve import Sample
+from controller.view.facts import facts_of
+from tests.helpers.moments import moment, state
+from tests.helpers.topics import told
+
+SAMPLES = (
+    Sample(run_s=0.0, phase="melt", bowl_c=20.0, bath_c=21.0, target_c=50.0),
+    Sample(run_s=90.0, phase="melt", bowl_c=None, bath_c=40.0, target_c=50.0),
+    Sample(run_s=150.0, phase="cool", bowl_c=43.21, bath_c=30.0, target_c=None),
+)
+
+
+def view(standing: Standing = Standing.LIVE, **changes: Any) -> View:  # noqa: ANN401 - any field of the state
+    facts = facts_of(told(moment(state(**changes))))
+    return View(facts=facts, standing=standing, age_s=1.0, samples=SAMPLES)
+
+
+def shown(given: View, *, fahrenheit: bool | None = None) -> dict[str, Any]:
+    read: dict[str, Any] = json.loads(snapshot(given, fahrenheit=fahrenheit, remote=Remote.OFF))
+    return read
+
+
+def test_the_curve_comes_column_by_column_with_its_phases() -> None:
+    assert json.loads(curve(view(), fahrenheit=None)) == {
+        "unit": "°C",
+        "minutes": [0.0, 1.5, 2.5],
+        "phases": [["melt", 0.0], ["cool", 2.5]],
+        "bowl": [20.0, None, 43.2],
+        "bath": [21.0, 40.0, 30.0],
+        "target": [50.0, 50.0, None],
+    }
+
+
+def test_everything_is_shown_in_the_scale_that_is_wished_for() -> None:
+    drawn = json.loads(curve(view(), fahrenheit=True))
+    assert (drawn["unit"], drawn["bowl"]) == ("°F", [68.0, None, 109.8])
+    facts = shown(view(), fahrenheit=True)
+    assert (facts["bowl"], facts["bath"], facts["bowl_target"]) == (
+        "109.8 °F",
+        "131.0 °F",
+        "122.0 °F",
+    )
+    assert facts["sentence"] == "Melting: 109.8 °F, on the way to 122.0 °F"
+
+
+def test_how_long_it_keeps_is_said_where_it_is_known() -> None:
+    def keeps(*keeps_s: float) -> object:
+        temper = TemperState(
+            verdict=Temper.IN_TEMPER, confidence=0.9, why="-", keeps_s=keeps_s, keeps_at_s=125.4
+        )
+        return shown(view(temper=temper))["keeps"]
+
+    inf = float("inf")
+    assert keeps(1800.0, 3000.0, 9000.0) == {"likely": "50 min", "least": "30 min"}
+    assert keeps(1800.0, inf, inf) == {"likely": "30 min or more", "least": "30 min"}
+    assert keeps(inf, inf, inf) is None
+    assert shown(view())["keeps"] is None
+
+
+def test_a_machine_that_was_never_heard_of_is_not_known() -> None:
+    assert shown(view())["known"]
+    empty = View(facts=facts_of({}), standing=Standing.NO_MACHINE, age_s=None, samples=())
+    told_ = shown(empty)
+    assert (told_["known"], told_["live"], told_["bowl"], told_["word"]) == (
+        False,
+        False,
+        "-",
+        "No machine",
+    )
+    assert json.loads(curve(empty, fahrenheit=None))["minutes"] == []
