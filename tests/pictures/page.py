@@ -13,7 +13,7 @@ import shutil
 import sys
 import tempfile
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -68,7 +68,7 @@ def scenes(film: list[Moment]) -> dict[str, tuple[int, Moment]]:
     """For each state the place in the film and the moment that is shown there."""
 
     def first(happened: str) -> int:
-        tests = {
+        tests: dict[str, Callable[[Moment], bool]] = {
             "melting": lambda m: m.state.run_s > 1500.0,
             "asking": lambda m: m.state.progress.ask is not None and m.state.run_s > 1500.0,
             "ready": lambda m: (

@@ -54,9 +54,13 @@ def test_everything_is_shown_in_the_scale_that_is_wished_for() -> None:
 
 
 def test_how_long_it_keeps_is_said_where_it_is_known() -> None:
-    def keeps(*keeps_s: float) -> object:
+    def keeps(least_s: float, likely_s: float, most_s: float) -> object:
         temper = TemperState(
-            verdict=Temper.IN_TEMPER, confidence=0.9, why="-", keeps_s=keeps_s, keeps_at_s=125.4
+            verdict=Temper.IN_TEMPER,
+            confidence=0.9,
+            why="-",
+            keeps_s=(least_s, likely_s, most_s),
+            keeps_at_s=125.4,
         )
         return shown(view(temper=temper))["keeps"]
 
