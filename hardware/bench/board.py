@@ -2,7 +2,7 @@
 
 Responsible for what lies where, and for opening every output once its host is silent, as a real
 board must; not for the protocol that carries it (board_server). Its map is our own; a machine file
-that fits it stands in hardware/README.md.
+that fits it stands in hardware/DRIVERS.md.
 """
 
 import math

@@ -8,6 +8,7 @@ from pathlib import Path
 from controller.files.machine_file import MachineFile, load_machine_file
 
 README = Path(__file__).resolve().parents[2] / "hardware" / "README.md"
+DRIVERS = README.with_name("DRIVERS.md")
 HWMON = 'kind = "hwmon"\nname = "tmp102"'
 ONE_WIRE = 'kind = "1-wire"\nid = "28-00000a1b2c3d"'
 BATH = "[attach.bath]\n"

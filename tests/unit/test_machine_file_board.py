@@ -15,7 +15,7 @@ from controller.guard.settings import PointAt
 
 ROOT = Path(__file__).resolve().parents[2]
 FILE = ROOT / "tests" / "helpers" / "board_machine.toml"
-README = ROOT / "hardware" / "README.md"
+README = ROOT / "hardware" / "DRIVERS.md"
 
 
 def loaded(folder: Path, *edits: tuple[str, str], text: str = "") -> MachineFile:

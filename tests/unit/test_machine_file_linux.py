@@ -23,7 +23,7 @@ from controller.files.machine_shape import MachineTable
 from controller.files.thermometer_shape import ThermometerAt
 from controller.ports import Quality
 from controller.wiring import thermometers_of
-from tests.helpers.kitchen_file import BATH, HWMON, ONE_WIRE, README, example, loaded
+from tests.helpers.kitchen_file import BATH, DRIVERS, HWMON, ONE_WIRE, README, example, loaded
 
 
 def further() -> str:
@@ -54,7 +54,7 @@ def test_what_the_page_says_is_taken_is_taken(tmp_path: Path) -> None:
 
 
 def test_every_key_of_a_machine_file_is_on_the_page() -> None:
-    page = README.read_text(encoding="utf-8")
+    page = README.read_text(encoding="utf-8") + DRIVERS.read_text(encoding="utf-8")
     every = set(keys_of(MachineTable)) - {"password"}  # refused, with a reason
     assert {key for key in every if not re.search(rf"\b{key}\b", page)} == set()
 
@@ -194,7 +194,7 @@ def test_a_level_switch_and_a_shafts_pulses_have_lines_of_their_own(tmp_path: Pa
 
 
 def test_the_pages_switches_and_load_are_taken(tmp_path: Path) -> None:
-    page = README.read_text(encoding="utf-8")
+    page = DRIVERS.read_text(encoding="utf-8")
     blocks = [
         page.partition(f"<!-- {name} -->")[2].partition("```toml\n")[2].partition("```")[0]
         for name in ("switches", "load")
