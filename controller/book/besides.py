@@ -11,8 +11,8 @@ from controller.core.scales import F_PER_K
 from controller.core.state import EventName, Mode
 from controller.core.words import mass_text, shown_temperature
 from controller.journal.records import Run, Sample
+from controller.report.summary import LEAST_WARMED_K
 
-LEAST_K = 0.05  # own engineering value: a smaller step of warmth is none
 PERCENT = 100.0
 
 
@@ -34,13 +34,6 @@ def held(run: Run) -> tuple[Sample, ...]:
     return tuple(one for one in run.samples if one.t_s >= ready_s and one.mode is Mode.RUNNING)
 
 
-def warmest_k(run: Run) -> float:
-    """How much warmer than its target the last phase was meant to be, at most; 0: it was not."""
-    plan_c = run.header.phases[-1].target_c if run.header.phases else math.nan
-    over_k = max((one.bowl_setpoint_c - plan_c for one in held(run)), default=0.0)
-    return over_k if over_k > LEAST_K else 0.0
-
-
 def degrees(span_k: float, *, fahrenheit: bool) -> str:
     """A span in the reader's degrees, to a tenth."""
     return f"{span_k * F_PER_K if fahrenheit else span_k:.1f}"
@@ -52,12 +45,12 @@ def _warmth(run: Run, *, fahrenheit: bool) -> Iterator[tuple[float, str]]:
     before_k = 0.0
     for sample in held(run):
         over_k = sample.bowl_setpoint_c - plan_c
-        if abs(over_k - before_k) <= LEAST_K or not math.isfinite(over_k):
+        if abs(over_k - before_k) <= LEAST_WARMED_K or not math.isfinite(over_k):
             continue
         span = degrees(over_k, fahrenheit=fahrenheit)
         if over_k > before_k:
             yield sample.t_s, f"it thickened, so the machine held the bowl {span} degrees warmer"
-        elif over_k > LEAST_K:
+        elif over_k > LEAST_WARMED_K:
             yield sample.t_s, f"it had thinned, so the bowl was only {span} degrees warmer"
         else:
             yield sample.t_s, "it had thinned, so the bowl was held at its target again"

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from datetime import timedelta
 from html import escape
 
-from controller.book.besides import besides, warmest_k
+from controller.book.besides import besides
 from controller.book.curve import NARROW, WIDE, Scene, curve
 from controller.book.finishing import Room, steps
 from controller.book.label import label_html
@@ -229,7 +229,7 @@ def _next(told: Told, room: Room) -> str:
 
 def _figures(told: Told) -> str:
     summary = told.summary
-    over = summary.working_overshoot_k if not warmest_k(told.run) else None
+    over = None if summary.warmed_k else summary.working_overshoot_k
     rows = [
         *(
             (f"Phase {one.name}", _phase(told, one.start_s, one.duration_s))

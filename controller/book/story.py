@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from controller.book.asked import Asked, questions, set_tests
-from controller.book.besides import degrees, held, warmest_k
+from controller.book.besides import degrees, held
 from controller.book.notes import Bloom, Gloss, Notes, SetTest, Snap
 from controller.book.traces import OF_KIND
 from controller.core.profile import Kind, Verdict
@@ -171,7 +171,7 @@ def _hold(told: Told) -> Iterator[str]:
     summary, band = told.summary, told.summary.hold_band
     if band is None or summary.ready_s is None:
         return
-    warmer_k = warmest_k(told.run)
+    warmer_k = summary.warmed_k
     off_k = max(abs(band.min_k), abs(band.max_k))
     if warmer_k:  # what was wanted had changed by then
         known = (one.bowl_c - one.bowl_setpoint_c for one in held(told.run))

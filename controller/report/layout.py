@@ -109,7 +109,11 @@ def _hold(summary: Summary, *, fahrenheit: bool) -> str:
     low = span_text(band.min_k, fahrenheit=fahrenheit, sign=True)
     high = span_text(band.max_k, fahrenheit=fahrenheit, sign=True)
     rms = span_text(band.rms_k, fahrenheit=fahrenheit)
-    return f"{low} to {high} around {target}, {rms} root mean square"
+    text = f"{low} to {high} around {target}, {rms} root mean square"
+    if summary.warmed_k:
+        warmer = span_text(summary.warmed_k, fahrenheit=fahrenheit)
+        text += f"; it was meant to be up to {warmer} warmer, for it thickened"
+    return text
 
 
 def _chocolate_rows(summary: Summary) -> tuple[Row, ...]:

@@ -88,6 +88,7 @@ class Summary:
     working_target_c: float
     working_overshoot_k: float | None  # over the working target, from rewarm on
     hold_band: Band | None
+    warmed_k: float  # so much warmer than that was it meant to be held at most, for it thickened
     trips: tuple[TripNote, ...]
     heat_asked_kwh: float  # from the nominal power
     energy_kwh: float | None  # what the element truly took

@@ -27,6 +27,7 @@ __all__ = ["Band", "Crystals", "PhaseTime", "Summary", "TripNote", "summarise", 
 
 J_PER_KWH = 3.6e6  # by definition: 1 kW times 3600 s
 PERCENT = 100.0
+LEAST_WARMED_K = 0.05  # own engineering value: the steps against thickening are larger
 REWARM = "rewarm"  # the phase that brings the bowl back up to the working temperature
 
 
@@ -53,6 +54,7 @@ def summarise(run: Run) -> Summary:
         working_target_c=header.phases[-1].target_c,
         working_overshoot_k=_overshoot_k(live, _working(header), header.phases[-1].target_c),
         hold_band=_hold_band(live, header, ready_s),
+        warmed_k=_warmed_k(live, header, ready_s),
         trips=tuple(_trip(n) for n in run.events if n.name == EventName.TRIP_LATCHED),
         heat_asked_kwh=(last.heat_j if last else 0.0) / J_PER_KWH,
         energy_kwh=truth.energy_j / J_PER_KWH if truth else None,
@@ -172,6 +174,18 @@ def _hold_band(live: tuple[Sample, ...], header: Header, ready_s: float | None) 
         return None
     rms_k = math.sqrt(math.fsum(off * off for off in off_k) / len(off_k))
     return Band(min_k=min(off_k), max_k=max(off_k), rms_k=rms_k)
+
+
+def _warmed_k(live: tuple[Sample, ...], header: Header, ready_s: float | None) -> float:
+    """How much warmer than its target the last phase was meant to be at most; 0: it was not."""
+    target_c = header.phases[-1].target_c
+    over_k = [
+        s.bowl_setpoint_c - target_c
+        for s in live
+        if ready_s is not None and s.t_s >= ready_s and s.mode is Mode.RUNNING
+    ]
+    most_k = max((span_k for span_k in over_k if math.isfinite(span_k)), default=0.0)
+    return most_k if most_k > LEAST_WARMED_K else 0.0
 
 
 def _trip(note: Note) -> TripNote:

@@ -4,13 +4,14 @@ from dataclasses import replace
 
 import pytest
 
-from controller.book.besides import besides, held, warmest_k
+from controller.book.besides import besides, held
 from controller.book.notes import Notes
 from controller.book.page import page
 from controller.book.story import sentences, tell
 from controller.core.state import EventName, Mode
 from controller.journal.reader import read_run
 from controller.journal.records import Note, Run
+from controller.report.summary import summarise, summary_text
 from tests.helpers.batch import write_batch
 
 TARGET_C = 31.5
@@ -100,17 +101,20 @@ def test_each_step_of_warmth_is_told_up_and_down_and_among_the_deeds(run: Run) -
 
 def test_what_is_held_warmer_on_purpose_is_not_called_off(run: Run) -> None:
     thick = warmed(run, (300.0, 0.3), (900.0, 0.6))
-    assert warmest_k(thick) == pytest.approx(0.6)
+    assert summarise(thick).warmed_k == pytest.approx(0.6)
+    text = summary_text(summarise(thick))
+    assert "it was meant to be up to 0.60 K warmer, for it thickened" in text
     said = " ".join(sentences(tell(thick, Notes())))
     assert "at last 0.6 degrees warmer, as it thickened, never more than 0 degrees off" in said
-    assert warmest_k(run) == 0.0
+    assert summarise(run).warmed_k == 0.0
+    assert "for it thickened" not in summary_text(summarise(run))
     assert "as it thickened" not in " ".join(sentences(tell(run, Notes())))
 
 
 def test_nothing_was_held_in_a_run_that_never_got_there_or_was_paused(run: Run) -> None:
     never = replace(run, events=())
     assert held(never) == ()
-    assert warmest_k(never) == 0.0
+    assert summarise(never).warmed_k == 0.0
     assert besides(never) == ()
     paused = replace(run, samples=tuple(replace(one, mode=Mode.PAUSED) for one in run.samples))
     assert held(paused) == ()
