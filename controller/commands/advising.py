@@ -6,9 +6,11 @@ Responsible for options and files; not for any figure (controller.planning.parts
 import argparse
 import sys
 
+from controller.core.records import replace
 from controller.errors import Exit, UsageError
 from controller.files.profile_file import load_profile
 from controller.planning.circuit import bill_lines
+from controller.planning.heater import SIZES_W
 from controller.planning.lines import wrapped
 from controller.planning.parts import SCALARS, order_of, parts_for
 from controller.planning.parts_sheet import FIRST, parts_sheet
@@ -46,5 +48,7 @@ def advised(options: argparse.Namespace) -> str:
         order = order_of(told, base, is_own=is_own)
     except ValueError as error:
         raise UsageError(f"--{error}.".replace("?.", "?")) from None
-    profile = load_profile(str(order.kind), order.machine)
+    # Whether a heater is strong enough is what the page tells; the profile is read with the most.
+    strong = replace(order.machine, heater_w=max(SIZES_W[-1], order.asked_w or 0.0))
+    profile = load_profile(str(order.kind), strong)
     return parts_sheet(parts_for(order, profile), fahrenheit=options.units == "F")

@@ -126,14 +126,20 @@ def stuck_on(belief: Belief, machine: Machine, profile: Profile, boils_c: float)
 
 
 def chosen(sizes: tuple[Heater, ...]) -> Heater | None:
-    """The least that is soon enough, for less spoils later; None where none of them will do."""
+    """The least that is soon enough, or beyond which more hardly helps; None where none will do.
+
+    The less power, the longer it takes to spoil anything.
+    """
     fit = [one for one in sizes if not lacks_of(one)]
     soon = [one for one in fit if one.melts_p90_s <= SOON_S]
-    for one in soon or fit:
-        twice = [more for more in fit if more.power_w >= 2.0 * one.power_w]
-        if soon or not twice or twice[0].melts_s >= (1.0 - SAVES) * one.melts_s:
-            return one
-    return None
+    helped_little = [one for one in fit if not _is_helped(one, fit)]
+    return min((*soon, *helped_little), key=lambda one: one.power_w, default=None)
+
+
+def _is_helped(one: Heater, fit: list[Heater]) -> bool:
+    """Whether twice the power, or as much as there is, melts much sooner."""
+    twice = [more for more in fit if more.power_w >= 2.0 * one.power_w] or fit[-1:]
+    return twice[0].melts_s < (1.0 - SAVES) * one.melts_s
 
 
 def lacks_of(one: Heater) -> tuple[str, ...]:

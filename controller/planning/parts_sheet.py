@@ -8,13 +8,14 @@ import math
 from collections.abc import Callable, Iterator
 
 from controller.core.words import mass_text, shown_temperature
-from controller.planning.heater import Heater, lacks_of, water_kg_for
+from controller.planning.heater import POTS, Heater, lacks_of, water_kg_for
 from controller.planning.lines import INDENT, wrapped
 from controller.planning.parts import SOLID_STATE, Parts
 from controller.planning.probe_budget import WINDOW_K, expanded_k, worst_k
 from controller.planning.relay_life import DROP_V, FIT_BATCHES, S_PER_H, batches, switches_per_h
 
 S_PER_MIN = 60.0
+BEYOND = 1.5  # times the largest machine of the bench
 SOME_MIN = 10.0  # shorter spans are told to a tenth
 Shown = Callable[[float], str]
 
@@ -73,6 +74,11 @@ def _pot(parts: Parts) -> Iterator[str]:
         f"{mass_text(machine.water_kg)} of water, vessel and bowl {machine.vessel_j_per_k:.0f} J/K,"
         f" losing {machine.loss_w_per_k:.1f} W/K with its lid on."
     )
+    if machine.batch_kg > BEYOND * POTS[-1][0]:
+        yield (
+            f"Much larger than any machine that the figures were tried on "
+            f"({mass_text(POTS[-1][0])}): take them for guesses, or plan rounds."
+        )
     if parts.order.assumed:
         yield f"Assumed, as it was not told: {', '.join(parts.order.assumed)}."
 
@@ -268,7 +274,7 @@ def _is_near(size: Heater, one: Heater) -> bool:
 
 
 def _melt(size: Heater) -> str:
-    return f"{size.melts_s / S_PER_MIN:.0f} min"
+    return _span(size.melts_s)
 
 
 def _span(seconds: float) -> str:

@@ -5,6 +5,7 @@ Responsible for tolerances by their standards and for adding them up; not for me
 """
 
 import math
+import re
 
 from msgspec import Struct
 
@@ -32,6 +33,7 @@ PLACE_K = 0.10  # what a probe reads beside what the bowl is, stirred
 HOLD_K = 0.05  # how far a held bowl sways: tests/benchmarks/control.py, two-hour hold, most
 CALIBRATED_K = 0.05  # left by two points, ice and steam or a reference
 AGES_K = 0.05  # until it is calibrated again
+_ELEMENT = re.compile(r"\bpt1000?")
 OWN = (0.005, 3.0)  # tolerances that anybody may write down, K
 
 
@@ -71,11 +73,11 @@ def probe_kind(text: str) -> ProbeKind:
     Raises:
         ValueError: that is none of them.
     """
-    words = text.casefold().replace("-", " ").split()
+    words = _ELEMENT.sub(" ", text.casefold().replace("-", " ")).split()
     if words in (["1", "wire"], ["1wire"], ["onewire"]):
         return ProbeKind(name="1-wire", first_k=ONE_WIRE_K, per_c=0.0, step_k=ONE_WIRE_STEP_K)
     meant = [word for word in words if word in PLATINUM]
-    rest = {"platinum", "class", "pt100", "pt1000", *meant}
+    rest = {"platinum", "class", *meant}
     if len(meant) == 1 and set(words) <= rest:
         first_k, per_c = PLATINUM[meant[0]]
         name = f"platinum, class {meant[0].upper()}"

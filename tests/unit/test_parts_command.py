@@ -19,6 +19,7 @@ from controller.planning.heater import (
     SIZES_W,
     SOON_S,
     Heater,
+    Stuck,
     chosen,
     heater,
     lacks_of,
@@ -89,19 +90,41 @@ def test_the_least_heater_that_is_soon_enough_is_chosen(machine: Machine) -> Non
     assert all(one.melts_p90_s > SOON_S for one in every if one.power_w < best.power_w)
 
 
-def test_a_batch_too_large_for_that_gets_the_one_beyond_which_power_helps_little(
-    machine: Machine,
-) -> None:
-    water_kg, vessel, loss = pot_for(6.0)
-    large = replace(
-        machine, batch_kg=6.0, water_kg=water_kg, vessel_j_per_k=vessel, loss_w_per_k=loss
+def a_size(power_w: float, melts_min: float, late_min: float, draws_a: float = 2.0) -> Heater:
+    """A heater of these figures."""
+    return Heater(
+        power_w=power_w,
+        draws_a=draws_a,
+        draws_high_a=draws_a,
+        melts_s=60.0 * melts_min,
+        melts_p90_s=60.0 * late_min,
+        melt_duty=0.2,
+        hold_duty=0.1,
+        pulse_k=0.1,
+        dry_k_per_min=30.0,
+        stuck=Stuck(spoils_s=200.0, boils_s=3000.0),
     )
-    every = sizes(large)
-    best = chosen(every)
-    assert best is not None
-    assert best.melts_p90_s > SOON_S
-    twice = next(one for one in every if one.power_w >= 2.0 * best.power_w)
-    assert twice.melts_s >= 0.75 * best.melts_s
+
+
+def test_where_more_power_hardly_helps_the_least_such_is_chosen() -> None:
+    # 800 W alone is done within the hour, and saves a minute over a fourth of the power.
+    flat = (a_size(200.0, 45.0, 63.0), a_size(400.0, 44.5, 62.0), a_size(800.0, 44.0, 60.0))
+    assert chosen(flat) == flat[0]
+    large = (a_size(200.0, 160.0, 230.0), a_size(400.0, 80.0, 110.0), a_size(800.0, 70.0, 98.0))
+    assert chosen(large) == large[1]
+    quick = (a_size(200.0, 40.0, 58.0), a_size(400.0, 20.0, 29.0), a_size(800.0, 10.0, 15.0))
+    assert chosen(quick) == quick[0]
+
+
+def test_no_size_that_draws_too_much_is_chosen() -> None:
+    assert chosen((a_size(2000.0, 20.0, 30.0, draws_a=18.0),)) is None
+    text = page("--batch", "20 kg", "--room", "8 C")
+    assert "Heater      NO: none of the usual sizes" in text or "Heater      2000 W" in text
+
+
+def test_a_batch_larger_than_any_that_was_tried_is_told_to_be_a_guess() -> None:
+    assert "take them for guesses" in page("--batch", "6 kg")
+    assert "take them for guesses" not in page("--batch", "4 kg")
 
 
 def test_more_power_melts_no_later_and_leaves_less_time_when_it_sticks(machine: Machine) -> None:
@@ -220,7 +243,7 @@ def test_what_makes_no_sense_is_refused_in_one_sentence(words: list[str], said: 
 
 def test_thermometers_go_by_several_spellings() -> None:
     assert probe_kind("1-wire") == probe_kind("1 Wire")
-    assert probe_kind("Pt100 class A") == probe_kind("platinum a")
+    assert probe_kind("Pt100 class A") == probe_kind("platinum a") == probe_kind("pt100A")
     assert probe_kind("±0.2 K") == probe_kind("0,2 K")
 
 

@@ -1,0 +1,144 @@
+"""A maker's whole way with one machine: a bench as files, its guard, hands and clock.
+
+Responsible for the stage on which each step is taken; not for any expectation.
+"""
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+from controller.commands.advising import advised
+from controller.commands.options import parser
+from controller.commissioning.naming import Seen
+from controller.commissioning.site import Site
+from controller.files.attach_shape import LinuxAttach
+from controller.files.machine_file import load_machine_file
+from controller.guard.messages import Status
+from controller.health.checks import examine
+from controller.health.finding import Finding, Place
+from controller.ports import Sensor
+from controller.wiring import Sources
+from controller.wiring.looking import _named, kernels_own
+from hardware.linux.looking import Thermometers
+from tests.helpers.commissioned import Kitchen, Scripted, machine_text, site_in
+
+TURNS = ("bath", "bowl", "guard")
+PLENTY_MB = 4000.0
+
+
+class Maker(Scripted):
+    """Somebody who does what is asked for, or what the test says instead."""
+
+    def __init__(self, kitchen: Kitchen) -> None:
+        """Willing."""
+        super().__init__()
+        self._kitchen = kitchen
+        self.warms = {turn: turn for turn in TURNS}
+        self.deeds = {
+            "Water covers": lambda: "yes",
+            "Let the cut-out trip": lambda: kitchen.hand("cut-out", "1"),
+            "reset it by hand": lambda: kitchen.hand("cut-out", "0"),
+            "Press the stop": lambda: kitchen.hand("stop-button", "1"),
+            "Release": lambda: kitchen.hand("stop-button", "0"),
+        }
+
+    def say(self, text: str) -> None:
+        """Read it, and warm the thermometer whose turn it is."""
+        super().say(text)
+        turn = next((one for one in TURNS if text.endswith(f"{one}'s turn.")), "")
+        for one in TURNS:
+            self._kitchen.hand(one, "33\n" if one == self.warms.get(turn) else "")
+
+
+class Workshop:
+    """The machine from its first page of advice on."""
+
+    def __init__(self, folder: Path, *advice: str) -> None:
+        """Write the machine file from what `bainward parts` says; nothing is shown yet."""
+        self.folder = folder
+        self.page = advised(parser().parse_args(["parts", *advice]))
+        sizes = self.page[self.page.index("[bath]\n") :]
+        text = machine_text()
+        head, rest = text.partition("[bath]\n")[0], text.partition("[fitted]")[2]
+        path = folder / "kitchen.toml"
+        path.write_text(f"{head}{sizes}\n[fitted]{rest}", encoding="utf-8")
+        self.path = path
+        self.kitchen = Kitchen(folder, "second-switch", "mains-live")
+        self.maker = Maker(self.kitchen)
+
+    def site(self) -> Site:
+        """The machine as its files say now."""
+        return site_in(self.folder, self.maker, self.kitchen.clock)
+
+    def rewrite(self, old: str, new: str) -> None:
+        """A change of the machine file."""
+        text = self.path.read_text(encoding="utf-8")
+        assert old in text
+        self.path.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+    @contextmanager
+    def thermometers(self) -> Iterator[tuple[Seen, ...]]:
+        """All that the kernel has, measured whenever the clock moves."""
+        machine_file = load_machine_file(self.path)
+        plan, guard = machine_file.attach, machine_file.guard
+        assert isinstance(plan, LinuxAttach)
+        assert guard is not None
+        own, plans = _named(plan, guard.probe)
+        clock = self.kitchen.clock
+        found = Thermometers(plans, clock.now_s, plan.root)
+        before = clock.due
+
+        def due(now_s: float) -> None:
+            before(now_s)
+            found.take()
+
+        found.take()
+        clock.due = due
+        try:
+            yield kernels_own(own, plans, found.sensors, plan.root)
+        finally:
+            clock.due = before
+
+    def health(self) -> dict[str, tuple[Finding, ...]]:
+        """What each check that isn't content found."""
+        return {check.what: many for check, many in examine(self._place()) if many}
+
+    def _place(self) -> Place:
+        machine_file = load_machine_file(self.path)
+        kitchen = self.kitchen
+
+        @contextmanager
+        def sensors() -> Iterator[Mapping[str, Sensor]]:
+            with self.thermometers() as seen:
+                yield {role: one.sensor for one in seen for role in one.roles if role != "guard"}
+
+        return Place(
+            machine_file=machine_file,
+            path=self.path,
+            records=self.folder / "runs",
+            now=kitchen.clock.wall(),
+            clock=kitchen.clock,
+            sources=Sources(
+                held_mb=lambda: 50.0,
+                left_mb=lambda: PLENTY_MB,
+                threads=lambda: (),
+                disk_left_mb=lambda: PLENTY_MB,
+                wall_s=lambda: 0.0,
+                boot_s=lambda: 0.0,
+            ),
+            is_synchronised=lambda: True,
+            thermometers=sensors,
+            ask_guard=self._status,
+            systemctl=lambda _words: "",
+            program=self.folder / "bainward",
+            root=self.folder / "root",
+        )
+
+    def _status(self) -> Status:
+        permit = self.kitchen.read(0.0)
+        return Status(
+            latched=self.kitchen.guard.latched,
+            heat=False,
+            bath_mc=round(1000 * permit.bath_c),
+            number=0,
+        )
