@@ -2,8 +2,8 @@
 
 Responsible for one request and one answer over a socket that a file's mode keeps to a user and a
 group; not for what follows of an announcement, nor for how many are taken (core/heeding). Nothing
-but announcements comes through, and they count as those over MQTT do: no interlock counts anew for
-them, and nothing here can start heat.
+but announcements comes through, and whether it may be left. They count as those over MQTT do: no
+interlock counts anew for them, and nothing here can start heat.
 """
 
 import os
@@ -16,6 +16,7 @@ from types import TracebackType
 from typing import Self
 
 from controller.core.announcement import HOW
+from controller.core.leaving import leave_of
 from controller.core.state import EventName
 from controller.errors import AccessError, BusyError, HardwareError, UsageError
 from controller.ports import Event, Moment, Question, Request, Source, Verb, announced
@@ -24,12 +25,14 @@ SUFFIX = ".hatch"
 MOST_BYTES = 256  # of a request, as of a plain command over MQTT
 # Own engineering values, not published.
 ANSWER_S = 15.0  # a run answers with its next tick, which may be slow on purpose
+ANSWER_BYTES = 4096  # of sentences for a person
 MOST_GUESTS = 8  # the one that came first goes when more come
 _SOCKET_MODE = 0o660
 _KIND = socket.SOCK_SEQPACKET | socket.SOCK_CLOEXEC
 TAKEN = "taken: "
 REFUSED = "refused: "
 ENDED = "the run has ended"
+HEARD = frozenset({Verb.ANNOUNCE, Verb.LEAVE})
 
 
 class Hatch:
@@ -89,8 +92,9 @@ class Hatch:
             except OSError:
                 data = b""
             request = _understood(data)
-            if request is not None and request.announcement is not None:
-                self._asked = (guest, request.announcement.words)
+            if request is not None:
+                said = request.announcement
+                self._asked = (guest, "" if said is None else said.words)
                 return (request,)
             _answer(guest, f"{REFUSED}say {HOW.removeprefix('announce ')}" if data else "")
         return ()
@@ -117,7 +121,10 @@ class Hatch:
 def _understood(data: bytes) -> Request | None:
     if len(data) > MOST_BYTES:
         return None
-    deed = announced(data.decode("utf-8", errors="replace"))
+    text = data.decode("utf-8", errors="replace")
+    if (for_s := leave_of(text)) is not None:
+        return Request(verb=Verb.LEAVE, source=Source.LINK, for_s=for_s)
+    deed = announced(text)
     if deed is None:
         return None
     return Request(verb=Verb.ANNOUNCE, source=Source.LINK, announcement=deed)
@@ -128,8 +135,10 @@ def _verdict(words: str, events: Sequence[Event]) -> str:
     for event in events:
         if event.name is EventName.DEED_ANNOUNCED and event.facts["deed"] == words:
             return TAKEN + words
+        if event.name is EventName.LEAVE_JUDGED and not words:
+            return f"{TAKEN}{event.facts['answer']}"
     for event in events:
-        if event.name is EventName.REQUEST_REFUSED and event.facts["verb"] == Verb.ANNOUNCE:
+        if event.name is EventName.REQUEST_REFUSED and event.facts["verb"] in HEARD:
             return f"{REFUSED}{event.facts['reason']}"
     return REFUSED + ENDED
 
@@ -208,7 +217,7 @@ def tell_run(path: Path, words: str) -> str:
             caller.settimeout(ANSWER_S)
             caller.connect(place)
             caller.send(words.encode())
-            answer = caller.recv(2 * MOST_BYTES).decode()
+            answer = caller.recv(ANSWER_BYTES).decode()
     except TimeoutError:
         raise UsageError(
             f"The run at {path} gave no answer within {ANSWER_S:g} s; look whether it still goes."

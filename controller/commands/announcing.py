@@ -43,22 +43,22 @@ def announce(options: argparse.Namespace) -> Exit:
     words = " ".join(options.deed)
     if announced(words) is None:
         raise UsageError(f"{words!r} is nothing that can be announced; write {HOW}.")
-    sys.stdout.write(f"The run takes it into account: {_told(_found(options.machine), words)}.\n")
+    sys.stdout.write(f"The run takes it into account: {told(found(options.machine), words)}.\n")
     return Exit.DONE
 
 
-def _found(machine: str | None) -> list[Path]:
+def found(machine: str | None) -> list[Path]:
     """The hatches that may be meant."""
-    found = hatches(tuple(dict.fromkeys((state_folder(), SYSTEM_STATE))))
+    known = hatches(tuple(dict.fromkeys((state_folder(), SYSTEM_STATE))))
     if machine is None:
-        return found
+        return known
     name = machine_meant(machine).machine.name
-    return [path for path in found if path.stem in {name, f"{name}{TRY}"}]
+    return [path for path in known if path.stem in {name, f"{name}{TRY}"}]
 
 
-def _told(found: list[Path], words: str) -> str:
+def told(known: list[Path], words: str) -> str:
     """Tell it to the only run there is; one that was killed may have left its socket."""
-    alive = [path for path in found if is_open(path)]
+    alive = [path for path in known if is_open(path)]
     if not alive:
         raise HardwareError(
             "No run goes on that could be told; start one with bainward run, or slowly on the "

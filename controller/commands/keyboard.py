@@ -8,6 +8,7 @@ from collections import deque
 from typing import TextIO
 
 from controller.core.announcement import HOW
+from controller.core.leaving import leave_of
 from controller.ports import Question, Request, Verb, announced
 
 WORDS = {
@@ -17,8 +18,8 @@ WORDS = {
     "acknowledge": Verb.ACKNOWLEDGE,
 }
 HELP = (
-    "Type pause, resume, stop, acknowledge, the word of an answer, or announce and what you "
-    "have just done, then Enter."
+    "Type pause, resume, stop, acknowledge, the word of an answer, announce and what you have just "
+    "done, or leave 20 min to ask whether it may be left, then Enter."
 )
 KEPT = 64
 AGAIN_S = 0.5
@@ -67,6 +68,8 @@ def request_of(line: str, ask: Question | None) -> Request | None:
     first, _, rest = line.casefold().partition(" ")
     if first == Verb.ANNOUNCE and (deed := announced(rest)) is not None:
         return Request(verb=Verb.ANNOUNCE, announcement=deed)
+    if (for_s := leave_of(line)) is not None:
+        return Request(verb=Verb.LEAVE, for_s=for_s)
     if ask is not None and line in {choice.word for choice in ask.choices}:
         return Request(verb=Verb.ANSWER, ask_id=ask.id, choice=line)
     return None

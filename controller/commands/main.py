@@ -49,6 +49,7 @@ COMMANDS = {
     "notify": ("notifying", "notify"),
     "page": ("paging", "page"),
     "announce": ("announcing", "announce"),
+    "leave": ("leaving", "leave"),
     "plan": ("planning", "plan"),
     "parts": ("advising", "advise"),
     "rescue": ("rescuing", "rescue"),

@@ -21,7 +21,7 @@ from controller.commands.ordeal_options import add_ordeal
 from controller.commands.page_options import add_page
 from controller.commands.parts_options import add_parts
 from controller.commands.planning_options import add_plan
-from controller.commands.rescue_options import add_rescue
+from controller.commands.rescue_options import add_leave, add_rescue
 from controller.commands.service_options import add_health, add_service
 from controller.commands.sweep_options import add_sweep
 from controller.commands.values import duration_s, names
@@ -122,6 +122,7 @@ def parser() -> argparse.ArgumentParser:
     add_demo(commands)
     _run(commands)
     _announce(commands)
+    add_leave(commands)
     _request(commands)
     add_watch(commands, BrokerAt)
     add_notify(commands, BrokerAt)

@@ -1,6 +1,6 @@
-"""The words of `bainward rescue`.
+"""The words of `bainward rescue` and `bainward leave`.
 
-Responsible for its options and their help; not for what they mean (rescuing).
+Responsible for their options and help; not for what they mean (rescuing, leaving).
 """
 
 import argparse
@@ -19,6 +19,20 @@ QUANTITIES = (
     ("room", "TEMP", "the room (as the machine's file says)"),
     ("tap", "TEMP", "cold water from the tap (as the machine's file says)"),
 )
+
+
+def add_leave(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the question whether a run may be left."""
+    command = commands.add_parser(
+        "leave",
+        help="ask a run whether you may leave it for a while",
+        description=(
+            "Asks a run on this computer whether you may leave it for a while, like 20 min: yes, "
+            "yes if you do something first, or no, and what to expect on return."
+        ),
+    )
+    command.add_argument("--machine", metavar="MACHINE", help="of several runs, this machine's")
+    command.add_argument("time", nargs="+", metavar="TIME", help="how long, like 20 min or 1 h")
 
 
 def add_rescue(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

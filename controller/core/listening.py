@@ -5,10 +5,11 @@ Responsible for handing each to its own rules; not for those rules (switches, re
 
 from controller.core.alarms import acknowledged
 from controller.core.heeding import heed
+from controller.core.leaving import HOW, MOST_S, may_leave
 from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.core.records import replace
-from controller.core.requests import consider
+from controller.core.requests import consider, refusal
 from controller.core.signals import Readings, Request, Verb
 from controller.core.start_proof import told_kind
 from controller.core.state import Alarm, Event, EventName, State
@@ -25,6 +26,9 @@ def listen(
             state, event = heed(state, request, machine)
             events.append(event)
             continue
+        if request.verb is Verb.LEAVE:
+            state = _asked_to_leave(state, profile, machine, request, events)
+            continue
         outcome = consider(request, state.mode, state.progress)
         events += outcome.events
         if outcome.acknowledge:
@@ -32,6 +36,20 @@ def listen(
         proof = told_kind(state.proof, outcome.events, profile)
         state = replace(state, mode=outcome.mode, progress=outcome.progress, proof=proof)
     return state
+
+
+def _asked_to_leave(
+    state: State, profile: Profile, machine: Machine, request: Request, events: list[Event]
+) -> State:
+    """Answer whoever wants to know; it changes nothing."""
+    if not 0.0 < request.for_s <= MOST_S:
+        events.append(refusal(request, f"a break is up to {MOST_S / 3600.0:.0f} h; say {HOW}"))
+        return state
+    answer = may_leave(state, profile, machine, request.for_s)
+    facts: dict[str, str | float | bool] = {"for_s": request.for_s, "by": str(request.source)}
+    facts |= {"may": str(answer.may), "answer": answer.text}
+    events.append(Event(name=EventName.LEAVE_JUDGED, facts=facts))
+    return replace(state, advice=replace(state.advice, leave=answer.text))
 
 
 def _acknowledge(state: State, request: Request, events: list[Event]) -> State:

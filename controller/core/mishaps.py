@@ -21,7 +21,7 @@ Bank = tuple[Crystals, ...]
 
 # Own engineering values, not published.
 GOLDEN = 0.6180339887498949  # spreads batches evenly, whatever else they differ in
-TEMPERED_V = (0.008, 0.03)  # of a batch that was in temper
+TEMPERED_V = (0.006, 0.03)  # of a batch that was in temper
 THICK_V = (0.04, 0.10)  # of one that flows no more
 TEMPERED_SITES = 0.6
 COOLING_S = 900.0  # from melted to where it was cooled to, about

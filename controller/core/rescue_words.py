@@ -5,8 +5,9 @@ Responsible for sentences; not for what is proposed (rescuing).
 
 import math
 
+from controller.core.actions import Act, Do, Done, Ending
 from controller.core.mishaps import Window
-from controller.core.rescuing import SURE, Act, Do, Done, Ending
+from controller.core.rescuing import SURE
 from controller.core.tempering import LEAST_V, MOST_V
 from controller.core.words import mass_text, shown_temperature
 

@@ -7,21 +7,20 @@ the least time, to within five minutes, then what takes the least chocolate.
 
 import math
 from collections.abc import Iterable, Iterator
-from enum import StrEnum
 from itertools import product
-from typing import NamedTuple
 
 from msgspec import Struct
 
+from controller.core.actions import Act, Action, Do, Done, Ending, Move
 from controller.core.ahead import Batch, Kitchen, filled, kept, led
 from controller.core.batches import EVEN
-from controller.core.mishaps import Window
+from controller.core.mishaps import Bank, Window
+from controller.core.profile import Phase
 from controller.core.tempering import BLUR, LEAST_V, MOST_UNSTABLE, MOST_V, spread_of
 
 # Own engineering values, not published.
 SURE = 0.72  # by limits so blurred: in the midst of the window it is 0.8 at most
 LEAST = 0.5  # less likely than not is proposed by nobody
-EVEN_S = 300.0  # times that differ by less count as equal
 EDGE_LN = 0.8  # batches differ more than those of the bank do
 LASTS_S = 600.0  # in temper for less is of no use
 CHECK_S = 300.0  # at its working temperature, until it can be tried
@@ -34,44 +33,9 @@ WARMS_S = (300.0, 900.0)
 SEEDS = (0.005, 0.01, 0.015, 0.02, 0.03, 0.05)  # over what is in the bowl
 COOLS_S = (120.0, 300.0, 600.0)
 TOP_UPS = (0.1, 0.2, 0.3, 0.5)
+DOSED = frozenset({Act.SEED, Act.MELT_SEED, Act.TOP_UP})
+TOPPED_HELD_K = 1.0  # the trade warms it by 0.3 to 1 K (common practice, no source)
 TOPPED_K = 2.0  # a top-up may warm the bowl so far over its working temperature
-
-
-class Act(StrEnum):
-    """What can be done."""
-
-    WAIT = "wait"
-    WARM = "warm"
-    COOL = "cool"
-    SEED = "seed"
-    TOP_UP = "top-up"
-    MELT = "melt"
-    MELT_SEED = "melt-and-seed"
-
-
-class Do(StrEnum):
-    """What hands or the machine do in one step of an action."""
-
-    LEAD = "lead"  # the bowl to a temperature
-    KEEP = "keep"  # it for a while
-    SEED = "seed"
-    POUR = "pour"  # melt in
-
-
-class Move(NamedTuple):
-    """One step of an action."""
-
-    do: Do
-    temp_c: float = math.nan  # of the bowl, or of what comes in
-    span_s: float = 0.0
-    share: float = 0.0  # of what comes in, over what was in the bowl
-
-
-class Action(Struct, frozen=True, kw_only=True):
-    """One possible action, step by step."""
-
-    act: Act
-    moves: tuple[Move, ...]
 
 
 class Means(Struct, frozen=True, kw_only=True):
@@ -84,34 +48,6 @@ class Means(Struct, frozen=True, kw_only=True):
 
 
 ALL = Means()
-
-
-class Done(NamedTuple):
-    """One step as it was fast-forwarded: what it took."""
-
-    move: Move
-    from_c: float  # the bowl before
-    takes_s: float
-    swapped_kg: float
-    added_kg: float
-
-
-class Ending(Struct, frozen=True, kw_only=True):
-    """What an action ends in."""
-
-    action: Action
-    steps: tuple[Done, ...]
-    confidence: float  # that it is in temper then, and ten minutes later
-    takes_s: float
-    added_kg: float
-    swapped_kg: float
-    form_v: tuple[float, float, float]  # a tenth, half, nine tenths; of the fat
-
-    @property
-    def cost(self) -> tuple[float, float, float]:
-        """What is compared: time to within five minutes, chocolate, then time as it is."""
-        whole = math.floor(self.takes_s / EVEN_S) if math.isfinite(self.takes_s) else math.inf
-        return whole, self.added_kg, self.takes_s
 
 
 def ahead_of(
@@ -149,12 +85,17 @@ def _chance(batch: Batch, weights: tuple[float, ...]) -> float:
     """How likely a batch is in temper."""
     if not math.isfinite(batch.spent_s):
         return 0.0
+    return likelihood(batch.bank, weights)
+
+
+def likelihood(bank: Bank, weights: tuple[float, ...]) -> float:
+    """How likely possible batches are in temper, by limits that are blurred on purpose."""
     return math.fsum(
         weight
         * _share_above(form_v, LEAST_V, EDGE_LN)
         * (1.0 - _share_above(form_v, MOST_V, EDGE_LN))
         * (1.0 - _share_above(unstable, MOST_UNSTABLE, EDGE_LN))
-        for (form_v, unstable, *_), weight in zip(batch.bank, weights, strict=True)
+        for (form_v, unstable, *_), weight in zip(bank, weights, strict=True)
     )
 
 
@@ -248,9 +189,27 @@ def top_up_share(kitchen: Kitchen, bowl_c: float, melt_c: float, most_c: float) 
     return max(0.0, most_c - bowl_c) / (melt_c - most_c) / kitchen.bowl_k_share
 
 
+def dosed(found: Iterable[Ending]) -> list[Ending]:
+    """Of each way to add something only the likeliest dose: a few grams are no matter."""
+    best: dict[Act, Ending] = {}
+    others = []
+    for one in found:
+        act = one.action.act
+        if act not in DOSED:
+            others.append(one)
+        elif act not in best or one.confidence > best[act].confidence:
+            best[act] = one
+    return [*others, *best.values()]
+
+
+def topped_most_c(phase: Phase) -> float:
+    """How warm a top-up may make the bowl of a phase for a moment, °C."""
+    return max(phase.warm_to_c or phase.bowl_target_c, phase.bowl_target_c + TOPPED_HELD_K)
+
+
 def cheapest(endings: Iterable[Ending]) -> Ending | None:
     """The cheapest that is sure enough; else the likeliest, if it is likelier than not."""
-    found = list(endings)
+    found = dosed(endings)
     sure = [one for one in found if one.confidence >= SURE]
     if sure:
         return min(sure, key=lambda one: one.cost)

@@ -70,6 +70,7 @@ class Verb(StrEnum):
     ACKNOWLEDGE = "acknowledge"
     ANSWER = "answer"
     ANNOUNCE = "announce"
+    LEAVE = "leave"  # asks whether the run may be left alone for a while
 
 
 class Source(StrEnum):
@@ -88,6 +89,7 @@ class Request(Struct, frozen=True, kw_only=True):
     ask_id: str = ""  # for ANSWER: which question; empty means the one that is open
     choice: str = ""  # for ANSWER: one of its choices' words
     announcement: Announcement | None = None  # for ANNOUNCE
+    for_s: float = 0.0  # for LEAVE: how long
     id: str = ""  # given by whoever waits for what came of it
 
 

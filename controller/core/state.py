@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from msgspec import Struct, field
 
+from controller.core.advice import SILENT, Advice
 from controller.core.batches import UNJUDGED, TemperState
 from controller.core.estimate import NOTHING, Belief, Estimate
 from controller.core.evidence import Memory
@@ -68,6 +69,8 @@ class EventName(StrEnum):
     DEED_ANNOUNCED = "deed_announced"
     BUTTON_PRESSED = "button_pressed"  # the stop button at the machine
     SIGHT_DECLARED = "sight_declared"
+    ADVICE_OFFERED = "advice_offered"
+    LEAVE_JUDGED = "leave_judged"  # somebody asked whether the run may be left alone
 
 
 class Event(Struct, frozen=True, kw_only=True):
@@ -184,6 +187,7 @@ class State(Struct, frozen=True, kw_only=True):
     estimate: Estimate = NOTHING
     outlook: Outlook = UNKNOWN
     temper: TemperState = UNJUDGED
+    advice: Advice = SILENT
     hands: Hands = field(default_factory=Hands)
     proof: Proof = PROVEN  # of the start: nothing heats before it
     switches: Switches = field(default_factory=Switches)

@@ -8,6 +8,7 @@ import math
 from collections.abc import Callable
 
 from controller.core import thresholds as th
+from controller.core.advising import advised
 from controller.core.alarms import noticed
 from controller.core.asking import Cooling
 from controller.core.batches import UNJUDGED
@@ -107,6 +108,7 @@ def tick(
     temper = judge_temper(state, profile, machine, readings)
     if temper is not state.temper:
         state = replace(state, temper=temper)
+    state = advised(state, profile, machine, events)
     _report(before, state, events)
     return state, commands, tuple(events)
 
@@ -149,6 +151,7 @@ def _judge(
         estimate=state.estimate,
         outlook=state.outlook,
         temper=state.temper,
+        advice=state.advice,
         hands=state.hands,
         proof=state.proof,
         switches=state.switches,

@@ -7,10 +7,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from controller.core.announcement import HOW
+from controller.core.leaving import HOW as HOW_LEAVE
+from controller.core.leaving import leave_of
 from controller.ports import Choice, Question, Request, Source, Verb, announced
 
 PLAIN_MAX_BYTES = 256
 REQUEST_MAX_BYTES = 2048
+_S_PER_MIN = 60.0
 
 _PLAIN = {verb.value: verb for verb in (Verb.STOP, Verb.PAUSE, Verb.ACKNOWLEDGE)}
 
@@ -44,7 +47,8 @@ WHY = {
     Refusal.TOO_LONG: f"A plain command has at most {PLAIN_MAX_BYTES} bytes.",
     Refusal.NOT_TEXT: "A plain command is UTF-8 text.",
     Refusal.UNKNOWN_WORD: (
-        "Send stop, pause, acknowledge, answer and one of the choices, or announce and a deed."
+        "Send stop, pause, acknowledge, answer and one of the choices, announce and a deed, or "
+        f"{HOW_LEAVE}."
     ),
     Refusal.UNKNOWN_DEED: f"Send {HOW}.",
     Refusal.NO_QUESTION: "Nothing is asked just now.",
@@ -97,6 +101,9 @@ def judge(payload: bytes, *, retained: bool, ask: Question | None) -> Accepted |
     word, _, rest = text.strip().casefold().partition(" ")
     if word == Verb.ANSWER.value:
         return _answer(rest.strip(), ask)
+    if (for_s := leave_of(text)) is not None:
+        request = Request(verb=Verb.LEAVE, source=Source.LINK, for_s=for_s)
+        return Accepted(request=request, word=f"leave {for_s / _S_PER_MIN:g} min")
     return _announced(rest) if word == Verb.ANNOUNCE.value else _plain(word, rest)
 
 

@@ -15,7 +15,8 @@ from controller.core.state import EventName, Mode
 from controller.link.commands import WHY, Accepted, Refusal
 from controller.link.inbox import Inbox
 from controller.link.settings import Remote
-from controller.link.tree import NO_ANSWER, NOTHING
+from controller.link.temper_rows import NOTHING
+from controller.link.tree import NO_ANSWER
 from controller.link.wishes import Gate, Wish, judge_wish, wish_of
 from controller.ports import Event, Question, Request, Verb
 

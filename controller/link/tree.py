@@ -14,16 +14,15 @@ from typing import Protocol
 from controller.core.alarms import is_present
 from controller.core.interlocks import Cause
 from controller.core.lacks import mode_text
-from controller.core.profile import Profile, Verdict
+from controller.core.profile import Profile
 from controller.core.scales import in_fahrenheit
 from controller.core.state import Mode
-from controller.core.tempering import Temper
 from controller.core.words import headline, notice_sentence, trip_sentence
 from controller.link.homie import Datatype, Property, Rhythm, boolean, choices, number
 from controller.link.slope import Slope
+from controller.link.temper_rows import NOTHING, TEMPER
 from controller.ports import Moment, Question
 
-NOTHING = "none"  # Homie's empty string is one zero byte; a word reads better on a phone
 NO_ANSWER = json.dumps({"id": NOTHING, "result": NOTHING, "reason": "", "at": ""})
 COMMAND = "control/command"
 REQUEST = "control/request"
@@ -106,7 +105,7 @@ def tree(
         *(_LOAD if has_load else ()),
         *_run(profile, run_id, fahrenheit=fahrenheit),
         *_ready(began_utc),
-        *_TEMPER,
+        *TEMPER,
         *_QUESTIONS,
         *_SAFETY,
         *_control(desk),
@@ -125,7 +124,7 @@ def _control(desk: Answering) -> tuple[Property, ...]:
     return (
         _string(
             path=COMMAND,
-            name="Command: stop, pause, acknowledge, answer and a word, or announce and a deed",
+            name="Command: stop, pause, acknowledge, or answer, announce, leave and words",
             settable=True,
             retained=False,
             value=lambda _: None,
@@ -295,13 +294,6 @@ def _left(moment: Moment) -> str | None:
     return str(max(0, int(left_s))) if math.isfinite(left_s) else None
 
 
-def _keeps(moment: Moment, which: int) -> str | None:
-    """Seconds for which it stays in temper; none where that is hours, or nobody knows."""
-    temper, run_s = moment.state.temper, moment.state.run_s
-    left_s = temper.keeps_s[which] - (run_s - temper.keeps_at_s)
-    return str(max(0, int(left_s))) if math.isfinite(left_s) else None
-
-
 def _wall(began_utc: str, run_s: float) -> str | None:
     """A moment of the run as ISO 8601 to the minute; None while it is not known."""
     if not (began_utc and math.isfinite(run_s)):
@@ -346,49 +338,6 @@ def _heating(ask: Question) -> str:
 
 
 _LOAD = (_float(path="stirrer/load", name="Stirrer load at the shaft", unit="W", value=_load),)
-
-_TEMPER = (
-    _enum(
-        path="temper/verdict",
-        name="What the crystals are, as far as that can be told",
-        format=choices(Temper),
-        value=lambda m: m.state.temper.verdict.value,
-    ),
-    _integer(
-        path="temper/confidence",
-        name="How likely that is",
-        unit="%",
-        format="0:100",
-        rhythm=_EACH_10_S,
-        value=lambda m: str(round(m.state.temper.confidence * _PERCENT)),
-    ),
-    _string(
-        path="temper/why",
-        name="What says so",
-        rhythm=_EACH_10_S,
-        value=lambda m: m.state.temper.why or NOTHING,
-    ),
-    _integer(
-        path="temper/working-time-least",
-        name="It stays in temper for so long at least",
-        unit="s",
-        rhythm=_EACH_10_S,
-        value=lambda m: _keeps(m, 0),
-    ),
-    _integer(
-        path="temper/working-time",
-        name="It stays in temper for so long most likely",
-        unit="s",
-        rhythm=_EACH_10_S,
-        value=lambda m: _keeps(m, 1),
-    ),
-    _enum(
-        path="temper/set-test",
-        name="What the set test said",
-        format=choices(Verdict),
-        value=lambda m: m.state.progress.verdict.value,
-    ),
-)
 
 _QUESTIONS = (
     _string(path="ask/question", name="Question", value=_asked(lambda ask: ask.text)),

@@ -14,7 +14,8 @@ from controller.core.interlocks import PRIORITIES
 from controller.core.profile import Verdict
 from controller.core.state import EventName, Mode
 from controller.core.tempering import Temper
-from controller.link.tree import ASK_ID, NOTHING
+from controller.link.temper_rows import NOTHING
+from controller.link.tree import ASK_ID
 from controller.push.message import Message, cleaned
 from controller.push.settings import Kind
 

@@ -146,6 +146,14 @@ STOPPED_FOR_GOOD = "stopped: heat and stirrer are off"
 _MARKS = {"high": "ALARM", "medium": "attention", "low": "note"}
 
 
+def _advised(event: Event) -> str:
+    """The line for advice, and for the answer to whoever wants to leave it."""
+    facts = event.facts
+    if event.name is EventName.ADVICE_OFFERED:
+        return f"advice: {facts['advice']}"
+    return f"may you leave it for {duration_text(float(facts['for_s']))}? {facts['answer']}"
+
+
 def _seen(event: Event) -> str:
     """The line for an alarm that is no trip, for what can't be seen, and for time that is over."""
     facts = event.facts
@@ -156,6 +164,8 @@ def _seen(event: Event) -> str:
         return f"{facts['what']} {facts['action']}"
     if event.name is EventName.SIGHT_DECLARED:
         return f"no {facts['not_fitted']}: {facts['unseen']} can't be seen"
+    if event.name in {EventName.ADVICE_OFFERED, EventName.LEAVE_JUDGED}:
+        return _advised(event)
     if event.name is EventName.ALARM_RETURNED:
         return f"over: {str(facts['cause']).replace('-', ' ')}"
     held = "heat is held back. " if facts["heat_withheld"] else ""
@@ -181,6 +191,8 @@ def _told(event: Event, state: State) -> str | None:
             | EventName.BUTTON_PRESSED
             | EventName.SIGHT_DECLARED
             | EventName.QUESTION_TIMED
+            | EventName.ADVICE_OFFERED
+            | EventName.LEAVE_JUDGED
         ):
             return _seen(event)
         case EventName.PHASE_OVERRAN:

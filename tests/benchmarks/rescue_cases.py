@@ -11,12 +11,13 @@ from copy import deepcopy
 from random import Random
 from typing import NamedTuple
 
+from controller.core.actions import Do, Ending, Move
 from controller.core.ahead import Batch, kitchen_of
 from controller.core.chocolate import content_of
 from controller.core.machine import Machine
 from controller.core.mishaps import BY_WORD, Told, Window, window_of
 from controller.core.profile import Kind
-from controller.core.rescuing import Do, Ending, Move, cheapest, endings
+from controller.core.rescuing import cheapest, endings
 from controller.core.thermal import begin, prior_of
 from controller.files.profile_file import load_profile
 from controller.wiring import machine_meant

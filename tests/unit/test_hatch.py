@@ -147,3 +147,15 @@ def test_a_folder_that_cannot_be_made_is_a_sentence(tmp_path: Path) -> None:
         Hatch(tmp_path / "file" / "kitchen.hatch"),
     ):
         pass
+
+
+def test_whether_it_may_be_left_is_answered_in_full(place: Path) -> None:
+    long_ = "Yes. " + "It stays in temper. " * 40
+    facts: dict[str, str | float | bool] = {"for_s": 1200.0, "by": "link", "answer": long_}
+    with Hatch(place) as hatch:
+        thread, heard = asking(place, "leave 20 min")
+        (request,) = until(lambda: hatch.take(0.0, None))
+        hatch.tell(moment(events=(Event(name=EventName.LEAVE_JUDGED, facts=facts),)))
+        thread.join()
+    assert request == Request(verb=Verb.LEAVE, source=Source.LINK, for_s=1200.0)
+    assert heard == [long_]

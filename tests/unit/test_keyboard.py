@@ -142,3 +142,8 @@ def test_ctrl_d_at_a_terminal_does_not_end_the_listening() -> None:
     keyboard = Keyboard(typed, io.StringIO())
     assert ended.wait(SOON_S)
     assert [request.verb for request in keyboard.take(0.0, None)] == [Verb.STOP]
+
+
+def test_whether_it_may_be_left_is_asked_at_the_keyboard() -> None:
+    assert request_of("Leave 20 min", None) == Request(verb=Verb.LEAVE, for_s=1200.0)
+    assert request_of("leave 9 h", None) is None

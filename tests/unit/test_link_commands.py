@@ -51,6 +51,16 @@ REFUSED = [
 ]
 
 
+def test_whether_it_may_be_left_is_asked_in_plain_words() -> None:
+    verdict = judge(b" Leave 20 min\n", retained=False, ask=SET_TEST)
+    assert isinstance(verdict, Accepted)
+    assert verdict.request == Request(verb=Verb.LEAVE, source=Source.LINK, for_s=1200.0)
+    assert verdict.word == "leave 20 min"
+    assert not verdict.adds_energy
+    for payload in (b"leave", b"leave 20", b"leave 9 h", b"leave now"):
+        assert judge(payload, retained=False, ask=None) is Refusal.UNKNOWN_WORD
+
+
 @pytest.mark.parametrize(("payload", "verb", "choice"), TAKEN)
 def test_plain_words_that_lower_risk_are_taken(payload: bytes, verb: Verb, choice: str) -> None:
     verdict = judge(payload, retained=False, ask=SET_TEST)

@@ -32,6 +32,14 @@ def description(rows: tuple[Property, ...] = ROWS) -> str:
     return describe(rows, name="Kitchen", nodes=NODES)
 
 
+CONTROL = {
+    "control/command": None,
+    "control/request": None,
+    "control/response": '{"id": "none", "result": "none", "reason": "", "at": ""}',
+    "control/token": "none",
+}
+
+
 def test_a_run_at_work_is_shown_in_full() -> None:
     given = moment(state(outlook=SOON), shaft_rpm=29.6, load_w=1.234)
     assert shown(given) == {
@@ -64,7 +72,9 @@ def test_a_run_at_work_is_shown_in_full() -> None:
         "temper/why": "none",
         "temper/working-time-least": None,
         "temper/working-time": None,
+        "temper/advice": "none",
         "temper/set-test": "none",
+        "temper/leave": "none",
         "ask/question": "none",
         "ask/choices": "none",
         "ask/heating": "none",
@@ -72,10 +82,7 @@ def test_a_run_at_work_is_shown_in_full() -> None:
         "safety/tripped": "false",
         "safety/cause": "none",
         "safety/heartbeat": "1000",
-        "control/command": None,
-        "control/request": None,
-        "control/response": '{"id": "none", "result": "none", "reason": "", "at": ""}',
-        "control/token": "none",
+        **CONTROL,
     }
 
 

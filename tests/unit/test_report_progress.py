@@ -229,6 +229,20 @@ def test_a_terminal_without_our_signs_shows_question_marks() -> None:
             ),
             "5 min are over: look now, and answer set-test [clean, streaked]",
         ),
+        (
+            Event(
+                name=EventName.ADVICE_OFFERED,
+                facts={"matter": "rescue", "advice": "Add seed (10 min, 30 g)."},
+            ),
+            "advice: Add seed (10 min, 30 g).",
+        ),
+        (
+            Event(
+                name=EventName.LEAVE_JUDGED,
+                facts={"for_s": 1200.0, "by": "local", "may": "no", "answer": "No. It waits."},
+            ),
+            "may you leave it for 20 min? No. It waits.",
+        ),
     ],
 )
 def test_what_nothing_else_shows_is_a_line_of_its_own(event: Event, line: str) -> None:

@@ -1,0 +1,36 @@
+"""What a run advises beside its questions: the record.
+
+Responsible for the shape; not for what is advised (advising, leaving).
+"""
+
+import math
+from enum import StrEnum
+
+from msgspec import Struct
+
+from controller.core.actions import Action, Ending
+
+
+class Matter(StrEnum):
+    """What advice is about."""
+
+    NONE = "none"
+    RESCUE = "rescue"  # out of temper
+    TOP_UP = "top-up"  # it thickens, and warmth is spent
+    WATER = "water"  # or something in the stirrer's way
+
+
+class Advice(Struct, frozen=True, kw_only=True):
+    """What is advised, and what is being thought through for it, an action a tick."""
+
+    matter: Matter = Matter.NONE
+    text: str = ""
+    at_s: float = -math.inf  # run time at which it was said
+    began_s: float = -math.inf  # and from which it was thought about
+    left: tuple[Action, ...] = ()  # still to be fast-forwarded
+    found: tuple[Ending, ...] = ()
+    seen: object = None  # the estimate of temper that was looked at
+    leave: str = ""  # the answer to whoever asked whether it may be left
+
+
+SILENT = Advice()
