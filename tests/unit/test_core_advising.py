@@ -1,5 +1,7 @@
 """Advice while a batch is held: a rescue where temper is lost, a top-up where it thickens."""
 
+from typing import Any
+
 import pytest
 
 from controller.core.advice import Matter
@@ -29,7 +31,7 @@ def warmed_to(warm_to_c: float | None) -> Profile:
 COOL_HOLD = warmed_to(None)
 
 
-def held(form_v: float, verdict: Temper, **changes: object) -> State:
+def held(form_v: float, verdict: Temper, **changes: Any) -> State:  # noqa: ANN401 - any field
     """A run that is held at work, its batch with so much form V."""
     temper = TemperState(
         verdict=verdict,

@@ -10,7 +10,8 @@ from controller.core.profile import Verdict
 from controller.core.state import Event, EventName
 from controller.link.chronicle import line
 from controller.link.publisher import LONGEST
-from controller.link.tree import NOTHING, tree
+from controller.link.temper_rows import NOTHING
+from controller.link.tree import tree
 from controller.push.message import LONGEST_BYTES, Message, cleaned
 from controller.push.settings import Kind
 from controller.push.telling import FIRST, FLEETING, MOST_ALERTS, NEWS, THEN, Facts, hear, is_kept
