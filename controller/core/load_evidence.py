@@ -14,11 +14,14 @@ MELTED_FROM_C = 36.5  # on dark chocolate's scale: nothing is solid there that t
 PER_KILOKELVIN = 3.6  # 30 kJ/mol over the gas constant, in thousands of kelvins
 PER_KILOKELVIN_SD = 0.9
 READ_SD = 0.03  # logarithm of one reading, what it has in common with the next one included
+ABOVE_SD = 0.1  # the same of one that is above what is believed
+SURPRISE = 2.5  # so many deviations below, and what was believed was wrong
+SLOPES = (1.8, 5.4)  # two deviations about the usual: 15 to 45 kJ/mol
 FLOOR_SD = 0.025
-SIZE_UNSURE = 0.5  # of what was added may be otherwise than told
+SIZE_UNSURE = 0.3  # of what was added may be otherwise than told
 ANY_SD = 10.0
 LEAST_W = 0.01
-KNOWN_SD = 0.15  # a melt known no better says nothing
+KNOWN_SD = 0.2  # a melt known no better says nothing
 REFERENCE_PER_K = 1000.0 / 313.15  # rheometers measure chocolate at 40 °C
 
 
@@ -42,19 +45,29 @@ def cold_of(temp_c: float) -> float:
 
 
 def learned(melt: Melt, load_w: float, temp_c: float, rpm: float) -> Melt:
-    """The line after one more reading of a batch without crystals."""
+    """The line after one more reading of a batch that should have no crystals.
+
+    Whatever is left of them only thickens, so a reading below the line counts for more than one
+    above it, and one far below says that all before it had some.
+    """
     if rpm != melt.at_rpm:
         melt = Melt(slope=melt.slope, var_slope=melt.var_slope, at_rpm=rpm)
     cold = cold_of(temp_c)
+    off = math.log(load_w) - melt.level - melt.slope * cold
     to_level = melt.var_level + cold * melt.cov
     to_slope = melt.cov + cold * melt.var_slope
-    total = to_level + cold * to_slope + READ_SD * READ_SD
-    off = math.log(load_w) - melt.level - melt.slope * cold
+    whole = to_level + cold * to_slope
+    read_sd = READ_SD if off < 0.0 else ABOVE_SD
+    var_level = melt.var_level
+    if off < 0.0 and off * off > SURPRISE * SURPRISE * (whole + READ_SD * READ_SD):
+        var_level, to_level, whole = (one + off * off for one in (var_level, to_level, whole))
+    total = whole + read_sd * read_sd
     by_level, by_slope = to_level / total, to_slope / total
+    least, most = SLOPES
     return Melt(
         level=melt.level + by_level * off,
-        slope=melt.slope + by_slope * off,
-        var_level=max(melt.var_level - by_level * to_level, FLOOR_SD**2),
+        slope=min(max(melt.slope + by_slope * off, least), most),
+        var_level=max(var_level - by_level * to_level, FLOOR_SD**2),
         cov=melt.cov - by_level * to_slope,
         var_slope=max(melt.var_slope - by_slope * to_slope, 0.0),
         at_rpm=melt.at_rpm,

@@ -8,30 +8,29 @@ nothing can be known; not for one batch's course (crystallising) nor for what is
 
 import math
 
-from controller.core.batches import COUNT, EVEN, NO_SPREAD, QUIET_W, TRAITS, UNJUDGED, TemperState
+from controller.core.batches import EVEN, NO_SPREAD, QUIET_W, TRAITS, UNJUDGED, TemperState
 from controller.core.crystallising import LUMP_SOLID, Crystals, grown, joined
 from controller.core.estimate import Belief
 from controller.core.keeping import keeps_s
-from controller.core.load_evidence import MELTED_FROM_C, excess, filled, learned
+from controller.core.load_evidence import filled
 from controller.core.machine import Machine
-from controller.core.profile import Action, Profile, Verdict
+from controller.core.profile import Action, Profile
 from controller.core.records import replace
-from controller.core.seeding import WAIT_S, awaited, is_doubted, led
-from controller.core.signals import Quality, Readings
+from controller.core.seeding import WAIT_S, awaited, likely, watched
+from controller.core.signals import Readings
 from controller.core.state import State
+from controller.core.temper_load import SEED_SHOWS, loaded
+from controller.core.temper_tested import is_tested, overruled, tested
 from controller.core.tempering import (
-    LEAST_V,
     MELTING,
-    MOST_UNSTABLE,
-    MOST_V,
     UNSURE,
+    UNTIL_MELTED,
     Temper,
     Unseen,
     chances_of,
     has_arrived,
     spread_of,
     unseen_text,
-    verdict_of,
     warmed_text,
     why_text,
 )
@@ -45,20 +44,11 @@ STEPS_MOST = 20  # no run has a longer gap between two ticks
 SOON_FROM_C = 33.0  # on dark chocolate's scale: form V may be melting
 MELTED_C = 42.0  # warmer, and whatever was not known of it no longer matters
 BLIND_MOST_S = 120.0
-SEED_SHOWS = 1e-3  # lumps or crystals that would spoil what is learned of the melt
-LOAD_LAG_S = 45.0
-JUMP = 0.6  # of the load's logarithm between two looks
 QUIET_SD_W = 1.5
 LEADS_MOST_K = 3.0
 HEAT_MEMORY_S = 900.0  # heat in no model stays wrong for so long, if it is wrong
 EVEN_SHARE = 0.01  # of the weights goes back to even at each look
 KEEPS_EVERY_S = 600.0  # how long it keeps is worked out anew so often
-TEST_S = 600.0  # a set test says for so long what it is
-TEST_TRUST = 0.97
-TEST_DOUBT = 0.05  # weight left to batches that a test speaks against
-INSIDE = 0.15  # batches that a clean test proves wrong are put so far inside the limits
-TESTED_SITES = 0.6
-LEAST_LEFT = 0.02
 
 
 def judge_temper(
@@ -117,8 +107,8 @@ def _looked(
     is_stirred = state.stirrer_rpm > 0.0
     bank = _followed(before, 0.5 * (before.dark_c + dark_c), span_s, is_stirred=is_stirred)
     weights = _weighed(before, belief, bank, span_s)
-    after = _seed_weighed(replace(before, bank=bank, weights=weights), state, belief, span_s)
-    after = _filled(after, state, belief)
+    after = _seed_watched(replace(before, bank=bank, weights=weights), state, belief, span_s)
+    after = _seed_weighed(_filled(after, state, belief), state)
     bank = after.bank
     if state.progress.phase == 0:  # what there was before the batch was melted no longer counts
         bank = tuple((*one[:4], 0.0) for one in bank)
@@ -126,10 +116,14 @@ def _looked(
     unseen = before.unseen
     if unseen is Unseen.NOTHING and blind_s > BLIND_MOST_S:
         unseen = Unseen.BLIND
-    if dark_c >= MELTED_C and unseen in _UNTIL_MELTED:
-        unseen, blind_s = Unseen.NOTHING, 0.0
+    tested_s = after.tested_s
+    if dark_c >= MELTED_C:
+        tested_s = -math.inf
+        if unseen in UNTIL_MELTED:
+            unseen, blind_s = Unseen.NOTHING, 0.0
     after = replace(
         after,
+        tested_s=tested_s,
         ask=state.progress.ask,
         bank=bank,
         unseen=unseen,
@@ -139,7 +133,7 @@ def _looked(
         solid=belief.solid,
         blind_s=blind_s,
     )
-    after = _tested(_loaded(after, state, belief, readings, span_s), state)
+    after = tested(loaded(after, state, belief, readings, span_s), state)
     return _said(after, state, profile)
 
 
@@ -151,36 +145,46 @@ def _filled(temper: TemperState, state: State, belief: Belief) -> TemperState:
     bank, seed = temper.bank, temper.seed
     is_set = belief.solid > temper.solid
     if is_set:
-        seed = seed or awaited(belief, part * belief.in_bowl, state.bowl_c)
-        seed = None if seed is None else replace(seed, until_s=state.run_s + WAIT_S)
-    if not (is_set and temper.doubts_seed):
+        seed = seed or awaited(belief, part * belief.in_bowl, state.bowl_c, is_in=True)
+        seed = None if seed is None else replace(seed, said_s=state.run_s)
+    if seed is not None or not (is_set and temper.doubts_seed):
         bank = tuple(joined(one, part, is_set=is_set) for one in bank)
     return replace(
         temper,
         bank=bank,
         unseeded=(temper.bank, temper.melt),
         seed=seed,
+        seeded_s=state.run_s if is_set else temper.seeded_s,
         melt=filled(temper.melt, part),
     )
 
 
-def _seed_weighed(before: TemperState, state: State, belief: Belief, span_s: float) -> TemperState:
-    """After a look at seed that was announced: it came, it didn't, or it is too soon to say."""
-    if before.seed is None:
-        ask = state.progress.ask
-        if ask is None or ask.action is not Action.ADD_SEED:
-            return before
-        return replace(before, seed=awaited(belief, ask.share or 0.0, belief.mean[BOWL]))
-    check = led(before.seed, belief, span_s)
-    if state.run_s < check.until_s:
-        return replace(before, seed=check)
-    if not is_doubted(check, belief.mean[BOWL]):
-        return replace(before, seed=None)
+def _seed_watched(before: TemperState, state: State, belief: Belief, span_s: float) -> TemperState:
+    """After a look at seed that was asked for, and may be in already."""
+    if before.seed is not None:
+        seed = watched(before.seed, belief, state.bowl_c, state.run_s, span_s)
+        return replace(before, seed=seed)
+    ask = state.progress.ask
+    if ask is None or ask.action is not Action.ADD_SEED or ask is before.ask:
+        return before
+    return replace(before, seed=awaited(belief, ask.share or 0.0, belief.mean[BOWL], is_in=False))
+
+
+def _seed_weighed(before: TemperState, state: State) -> TemperState:
+    """After seed was watched for long enough: how likely it is in; else it is too soon to say."""
+    check, ask = before.seed, state.progress.ask
+    if check is None:
+        return before
+    if not check.is_said:
+        is_asked = ask is not None and ask.action is Action.ADD_SEED
+        return before if is_asked else replace(before, seed=None)
+    if state.run_s < check.said_s + WAIT_S:
+        return before
+    after = replace(before, seed=None, came=likely(check), unseeded=None)
+    if not after.doubts_seed:
+        return after
     bank, melt = before.unseeded or (before.bank, before.melt)
-    return replace(before, seed=None, doubts_seed=True, bank=bank, melt=melt)
-
-
-_UNTIL_MELTED = frozenset({Unseen.BLIND, Unseen.CUT, Unseen.LOAD, Unseen.TEST})
+    return replace(after, bank=bank, melt=melt)
 
 
 def _followed(
@@ -233,92 +237,12 @@ def _weighed(
     return tuple(weight / total for weight in found)
 
 
-def _loaded(
-    temper: TemperState, state: State, belief: Belief, readings: Readings, span_s: float
-) -> TemperState:
-    """After the stirrer's load: of a melt it is learned, of anything else it moves the batches."""
-    load, rpm, bowl_c = readings.load, state.stirrer_rpm, belief.mean[BOWL]
-    if load is None or load.quality is not Quality.GOOD or rpm <= 0.0 or load.value <= 0.0:
-        return replace(temper, excess=math.nan) if temper.excess == temper.excess else temper
-    if _is_melted(temper, belief):
-        melt = learned(temper.melt, load.value, bowl_c, rpm)
-        return replace(temper, melt=melt, excess=math.nan)
-    found = excess(temper.melt, load.value, bowl_c, rpm)
-    if found is None:
-        return temper
-    over, sd = found
-    if abs(over - temper.excess) > JUMP and temper.unseen is Unseen.NOTHING:
-        temper = replace(temper, unseen=Unseen.LOAD)
-    share = -math.expm1(-span_s / LOAD_LAG_S)
-    bank = tuple(
-        _moved(one, max(0.0, over - trait.off * sd) / trait.thickens, share)
-        for one, trait in zip(temper.bank, TRAITS, strict=True)
-    )
-    return replace(temper, bank=bank, weights=EVEN, excess=over, by_load=True)
-
-
-def _is_melted(temper: TemperState, belief: Belief) -> bool:
-    return (
-        belief.has_melted
-        and temper.seed is None  # it may be in already, and more turns than was said
-        and temper.dark_c >= MELTED_FROM_C
-        and all(one[0] + one[3] < SEED_SHOWS for one in temper.bank)
-    )
-
-
-def _moved(crystals: Crystals, solid: float, share: float) -> Crystals:
-    """A batch moved so large a `share` of the way to having so much solid beside its lumps."""
-    form_v, unstable, sites, lumps, most = crystals
-    total = form_v + unstable
-    wanted = total + share * (solid - total)
-    if total > 0.0:
-        form_v, unstable = form_v * wanted / total, unstable * wanted / total
-    else:
-        form_v = wanted
-    return form_v, unstable, sites, lumps, max(most, form_v + lumps)
-
-
-def _tested(temper: TemperState, state: State) -> TemperState:
-    """After a set test: it overrules whatever was thought."""
-    test = state.progress.verdict
-    if test is temper.test:
-        return temper
-    temper = replace(temper, test=test, tested_s=state.run_s)
-    if test is Verdict.NONE:
-        return temper
-    inside = [LEAST_V < v < MOST_V and u < MOST_UNSTABLE for v, u, *_ in temper.bank]
-    if test is Verdict.IN_TEMPER:
-        bank = tuple(
-            one if fits else _inside(one, at)
-            for at, (one, fits) in enumerate(zip(temper.bank, inside, strict=True))
-        )
-        is_lost = temper.unseen in _UNTIL_MELTED
-        return replace(
-            temper, bank=bank, unseen=Unseen.NOTHING if is_lost else temper.unseen, blind_s=0.0
-        )
-    left = [
-        weight * (TEST_DOUBT if fits else 1.0)
-        for weight, fits in zip(temper.weights, inside, strict=True)
-    ]
-    total = sum(left)
-    is_seen = total - TEST_DOUBT * (1.0 - total) / (1.0 - TEST_DOUBT) > LEAST_LEFT
-    if not is_seen and temper.unseen is Unseen.NOTHING:
-        return replace(temper, unseen=Unseen.TEST)
-    return replace(temper, weights=tuple(weight / total for weight in left))
-
-
-def _inside(crystals: Crystals, at: int) -> Crystals:
-    """A batch that is in temper instead: each of the bank's another, evenly between the limits."""
-    _, unstable, _, lumps, most = crystals
-    share = INSIDE + (1.0 - 2.0 * INSIDE) * (at + 0.5) / COUNT
-    form_v = LEAST_V * (MOST_V / LEAST_V) ** share
-    return form_v, min(unstable, 0.5 * MOST_UNSTABLE), TESTED_SITES, lumps, max(most, form_v)
-
-
 def _said(temper: TemperState, state: State, profile: Profile) -> TemperState:
     """The verdict of this look, and when to look again."""
     may_melt = temper.dark_c >= SOON_FROM_C and state.progress.phase > 0
-    is_soon = any(one[3] > 0.0 or (may_melt and one[0] > SEED_SHOWS) for one in temper.bank)
+    is_soon = temper.seed is not None or any(
+        one[3] > 0.0 or (may_melt and one[0] > SEED_SHOWS) for one in temper.bank
+    )
     form_v, unstable = spread_of(temper.bank, temper.weights)
     verdict, confidence, why = _verdict(temper, state, profile, form_v, unstable)
     is_seen = temper.unseen is Unseen.NOTHING
@@ -367,13 +291,17 @@ def _verdict(
         return Temper.NOT_YET, 1.0 - UNSURE, MELTING
     is_there = progress.reached or progress.settled_s > 0.0
     arrived = has_arrived(profile, progress.phase, is_there=is_there)
-    chances = chances_of(temper.bank, temper.weights, arrived=arrived, by_load=temper.by_load)
-    verdict, confidence = verdict_of(chances)
-    if temper.test is Verdict.IN_TEMPER and state.run_s - temper.tested_s < TEST_S:
-        verdict, confidence = Temper.IN_TEMPER, max(TEST_TRUST, confidence)
-    doubts = temper.doubts_seed and verdict is not Temper.IN_TEMPER
+    chances = chances_of(
+        temper.bank,
+        temper.weights,
+        arrived=arrived,
+        by_load=temper.by_load,
+        is_tested=is_tested(temper, state),
+        came=temper.came,
+    )
+    verdict, confidence = overruled(temper, state, chances, form_v[1])
     return (
         verdict,
         confidence,
-        why_text(verdict, form_v, unstable, by_load=temper.by_load, doubts_seed=doubts),
+        why_text(verdict, form_v, unstable, by_load=temper.by_load, came=temper.came),
     )

@@ -11,14 +11,17 @@ from itertools import accumulate
 
 from controller.core.crystallising import Crystals
 from controller.core.profile import Profile
+from controller.core.seeding import DOUBTED_BELOW
 
 # The literature spans 0.5 to 4 % of the fat (from memory, not checked); a share of unstable forms
 # that shows is an own engineering value, not published.
 LEAST_V, MOST_V = 0.005, 0.04
 MOST_UNSTABLE = 0.002
 EDGE_LN = 0.25  # own engineering values: how blurred the limits are, in logarithms
-EDGE_ALONE_LN = 0.8  # the same by temperatures alone: batches differ more than the bank does
+EDGE_ALONE_LN = 1.1  # the same by temperatures alone: batches differ more than the bank does
+EDGE_TESTED_LN = 0.4  # the same once a set test was clean
 EDGE_UNSTABLE_LN = 0.35
+SHARPER = 1.4  # the possible batches differ more than a load leaves open; a power of the chances
 BLUR = 1.7  # a logistic so much narrower is nearly the normal distribution
 UNSURE = 0.03  # of every verdict: something that nobody thought of
 LEAST_CONFIDENCE = 0.65  # less is no verdict
@@ -48,6 +51,9 @@ class Unseen(StrEnum):
     CUT = "cut"
     LOAD = "load"
     TEST = "test"
+
+
+UNTIL_MELTED = frozenset({Unseen.BLIND, Unseen.CUT, Unseen.LOAD, Unseen.TEST})
 
 
 _UNSEEN = {
@@ -86,11 +92,22 @@ def _above(value: float, limit: float, width: float) -> float:
 
 
 def chances_of(
-    bank: Sequence[Crystals], weights: Sequence[float], *, arrived: bool, by_load: bool
+    bank: Sequence[Crystals],
+    weights: Sequence[float],
+    *,
+    arrived: bool,
+    by_load: bool,
+    is_tested: bool = False,
+    came: float = 1.0,
 ) -> dict[Temper, float]:
-    """How likely each verdict is; the weights add up to 1."""
+    """How likely each verdict is; the weights add up to 1.
+
+    `is_tested` says that a clean set test was made lately. `came` is how likely seed that was
+    announced is in: the batches have it where it is likelier than not, and where that is wrong
+    what seems never to have been in temper was, or the other way.
+    """
     under = over = good = out = 0.0
-    edge_ln = EDGE_LN if by_load else EDGE_ALONE_LN
+    edge_ln = EDGE_LN if by_load else EDGE_TESTED_LN if is_tested else EDGE_ALONE_LN
     for (form_v, unstable, _, _, most), weight in zip(bank, weights, strict=True):
         enough, too_much = _above(form_v, LEAST_V, edge_ln), _above(form_v, MOST_V, edge_ln)
         wrong = _above(unstable, MOST_UNSTABLE, EDGE_UNSTABLE_LN)
@@ -101,11 +118,19 @@ def chances_of(
         had = _above(most, LEAST_V, edge_ln)
         out += weight * (1.0 - enough) * had
         under += weight * (1.0 - enough) * (1.0 - had)
+    amiss = min(came, 1.0 - came)
+    under, out = under + amiss * (out - under), out + amiss * (under - out)
+    if not by_load and came >= DOUBTED_BELOW:  # then its crystals did not come, either
+        under, good = under + amiss * good, (1.0 - amiss) * good
     if arrived:
         chances = {Temper.UNDER: under, Temper.MELTED_OUT: out}
     else:
         chances = {Temper.NOT_YET: under + out}
     chances |= {Temper.IN_TEMPER: good, Temper.OVER: over}
+    if by_load:
+        chances = {one: chance**SHARPER for one, chance in chances.items()}
+        total = math.fsum(chances.values())
+        chances = {one: chance / total for one, chance in chances.items()}
     share = UNSURE / len(chances)
     return {one: (1.0 - UNSURE) * chance + share for one, chance in chances.items()}
 
@@ -135,13 +160,16 @@ def why_text(
     unstable: float,
     *,
     by_load: bool,
-    doubts_seed: bool,
+    came: float,
 ) -> str:
-    """The sentence why: what is believed of form V (low, middle, high; fractions of the fat)."""
-    if doubts_seed:
+    """The sentence why: what is believed of form V (low, middle, high; fractions of the fat).
+
+    `came` is how likely seed that was announced is in.
+    """
+    if came < DOUBTED_BELOW and verdict is not Temper.IN_TEMPER:
         return (
-            f"{_MEANS[verdict]}: the bowl did not cool as seed cools it, so that none may have "
-            "come in."
+            f"{_MEANS[verdict]}: the bowl did not cool, nor the stirrer labour, as seed makes "
+            "them; look whether it is in."
         )
     low, middle, high = (f"{100.0 * value:.1f}" for value in form_v)
     source = "temperatures and the stirrer's load" if by_load else "temperatures alone"

@@ -24,7 +24,7 @@ WENT = ("cool too warm", "cool too cold", "seeded", "seed early")
 def said() -> dict[str, list[Said]]:
     """One machine of each mishap."""
     return {
-        word: run_case(SEED, MISHAPS.index(word), "nuclei", has_load=True, hold_s=HOLD_S)
+        word: run_case(SEED, MISHAPS.index(word), "nuclei", hold_s=HOLD_S)
         for word in WENT
     }
 

@@ -4,29 +4,36 @@ Responsible for one run with what was said and what was so at the moments that m
 is counted (temper). Ranges are own engineering values, not published.
 """
 
+import json
 import math
+import os
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from dataclasses import replace as replaced
 from random import Random
 from typing import Any, NamedTuple
 
 from controller.core.announcement import Announcement, Deed
+from controller.core.batches import UNJUDGED, TemperState
+from controller.core.machine import Machine
 from controller.core.profile import Action, Profile, Question, When
 from controller.core.records import replace
-from controller.core.signals import Reading, Request, Verb
+from controller.core.signals import Reading, Readings, Request, Verb
 from controller.core.state import Mode
+from controller.core.temper import judge_temper
 from controller.core.tempering import Temper, has_arrived
 from controller.errors import BainwardError
 from controller.files.profile_file import load_profile
 from controller.ports import Moment, Sensor
 from controller.trials.staging import staged
 from controller.trials.trial import Stage, Trial, set_up
-from controller.wiring import execute, machine_meant
+from controller.wiring import Order, execute, machine_meant
 from hardware.bench import flow
 from hardware.bench.crystals import Law, Rates, Shear
 from hardware.bench.laws import LAWS
 from hardware.bench.plant import Plant
+from tests.benchmarks.temper_copies import AFTER_S, Copier, EnoughError
 
 VARIED = "varied"
 RATES_LN = 0.5  # each rate of the law, up to so much in its logarithm
@@ -34,10 +41,10 @@ ACTIVATION_J_PER_MOL = (20_000.0, 40_000.0)
 THICKEN = (20.0, 40.0)
 HOLD_S = 5700.0
 EACH_S = 1800.0
-AFTER_S = 480.0  # a disturbance
 GIVE_UP_S = 6 * 3600.0
 LEAST_V, MOST_V, MOST_UNSTABLE = 0.005, 0.04, 0.002  # as the bench's set test has it
 SEED_V = 0.78
+UNLOADED = Readings(bath=Reading(math.nan), bowl=Reading(math.nan))  # of which only a load counts
 
 MISHAPS = (
     "none",
@@ -64,15 +71,23 @@ class Said(NamedTuple):
     form_v: float
     unstable: float
     believed_v: float
+    has_load: bool
 
 
 @dataclass(slots=True)
 class Listener:
-    """Notes verdict and truth at the moments that matter."""
+    """Notes verdict and truth at the moments that matter.
+
+    The same run is judged a second time as if no load were fitted: nothing is steered by verdicts
+    where the profile warms nothing, so that both saw the same batch.
+    """
 
     plant: Plant
     profile: Profile
+    machine: Machine
     mishap: str
+    copier: Copier | None = None
+    without: TemperState = UNJUDGED
     said: list[Said] = field(default_factory=list)
     phase: int = 0
     most: float = 0.0
@@ -85,6 +100,8 @@ class Listener:
         """Look at one tick."""
         state, before = moment.state, self.last
         self.last = moment
+        shadow = replace(state, temper=self.without)
+        self.without = judge_temper(shadow, self.profile, self.machine, UNLOADED)
         if state.mode is not Mode.RUNNING or before is None:
             return
         phase = state.progress.phase
@@ -103,24 +120,32 @@ class Listener:
             if state.run_s - self.touched_s >= AFTER_S:
                 self._note("after a top-up", moment)
                 self.touched_s = math.nan
+        if self.copier is not None and self.copier.is_copy and self.copier.due(moment):
+            self.said.clear()
+            self.copier.is_asked = True
+            self._note(f"after {self.copier.upset}", moment)
+            raise EnoughError
 
     def _note(self, name: str, moment: Moment) -> None:
-        temper, progress = moment.state.temper, moment.state.progress
+        progress = moment.state.progress
         arrived = has_arrived(
             self.profile, progress.phase, is_there=progress.reached or progress.settled_s > 0.0
         )
-        self.said.append(
-            Said(
-                self.mishap,
-                name,
-                temper.verdict.value,
-                temper.confidence,
-                self._truth(arrived=arrived).value,
-                self.plant.form_v,
-                self.plant.unstable,
-                temper.form_v[1],
+        truth = self._truth(arrived=arrived).value
+        for temper in (moment.state.temper, self.without):
+            self.said.append(
+                Said(
+                    self.mishap,
+                    name,
+                    temper.verdict.value,
+                    temper.confidence,
+                    truth,
+                    self.plant.form_v,
+                    self.plant.unstable,
+                    temper.form_v[1],
+                    temper is not self.without,
+                )
             )
-        )
 
     def _truth(self, *, arrived: bool) -> Temper:
         form_v = self.plant.form_v
@@ -268,9 +293,12 @@ def _held_long(profile: Profile, hold_s: float) -> Profile:
 
 
 def run_case(
-    seed: int, number: int, law: str, *, has_load: bool, hold_s: float = HOLD_S
+    seed: int, number: int, law: str, *, hold_s: float = HOLD_S, is_copied: bool = False
 ) -> list[Said]:
-    """One random machine with one mishap, its chocolate by a law with random constants."""
+    """One random machine with one mishap, its chocolate by a law with random constants.
+
+    `is_copied` says whether copies of it are disturbed besides, and asked.
+    """
     chance = Random(f"temper/{seed}/{number}")  # noqa: S311 - no cryptography
     mishap = MISHAPS[number % len(MISHAPS)]
     seeded = mishap.startswith("seed")
@@ -293,20 +321,20 @@ def run_case(
         seed=number,
         law=VARIED,
         faults=faults,
-        fitted=("level", "shaft", "load") if has_load else ("level", "shaft"),
+        fitted=("level", "shaft", "load"),
         answer_after_s=chance.uniform(15.0, 90.0),
         give_up_after_s=GIVE_UP_S,
     )
     try:
-        return _played(set_up(trial), mishap, chance)
+        return _played(set_up(trial), mishap, chance, is_copied=is_copied)
     finally:
         del LAWS[VARIED]  # the table is everybody's
 
 
-def _played(stage: Stage, mishap: str, chance: Random) -> list[Said]:
-    """Run it, and what was said."""
+def _played(stage: Stage, mishap: str, chance: Random, *, is_copied: bool) -> list[Said]:
+    """Run it, and what was said of it and of its copies."""
     order, plant = stage.order, stage.bench.plant
-    listener = Listener(plant, order.profile, mishap)
+    listener = Listener(plant, order.profile, order.machine, mishap)
     devices = order.attached.devices
     activation, thicken = chance.uniform(*ACTIVATION_J_PER_MOL), chance.uniform(*THICKEN)
     if devices.load is not None:
@@ -323,5 +351,23 @@ def _played(stage: Stage, mishap: str, chance: Random) -> list[Said]:
             listener, chance.uniform(600.0, 3000.0), mass_kg, chance.uniform(33.0, 40.0)
         )
         order = replaced(order, panels=(*order.panels, pourer))
-    execute(staged(order, stage.bench, stage.plans))
-    return listener.said
+    if is_copied:
+        copier = Copier(plant, order.machine.batch_kg, chance, len(order.profile.phases) - 1)
+        listener.copier = copier
+        order = replaced(order, tellers=(*order.tellers, copier), panels=(*order.panels, copier))
+    _followed(staged(order, stage.bench, stage.plans), listener)
+    copies = listener.copier.told if listener.copier is not None else []
+    return listener.said + [Said(*row) for told in copies for row in json.loads(told)]
+
+
+def _followed(order: Order, listener: Listener) -> None:
+    """Run it to its end; a copy ends here, and hands over what was said of it."""
+    copier = listener.copier
+    try:
+        with suppress(EnoughError):
+            execute(order)
+        if copier is not None and copier.is_copy:
+            copier.hand_over(listener.said if copier.is_asked else [])
+    finally:
+        if copier is not None and copier.is_copy:  # it must not unwind into the other run
+            os._exit(1)

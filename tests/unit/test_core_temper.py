@@ -7,7 +7,7 @@ import pytest
 from controller.core.batches import COUNT, EVEN
 from controller.core.profile import Action, Verdict
 from controller.core.temper import BLIND_MOST_S
-from controller.core.tempering import Temper, Unseen, chances_of
+from controller.core.tempering import LEAST_V, MOST_V, Temper, Unseen, chances_of
 from tests.helpers.records import replace
 from tests.helpers.scene import machine, question
 from tests.helpers.tempers import COOL, HOLD, MELT, REWARM, TEMPERED, Batch
@@ -156,13 +156,40 @@ def test_a_clean_set_test_tells_what_a_cut_run_could_not_know() -> None:
     assert batch.go(31.8, 20.0).verdict is Temper.IN_TEMPER
 
 
-def test_a_streaked_set_test_takes_the_sure_verdict_back() -> None:
+def test_a_streaked_set_test_takes_the_sure_verdict_back_for_as_long_as_nothing_changes() -> None:
     batch = worked(Batch(), 0.02)
-    batch.has_load = False
+    assert batch.temper.verdict is Temper.IN_TEMPER
     assert batch.temper.confidence > 0.9
     batch.test = Verdict.NOT_IN_TEMPER
-    batch.go(31.8, 1.0)
-    assert batch.temper.verdict is Temper.UNKNOWN or batch.temper.confidence < 0.8
+    for _ in range(10):
+        assert batch.go(31.8, 2.0).verdict is not Temper.IN_TEMPER
+
+
+def test_a_streaked_test_of_what_may_as_well_be_under_says_that_it_is() -> None:
+    batch = worked(Batch(), 0.006)
+    assert batch.temper.verdict is not Temper.UNDER
+    batch.test = Verdict.NOT_IN_TEMPER
+    for _ in range(10):
+        assert batch.go(31.8, 2.0).verdict in {Temper.UNDER, Temper.MELTED_OUT, Temper.UNKNOWN}
+    assert batch.temper.unseen is Unseen.NOTHING
+
+
+@pytest.mark.parametrize("solid", [0.0, 0.07])
+def test_after_a_clean_set_test_the_load_no_longer_says_the_contrary(solid: float) -> None:
+    batch = worked(Batch(), solid)
+    assert batch.temper.verdict in {Temper.UNDER, Temper.OVER}
+    batch.test = Verdict.IN_TEMPER
+    for _ in range(15):
+        assert batch.go(31.8, 2.0).verdict is Temper.IN_TEMPER
+
+
+def test_a_set_test_of_before_it_was_melted_says_nothing_of_it() -> None:
+    batch = worked(Batch(), 0.02)
+    batch.test = Verdict.NOT_IN_TEMPER
+    batch.go(31.8, 2.0)
+    batch.solid = 0.0
+    batch.go(50.0, 15.0)
+    assert worked(batch, 0.02).temper.verdict is Temper.IN_TEMPER
 
 
 def test_seed_that_cools_the_bowl_is_believed_and_seed_that_does_not_is_doubted() -> None:
@@ -213,7 +240,7 @@ def test_seed_put_in_warm_melts_out_and_late_seed_tempers() -> None:
     batch.seed(0.03)
     batch.go(32.5, 6.0)
     batch.go(31.8, 2.0, phase=HOLD)
-    assert batch.temper.verdict is Temper.IN_TEMPER
+    assert LEAST_V < batch.temper.form_v[1] < MOST_V
 
 
 def test_melted_chocolate_that_tops_it_up_dilutes_the_crystals() -> None:
@@ -249,3 +276,30 @@ def test_by_temperatures_alone_the_limits_are_blurred_wider() -> None:
     alone = chances_of(bank, EVEN, arrived=True, by_load=False)
     assert seen[Temper.IN_TEMPER] > 0.9
     assert alone[Temper.IN_TEMPER] < 0.8
+
+
+def test_what_thickens_it_above_form_v_is_no_crystals() -> None:
+    batch = Batch().melted()
+    batch.solid = 0.02  # as lumps, or the spoon of a cook, load it
+    batch.go(40.0, 3.0)
+    assert batch.temper.form_v[1] < 0.001
+
+
+def test_seed_in_doubt_leaves_open_whether_it_melted_out_or_never_was_in_temper() -> None:
+    bank = ((0.0, 0.0, 0.0, 0.0, 0.07),) * COUNT
+    sure, unsure, none = (
+        chances_of(bank, EVEN, arrived=True, by_load=True, came=came) for came in (1.0, 0.6, 0.1)
+    )
+    assert sure[Temper.MELTED_OUT] > 0.9
+    assert max(unsure[Temper.MELTED_OUT], unsure[Temper.UNDER]) < 0.75
+    assert none[Temper.MELTED_OUT] > 0.9  # for then it is the batches without it that melted out
+
+
+def test_a_portion_too_small_to_be_seen_is_believed_as_far_as_the_last_one_was() -> None:
+    for falls_k, lumps in ((5.0, True), (0.2, False)):
+        batch = Batch(has_load=False).melted()
+        batch.go(37.0, 2.0)
+        batch.seed(0.15)
+        batch.go(37.0 - falls_k, 3.0)
+        batch.seed(0.01)
+        assert any(one[3] > 0.005 for one in batch.temper.bank) is lumps
