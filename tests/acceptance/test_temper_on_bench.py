@@ -23,10 +23,7 @@ WENT = ("cool too warm", "cool too cold", "seeded", "seed early")
 @pytest.fixture(scope="module")
 def said() -> dict[str, list[Said]]:
     """One machine of each mishap."""
-    return {
-        word: run_case(SEED, MISHAPS.index(word), "nuclei", hold_s=HOLD_S)
-        for word in WENT
-    }
+    return {word: run_case(SEED, MISHAPS.index(word), "nuclei", hold_s=HOLD_S) for word in WENT}
 
 
 def test_sure_verdicts_are_true_and_most_are_sure(said: dict[str, list[Said]]) -> None:

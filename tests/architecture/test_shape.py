@@ -46,7 +46,8 @@ UNITS = (
 )
 # Numbers without a unit, or whose unit is in their description.
 PLAIN = {"duty", "share", "age_s", "value", "lagged", "melted", "solid", "in_bowl"} | {
-    *("confidence", "unstable", "growth", "births", "chopped", "thickens", "off", "came"),  # of temper
+    *("confidence", "unstable", "growth", "births", "chopped", "thickens", "off"),  # of temper
+    "came",  # how likely seed is in
     *("excess", "level", "slope", "var_level", "cov", "var_slope"),  # of logarithms of a load
 }
 

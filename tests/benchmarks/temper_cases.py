@@ -282,13 +282,16 @@ def _slipped(profile: Profile, chance: Random) -> Profile:
 
 
 def _held_long(profile: Profile, hold_s: float) -> Profile:
-    """A long hold, the set test put off to its end so that it teaches nothing before."""
+    """A long hold, the set test put off to its end so that it teaches nothing before.
+
+    Nothing is warmed for thickening: both estimates are to see the batch that neither steered.
+    """
     *rest, hold = profile.phases
     questions = tuple(
         replace(one, when=When.DWELLED) if one.when is When.REACHED else one
         for one in hold.questions
     )
-    hold = replace(hold, dwell_s=hold_s, questions=questions)
+    hold = replace(hold, dwell_s=hold_s, questions=questions, warm_to_c=None)
     return replace(profile, phases=(*rest, hold))
 
 
