@@ -50,7 +50,7 @@ REST = (
     *("core_intermittent", "core_told_falls", "core_alarms"),
 )
 SLOW = (
-    *("core_nudging", "core_start", "core_selfcheck", "core_announcing"),
+    *("core_start_proof", "core_nudging", "core_start", "core_selfcheck", "core_announcing"),
     *("core_tick", "core_tick_runs", "core_lacks"),
 )
 PLAINLY = (

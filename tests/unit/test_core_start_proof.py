@@ -208,6 +208,11 @@ def test_a_bowl_far_colder_than_a_bath_at_room_temperature_blocks_the_start() ->
     rig.until(3)
     assert rig.causes == [Cause.BOWL_TOO_COLD]
     assert Kitchen(machine=BARE, bowl_c=12.5).until(1)[0][1]
+    room_c = BARE.room_c
+    warmer = Kitchen(machine=BARE, bath_c=room_c + 2.9, bowl_c=room_c - 6.0)
+    warmer.until(3)
+    assert warmer.causes == [Cause.BOWL_TOO_COLD]  # still as warm as the room
+    assert Kitchen(machine=BARE, bath_c=room_c + 3.1, bowl_c=room_c - 6.0).until(1)[0][1]
     assert Kitchen(machine=BARE, bath_c=45.0, bowl_c=11.5).until(1)[0][1]  # filled with hot water
 
 
