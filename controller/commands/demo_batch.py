@@ -25,7 +25,7 @@ from controller.core.scales import F_PER_K
 from controller.core.state import Event, EventName, Mode, State
 from controller.core.tempering import Temper
 from controller.core.words import keeps_text, ready_text, shown_temperature
-from controller.errors import Exit
+from controller.errors import AccessError, Exit
 from controller.files.plan_file import load_plan_file
 from controller.files.profile_file import load_profile
 from controller.journal.reader import read_run
@@ -66,6 +66,11 @@ def play(record: Path, page: Path, *, is_open: bool, fahrenheit: bool) -> Exit:
     _print_plan(plan, hours, fahrenheit=fahrenheit)
     began = datetime.fromisoformat(afternoon.began_utc).astimezone()
     result = spent(afternoon, (Narrator(profile, began, fahrenheit=fahrenheit),))
+    if result.journal_failure is not None:
+        raise AccessError(
+            f"The record {record} breaks off ({result.journal_failure}); free the disk, or name "
+            "another folder with --journal-dir."
+        )
     room = Room(room_c=afternoon.room_c, humidity=afternoon.humidity)
     note_room(record, room)
     notes = change_notes(record, lambda notes: _noted(notes, plan, afternoon.top_up_kg))
@@ -153,6 +158,7 @@ class Narrator:
             EventName.QUESTION_ASKED: self._question,
             EventName.QUESTION_ANSWERED: self._answer,
             EventName.DEED_ANNOUNCED: self._deed,
+            EventName.ALARM_RAISED: self._alarm,
             EventName.MODE_CHANGED: self._end,
         }
 
@@ -200,6 +206,10 @@ class Narrator:
         del state
         deed = str(event.facts["deed"]).replace("-", " ")
         return f"You top it up, and tell it so: {deed}. It reckons with that."
+
+    def _alarm(self, event: Event, state: State) -> str:
+        del state
+        return f"It says: {event.facts['what']} {event.facts['action']}"
 
     def _end(self, event: Event, state: State) -> str:
         del state

@@ -14,7 +14,7 @@ from controller.commands.booking import check_page
 from controller.commands.demo_batch import PROFILE, play
 from controller.commands.places import made, state_folder
 from controller.core.words import mass_text, shown_temperature
-from controller.errors import Exit
+from controller.errors import Exit, UsageError
 from controller.report.compare_layout import Line, columns_text
 from controller.trials.trap import AT_ONCE, HELD_BACK, Fate, seeded
 
@@ -26,8 +26,11 @@ def demo(options: argparse.Namespace) -> Exit:
     """Play the scene.
 
     Raises:
-        BainwardError: the records can't be written, or the program failed.
+        BainwardError: an option has no use here, the records can't be written, or the program
+            failed.
     """
+    if options.scene == "trap" and (options.open or options.page is not None):
+        raise UsageError("The trap is a table and has no page; leave --page and --open out.")
     if options.page is not None:
         check_page(options.page)
     folder, fahrenheit = made(options.journal_dir or state_folder() / "tries"), options.units == "F"

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from controller.book.asked import Asked, questions
 from controller.core.profile import Action
+from controller.errors import AccessError
 from controller.files.profile_file import load_profile
 from controller.files.toml_file import package_folder
 from controller.journal.reader import read_run
@@ -62,6 +63,11 @@ def seeded(
     trial = Trial(profile=profile, machine=machine, law=law)
     truth = run_trial(trial, journal=record, began_utc=began_utc).truth
     run = read_run(record)
+    if run.closing is None:
+        raise AccessError(
+            f"The record {record} breaks off; free the disk, or name another folder with "
+            "--journal-dir."
+        )
     asked = questions(run)
     shares = {one.id: one.share or 0.0 for phase in profile.phases for one in phase.questions}
     tests = [str(one.choice) for one in asked if one.action == Action.SET_TEST]

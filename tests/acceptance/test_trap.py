@@ -72,6 +72,15 @@ def test_one_command_shows_both_side_by_side(
     assert "the last third of the seed held back" in capsys.readouterr().out
 
 
+@pytest.mark.parametrize("words", [["--open"], ["--page", "trap.html"]])
+def test_a_table_has_no_page_to_open(
+    words: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["demo", "trap", "--journal-dir", str(tmp_path), *words]) == Exit.USAGE
+    assert "leave --page and --open out" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_run_ends_near_where_a_bowl_without_a_machine_does(
     shown: tuple[str, list[Path]],
 ) -> None:
