@@ -60,10 +60,14 @@ def _warmth(run: Run, *, fahrenheit: bool) -> Iterator[tuple[float, str]]:
 def _deeds(run: Run, *, fahrenheit: bool) -> Iterator[tuple[float, str]]:
     for note in run.events:
         if note.name == EventName.DEED_ANNOUNCED:
-            words = str(note.facts.get("deed", ""))
-            given = announced(words)
-            told = words if given is None else _deed_text(given, fahrenheit=fahrenheit)
+            told = deed_text(str(note.facts.get("deed", "")), fahrenheit=fahrenheit)
             yield note.t_s, f"you {told}"
+
+
+def deed_text(words: str, *, fahrenheit: bool = False) -> str:
+    """What was announced, as "topped up with 56 g of melted chocolate at 40.0 °C"."""
+    given = announced(words)
+    return words if given is None else _deed_text(given, fahrenheit=fahrenheit)
 
 
 def _deed_text(given: Announcement, *, fahrenheit: bool) -> str:

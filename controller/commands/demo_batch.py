@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from controller.book.besides import deed_text
 from controller.book.finishing import Room
 from controller.book.notes import Notes, change_notes
 from controller.book.story import sentences, tell
@@ -204,8 +205,8 @@ class Narrator:
 
     def _deed(self, event: Event, state: State) -> str:
         del state
-        deed = str(event.facts["deed"]).replace("-", " ")
-        return f"You top it up, and tell it so: {deed}. It reckons with that."
+        deed = deed_text(str(event.facts["deed"]), fahrenheit=self._fahrenheit)
+        return f"You {deed} and told it so: it reckons with that."
 
     def _alarm(self, event: Event, state: State) -> str:
         del state

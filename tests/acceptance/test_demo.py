@@ -70,7 +70,7 @@ def test_the_story_goes_from_the_plan_to_the_finish(played: Played) -> None:
         'You answer "clean" after 5 min.',
         "It thickens:",
         "The run holds it 0.3 K warmer.",
-        "You top it up, and tell it so: topped up 56 g at 40.0 C.",
+        "You topped up with 56 g of melted chocolate at 40.0 °C and told it so",
         'You answer "finished"',
         "Finished; heat is off.",
         "The smear set clean: the batch was in temper.",
