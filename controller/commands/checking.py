@@ -5,12 +5,13 @@ Responsible for printing explanations; not for the rules (controller/files).
 
 import argparse
 import sys
+from importlib.metadata import packages_distributions
 
 from controller.errors import Exit, HardwareError
 from controller.files.explain import explain_machine, explain_profile
 from controller.files.machine_file import load_machine_file
 from controller.files.profile_file import load_profile, shipped_profiles
-from controller.health.computer import packages
+from controller.health.computer import foreign_packages
 from controller.wiring import machine_meant, persisting_outputs
 
 
@@ -39,8 +40,8 @@ def refuse_foreign_packages() -> None:
     Raises:
         HardwareError: imports could pick up somebody else's code.
     """
-    for finding in packages():
-        raise HardwareError(finding.says)
+    for says in foreign_packages(packages_distributions()):
+        raise HardwareError(says)
 
 
 def list_profiles(options: argparse.Namespace) -> Exit:

@@ -6,6 +6,7 @@ Responsible for where to look and what is printed; not for any check (controller
 import argparse
 import sys
 from functools import partial
+from importlib.metadata import packages_distributions
 from pathlib import Path
 
 from controller.clock import RealClock, is_wall_synchronised, wall_time
@@ -64,6 +65,7 @@ def real_place(path: Path) -> Place:
         ask_guard=partial(asked_guard, machine_file),
         systemctl=real_systemctl,
         program=_program(),
+        owners=packages_distributions,
     )
 
 

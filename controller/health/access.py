@@ -31,7 +31,13 @@ class Who(NamedTuple):
 def others_out(place: Place) -> Findings:
     """Nobody else may change what decides over heat, or read a secret."""
     for path in _decisive(place):
-        if _others_write(path):
+        mode = _mode(path) or 0
+        if mode & stat.S_ISVTX and mode & stat.S_IWOTH:
+            yield fault(
+                f"Anybody on this computer may put files beside those in {path}: move what is "
+                "there into a folder of its own, like /etc/bainward."
+            )
+        elif mode & stat.S_IWOTH:
             yield fault(
                 f"Anybody on this computer may change {path}, and with it what heats: "
                 f"chmod o-w {path}."
@@ -114,12 +120,6 @@ def _mode(path: Path) -> int | None:
         return path.stat().st_mode
     except OSError:
         return None  # told of where it is read
-
-
-def _others_write(path: Path) -> bool:
-    """In a folder like /tmp nobody may take away another's file, but may put one beside it."""
-    mode = _mode(path)
-    return mode is not None and bool(mode & stat.S_IWOTH)
 
 
 def _who(name: str) -> Who:

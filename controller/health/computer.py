@@ -4,10 +4,9 @@ Responsible for what is asked and said; limits are the self-watch's (core/self_r
 """
 
 import os
-from collections.abc import Callable
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
-from importlib.metadata import packages_distributions
 from pathlib import Path
 
 from controller.commissioning.proof_file import proofs_path
@@ -62,15 +61,17 @@ def room(place: Place) -> Findings:
             )
 
 
-def packages(
-    _place: Place | None = None,
-    owners: Callable[[], dict[str, list[str]]] = lambda: dict(packages_distributions()),
-) -> Findings:
-    """Whether another distribution owns one of our import names, which are generic."""
-    known = owners()
+def packages(place: Place) -> Findings:
+    """Whether another distribution owns one of our import names."""
+    for says in foreign_packages(place.owners()):
+        yield fault(says)
+
+
+def foreign_packages(owners: Mapping[str, list[str]]) -> Iterator[str]:
+    """A sentence for each distribution that owns one of our import names, which are generic."""
     for name in OURS:
-        for other in sorted(set(known.get(name, ())) - {"bainward"}):
-            yield fault(
+        for other in sorted(set(owners.get(name, ())) - {"bainward"}):
+            yield (
                 f"The package {other} also installs a module named {name!r}, which bainward needs "
                 "for itself: install bainward in a virtual environment of its own."
             )

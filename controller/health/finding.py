@@ -63,6 +63,7 @@ class Place:
     ask_guard: Callable[[], Status]  # raises BainwardError when none answers
     systemctl: Callable[[tuple[str, ...]], str]  # empty where there is no systemd
     program: Path  # the installed command
+    owners: Callable[[], Mapping[str, list[str]]]  # of import names: the packages that have them
     root: Path = Path("/")  # where the kernel's files, devices and units begin
 
     @property

@@ -3,11 +3,12 @@
 Responsible for the stage; not for any defect or expectation.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from controller.clock import VirtualClock, wall_time
 from controller.files.machine_file import load_machine_file
@@ -69,6 +70,14 @@ STATE = {
 }
 
 
+@cache
+def a_record() -> bytes:
+    """A whole batch's record."""
+    with TemporaryDirectory() as folder:
+        write_batch(Path(folder) / "run.jsonl")
+        return (Path(folder) / "run.jsonl").read_bytes()
+
+
 @dataclass
 class Well:
     """The stage. Spoil a field or a file of it, then look."""
@@ -81,6 +90,7 @@ class Well:
     systemd: dict[str, str] = field(default_factory=lambda: dict(STATE))
     watchdog: str = "14s"
     is_synchronised: bool = True
+    owners: Callable[[], Mapping[str, list[str]]] = dict
     disk_left_mb: float = 4000.0
     memory_left_mb: float = 300.0
 
@@ -101,7 +111,7 @@ class Well:
         self.program.write_text("#!/bin/sh\n", encoding="utf-8")
         self.prove()
         self.install()
-        write_batch(self.records / "run-1.jsonl")
+        (self.records / "run-1.jsonl").write_bytes(a_record())
 
     @property
     def path(self) -> Path:
@@ -159,6 +169,7 @@ class Well:
             ask_guard=self.status,
             systemctl=self._systemctl,
             program=self.program,
+            owners=self.owners,
             root=self.root,
         )
 

@@ -131,6 +131,7 @@ class Workshop:
             ask_guard=self._status,
             systemctl=lambda _words: "",
             program=self.folder / "bainward",
+            owners=dict,
             root=self.folder / "root",
         )
 
