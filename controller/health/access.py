@@ -31,13 +31,13 @@ class Who(NamedTuple):
 def others_out(place: Place) -> Findings:
     """Nobody else may change what decides over heat, or read a secret."""
     for path in _decisive(place):
-        mode = _mode(path) or 0
-        if mode & stat.S_ISVTX and mode & stat.S_IWOTH:
+        bits = _mode(path) or 0
+        if bits & stat.S_ISVTX and bits & stat.S_IWOTH:
             yield fault(
                 f"Anybody on this computer may put files beside those in {path}: move what is "
                 "there into a folder of its own, like /etc/bainward."
             )
-        elif mode & stat.S_IWOTH:
+        elif bits & stat.S_IWOTH:
             yield fault(
                 f"Anybody on this computer may change {path}, and with it what heats: "
                 f"chmod o-w {path}."
