@@ -9,7 +9,7 @@ from controller.core.leaving import HOW, MOST_S, may_leave
 from controller.core.machine import Machine
 from controller.core.profile import Profile
 from controller.core.records import replace
-from controller.core.requests import consider, refusal
+from controller.core.requests import ADDS_ENERGY, consider, refusal
 from controller.core.signals import Readings, Request, Verb
 from controller.core.start_proof import told_kind
 from controller.core.state import Alarm, Event, EventName, State
@@ -28,6 +28,9 @@ def listen(
             continue
         if request.verb is Verb.LEAVE:
             state = _asked_to_leave(state, profile, machine, request, events)
+            continue
+        if state.switches.is_pressed and request.verb in ADDS_ENERGY:
+            events.append(refusal(request, "the stop button was pressed"))
             continue
         outcome = consider(request, state.mode, state.progress)
         events += outcome.events

@@ -69,6 +69,8 @@ def test_a_press_ends_heat_and_stirring_in_its_own_tick_and_the_run_for_good() -
         assert rig.state.stirrer_rpm == 0.0
     assert rig.is_in(Mode.STOPPED)
     assert len(rig.facts(EventName.BUTTON_PRESSED)) == 1
+    reasons = {one["reason"] for one in rig.facts(EventName.REQUEST_REFUSED)}
+    assert reasons == {"the stop button was pressed"}
     assert rig.causes == []
 
 
