@@ -32,6 +32,33 @@ def add_commissioning(commands: "argparse._SubParsersAction[argparse.ArgumentPar
         )
     )
     _calibrate(commands)
+    _fit(commands)
+
+
+def _fit(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    command = commands.add_parser(
+        "fit",
+        help="find heat capacity, losses and delays from a step of heat with water",
+        description=(
+            "Runs the step test (water in the bowl, somebody beside it), unless one of these days "
+            "is there already, and finds from its record what heats and what cools the machine."
+        ),
+    )
+    _machine(command)
+    command.add_argument(
+        "--power",
+        type=quantity("POWER"),
+        metavar="POWER",
+        help="of the element, by an energy meter, like 487W (as the machine file says, less sure)",
+    )
+    command.add_argument(
+        "--room",
+        type=quantity("ROOM"),
+        metavar="TEMP",
+        help="the room while it was held, like 21C (as the machine file says)",
+    )
+    command.add_argument("--record", type=Path, metavar="FILE", help="fit this run of it")
+    command.add_argument("--again", action="store_true", help="run the step test in any case")
 
 
 def _calibrate(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

@@ -70,6 +70,7 @@ COMMANDS = {
     "probes": ("showing", "probes"),
     "prove": ("showing", "prove"),
     "calibrate": ("calibrating", "calibrate"),
+    "fit": ("fitting", "fit"),
 }
 
 

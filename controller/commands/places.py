@@ -33,6 +33,12 @@ def shelf_folder(options: "argparse.Namespace") -> Path:
     return named or state_folder() / ("tries" if options.tries else "runs")
 
 
+def runs_folder(*named: Path | None) -> Path:
+    """Where runs are written down: the first that is named, or the usual folder."""
+    found = next((one for one in named if one is not None), None)
+    return found or state_folder() / "runs"
+
+
 def made(folder: Path) -> Path:
     """The folder, made if it was not there.
 

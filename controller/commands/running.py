@@ -23,11 +23,12 @@ from controller.commands.booking import check_page, note_room
 from controller.commands.ending import show_end
 from controller.commands.faulting import check_broker, fault_text, never_came
 from controller.commands.keyboard import HELP, Keyboard
-from controller.commands.places import made, state_folder
+from controller.commands.places import made, runs_folder, state_folder
 from controller.commands.resuming import Place, Typist, ask_about_cut_run
 from controller.commands.signals import Watcher, signals_watched
 from controller.commands.streams import quieten
 from controller.commands.tracing import Product, attending_text, keep, product_of
+from controller.commands.trusting import concluded, proofs_to_renew
 from controller.core.lacks import lacks_of, mode_text, sentences
 from controller.core.profile import Profile
 from controller.core.records import replace as replaced
@@ -112,7 +113,8 @@ def run_profile(options: argparse.Namespace) -> Exit:
     _check_picture(options)
     machine_file = machine_meant(options.machine)
     profile = load_profile(options.profile, machine_file.machine)
-    folder = options.journal_dir or machine_file.journal_dir or state_folder() / "runs"
+    sys.stdout.write(proofs_to_renew(machine_file, profile))
+    folder = runs_folder(options.journal_dir, machine_file.journal_dir)
     link = None if options.no_broker else _named_broker(options, machine_file.link)
     refuse_unless_sound(real_sources(made(folder)), lateness_s)
     name = machine_file.machine.name
@@ -131,7 +133,7 @@ def run_profile(options: argparse.Namespace) -> Exit:
             kept=(memory, product),
         )
         result = _go(options, machine_file, profile, scene)
-    return result.outcome
+    return concluded(machine_file, profile, scene.path, result.outcome)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

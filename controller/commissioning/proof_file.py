@@ -12,10 +12,12 @@ from msgspec.structs import replace
 
 from controller.book.pen import alone, write_whole
 from controller.commissioning.proofs import (
+    RULES,
     SCHEMA,
     Done,
     Proofs,
     Step,
+    ending_soon,
     lacking,
     made_of,
     needed_for,
@@ -96,18 +98,28 @@ def with_step(
     return change
 
 
-def refuse_unproven(machine_file: MachineFile, kind: Kind, now: datetime) -> None:
+def refuse_unproven(
+    machine_file: MachineFile, profile: str, kind: Kind, now: datetime
+) -> tuple[str, ...]:
     """Let no real machine heat before it was shown to be safe to; a bench needs nothing.
+
+    Returns:
+        A sentence for each proof that ends soon.
 
     Raises:
         UnprovenError: a step is missing, too old or of other parts; the sentence names the next.
         AccessError: the file that says so can't be read.
         RecordError: it can't be understood.
     """
-    needed, path = needed_for(machine_file, kind), machine_file.path
+    needed, path = needed_for(machine_file, profile, kind), machine_file.path
     if not needed or path is None:
-        return
+        return ()
     proofs = read_proofs(path, machine_file.machine.name)
     found = lacking(proofs, machine_file, now, needed, path)
     if found:
         raise UnprovenError(f"{found[0].why}; do this next: `{found[0].command}`.")
+    return tuple(
+        f"{RULES[step].what} is to be shown again within {left_d} d: `bainward "
+        f"{RULES[step].words} --machine {path}`."
+        for step, left_d in ending_soon(proofs, now, needed)
+    )

@@ -18,6 +18,7 @@ from controller.files.attach_shape import BenchAttach
 from controller.files.machine_file import MachineFile
 
 SCHEMA = 1
+STEP_TEST = "step-test"  # the profile that the fit is made from
 OFFSET = "offset"  # the fact of a calibration that the machine file must say, too
 SOON_D = 14  # a proof that ends so soon is told of: own engineering value, not published
 _AHEAD = timedelta(days=1)  # what two computers' clocks and their owners may differ by; likewise
@@ -105,10 +106,11 @@ def steps_of(machine_file: MachineFile) -> tuple[Step, ...]:
     return tuple(step for step in Step if not left_out.get(step, False))
 
 
-def needed_for(machine_file: MachineFile, kind: Kind) -> tuple[Step, ...]:
-    """What must be shown before a run with that in the bowl: of water all but the run itself."""
-    steps = steps_of(machine_file)
-    return tuple(step for step in steps if step is not Step.TRIAL or kind is not Kind.WATER)
+def needed_for(machine_file: MachineFile, profile: str, kind: Kind) -> tuple[Step, ...]:
+    """What must be shown before a run: of water all but the run itself, for the step test less."""
+    if kind is Kind.WATER:
+        return needed_before(machine_file, Step.FIT if profile == STEP_TEST else Step.TRIAL)
+    return steps_of(machine_file)
 
 
 def needed_before(machine_file: MachineFile, step: Step) -> tuple[Step, ...]:

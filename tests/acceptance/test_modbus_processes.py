@@ -8,10 +8,12 @@ import signal
 from pathlib import Path
 
 from controller.errors import Exit
+from controller.files.machine_file import load_machine_file
 from controller.guard.board import Board
 from controller.guard.settings import PointAt
 from tests.helpers.guard_stage import until
 from tests.helpers.process import end, start
+from tests.helpers.proven import prove_all
 from tests.helpers.served_board import free_port, guards_board
 
 FILE = Path(__file__).resolve().parents[1] / "helpers" / "board_machine.toml"
@@ -23,6 +25,7 @@ def test_the_heater_of_a_killed_guard_is_off_and_its_run_ends(tmp_path: Path) ->
     machine = tmp_path / "kitchen.toml"
     text = FILE.read_text(encoding="utf-8")
     machine.write_text(text.replace("127.0.0.1:1502", at), encoding="utf-8")
+    prove_all(load_machine_file(machine))
     bench = start(tmp_path, "bench", "--modbus", at)
     assert bench.stdout is not None
     assert bench.stdout.readline().startswith("Serving the bench machine reference at")

@@ -3,9 +3,12 @@
 import re
 from pathlib import Path
 
+from controller.commissioning.proof_file import proofs_path
 from controller.errors import Exit
+from controller.files.machine_file import load_machine_file
 from tests.helpers.guard_stage import Stage
 from tests.helpers.process import end, start
+from tests.helpers.proven import prove_all
 
 REAL = """[attach]
 kind = "linux"
@@ -33,6 +36,8 @@ def real(stage: Stage, *, guarded: bool = True) -> Path:
         text = text[: text.index("[guard]")]
     path = stage.folder / "real.toml"
     path.write_text(text, encoding="utf-8")
+    if guarded:
+        prove_all(load_machine_file(path))
     for probe in ("temp2_input", "temp3_input"):
         (stage.folder / probe).write_text("40000\n")
     return path
@@ -72,3 +77,14 @@ def test_a_real_machine_without_its_stirrer_is_refused_and_its_guard_stays_off(
         assert not stage.is_on()
     assert code == Exit.HARDWARE
     assert "STIRRER" in err
+
+
+def test_a_real_machine_of_which_a_step_is_missing_is_refused_before_its_guard_is_asked(
+    tmp_path: Path,
+) -> None:
+    with Stage(tmp_path / "stage") as stage:
+        machine = real(stage)
+        proofs_path(machine).unlink()
+        code, err = refused(tmp_path, machine)
+    assert code == Exit.UNPROVEN
+    assert f"do this next: `bainward probes --machine {machine}`" in err

@@ -13,12 +13,15 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 from controller.errors import Exit
+from controller.files.machine_file import load_machine_file
 from controller.guard.board import Board
 from controller.guard.settings import PointAt
 from hardware.bench.board import GUARD_UNIT, RUN_UNIT, Coil
 from tests.helpers.guard_stage import until
 from tests.helpers.pace import pacemaker
+from tests.helpers.paced_process import BEGAN_UTC
 from tests.helpers.process import environment
+from tests.helpers.proven import prove_all
 from tests.helpers.records import replace
 from tests.helpers.served_board import guards_board, pty_pair
 
@@ -41,6 +44,7 @@ def machines(folder: Path, run_at: str, guard_at: str) -> tuple[Path, Path]:
     cooling = f"{PUMP}[attach.cooling]\ncoil = 3\nshown = {{ discrete_input = 3 }}\n"
     text = first.replace(said, run_at) + "[guard]" + second.replace(said, guard_at) + cooling
     ours.write_text(text.replace("unit = ", f"{FAST}\nunit = "), encoding="utf-8")
+    prove_all(load_machine_file(ours), BEGAN_UTC)
     text = BENCH.read_text(encoding="utf-8").replace('batch = "1.5 kg"', 'batch = "0.4 kg"')
     bench.write_text(text + PUMP, encoding="utf-8")
     return ours, bench

@@ -11,7 +11,9 @@ from pathlib import Path
 
 import pytest
 
+from controller.files.machine_file import load_machine_file
 from tests.board.board import Board, Kit
+from tests.helpers.proven import prove_all
 
 ROOT = Path(__file__).resolve().parents[2]
 MACHINE = Path(__file__).parent / "kitchen.toml"
@@ -71,6 +73,7 @@ def etc(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for path in (machine.parent, system, drop_ins):
         path.mkdir(parents=True)
     machine.write_text(MACHINE.read_text(encoding="utf-8"), encoding="utf-8")
+    prove_all(load_machine_file(machine))
     command = Path(sys.executable).parent / "bainward"
     said = subprocess.run(
         [command, "service", "--machine", machine, system],

@@ -58,7 +58,9 @@ def first_lack(
     proofs: Proofs, machine_file: MachineFile, now: datetime, kind: Kind = Kind.DARK
 ) -> Lack:
     """The first that is lacking."""
-    return lacking(proofs, machine_file, now, needed_for(machine_file, kind), Path("k.toml"))[0]
+    return lacking(
+        proofs, machine_file, now, needed_for(machine_file, "own", kind), Path("k.toml")
+    )[0]
 
 
 def test_a_machine_of_which_nothing_was_shown_lacks_every_step_in_its_order(
@@ -66,14 +68,14 @@ def test_a_machine_of_which_nothing_was_shown_lacks_every_step_in_its_order(
 ) -> None:
     machine_file = kitchen(tmp_path)
     proofs = Proofs(machine=machine_file.machine.name)
-    found = lacking(proofs, machine_file, NOW, needed_for(machine_file, Kind.DARK))
+    found = lacking(proofs, machine_file, NOW, needed_for(machine_file, "dark", Kind.DARK))
     assert [lack.step for lack in found] == list(Step)
     assert found[1].command == f"bainward prove --machine {machine_file.machine.name}"
 
 
 def test_a_machine_of_which_all_was_shown_lacks_nothing(tmp_path: Path) -> None:
     machine_file = kitchen(tmp_path)
-    needed = needed_for(machine_file, Kind.DARK)
+    needed = needed_for(machine_file, "dark", Kind.DARK)
     assert lacking(all_shown(machine_file), machine_file, NOW, needed) == ()
 
 
@@ -126,7 +128,7 @@ def test_another_part_ends_the_proofs_that_were_of_it_and_no_others(
 ) -> None:
     proofs = all_shown(kitchen(tmp_path))
     changed = kitchen(tmp_path, (old, new))
-    found = lacking(proofs, changed, NOW, needed_for(changed, Kind.DARK))
+    found = lacking(proofs, changed, NOW, needed_for(changed, "dark", Kind.DARK))
     assert {lack.step for lack in found} == lost
     assert all("other parts" in lack.why for lack in found)
 
@@ -139,12 +141,13 @@ def test_what_a_step_was_shown_of_is_the_same_on_every_build(tmp_path: Path) -> 
 def test_a_correction_and_other_sizes_in_the_machine_file_end_no_proof(tmp_path: Path) -> None:
     proofs = all_shown(kitchen(tmp_path))
     changed = kitchen(tmp_path, ('heater = "500 W"', 'heater = "470 W"'))
-    assert lacking(proofs, changed, NOW, needed_for(changed, Kind.DARK)) == ()
+    assert lacking(proofs, changed, NOW, needed_for(changed, "dark", Kind.DARK)) == ()
 
 
 def test_a_run_with_water_needs_all_but_the_run_itself(tmp_path: Path) -> None:
     machine_file = kitchen(tmp_path)
-    assert needed_for(machine_file, Kind.WATER) == tuple(Step)[:-1]
+    assert needed_for(machine_file, "mine", Kind.WATER) == tuple(Step)[:-1]
+    assert needed_for(machine_file, "step-test", Kind.WATER) == tuple(Step)[:-2]
     assert needed_before(machine_file, Step.FIT) == tuple(Step)[:-2]
     assert needed_before(machine_file, Step.PROBES) == ()
 
@@ -152,20 +155,20 @@ def test_a_run_with_water_needs_all_but_the_run_itself(tmp_path: Path) -> None:
 def test_a_bench_needs_no_proof(tmp_path: Path) -> None:
     bench = load_machine_file(None)
     assert steps_of(bench) == ()
-    refuse_unproven(bench, Kind.DARK, NOW)
+    refuse_unproven(bench, "dark", Kind.DARK, NOW)
     assert list(tmp_path.iterdir()) == []
 
 
 def test_an_unproven_machine_is_refused_with_the_next_command(tmp_path: Path) -> None:
     machine_file = kitchen(tmp_path)
     with pytest.raises(UnprovenError) as refused:
-        refuse_unproven(machine_file, Kind.DARK, NOW)
+        refuse_unproven(machine_file, "dark", Kind.DARK, NOW)
     said = str(refused.value)
     assert said.endswith(f"`bainward probes --machine {tmp_path / 'kitchen.toml'}`.")
     prove_all(machine_file, NOW)
-    refuse_unproven(machine_file, Kind.DARK, NOW)
+    refuse_unproven(machine_file, "dark", Kind.DARK, NOW)
     with pytest.raises(UnprovenError, match="bainward prove"):
-        refuse_unproven(machine_file, Kind.DARK, NOW + timedelta(days=200))
+        refuse_unproven(machine_file, "dark", Kind.DARK, NOW + timedelta(days=200))
 
 
 def test_a_step_is_written_dated_and_ends_its_parts(tmp_path: Path) -> None:
@@ -204,7 +207,7 @@ def test_a_file_that_can_not_be_read_is_refused(tmp_path: Path) -> None:
     machine_file = kitchen(tmp_path)
     proofs_path(tmp_path / "kitchen.toml").mkdir()
     with pytest.raises(AccessError, match=r"kitchen\.proofs\.json"):
-        refuse_unproven(machine_file, Kind.DARK, NOW)
+        refuse_unproven(machine_file, "dark", Kind.DARK, NOW)
 
 
 def test_what_ends_within_a_fortnight_is_told_with_its_days(tmp_path: Path) -> None:
