@@ -55,7 +55,7 @@ def may_not_heat(workshop: Workshop, command: str) -> None:
     """Neither chocolate nor health passes; both say what to do next."""
     machine_file = load_machine_file(workshop.path)
     now = workshop.kitchen.clock.wall()
-    blocked(lambda: refuse_unproven(machine_file, Kind.DARK, now), f"`bainward {command}")
+    blocked(lambda: refuse_unproven(machine_file, "dark", Kind.DARK, now), f"`bainward {command}")
     told = workshop.health()["proofs of commissioning"]
     assert f"`bainward {command}" in told[0].says
 
