@@ -29,6 +29,7 @@ from controller.view.board import Standing, View
 
 # Own engineering values: as quick as somebody reads, and as seldom as a small board likes it.
 STEP_S = 0.25
+LASTS_S = 1.5  # a machine says a new sentence within a second
 PATIENCE_S = 3.0  # for broker and machine to be heard, before their absence is worth a word
 
 
@@ -192,22 +193,24 @@ def _on_screen(source: Source, options: argparse.Namespace) -> Exit:
 
 
 def _in_lines(source: Source, options: argparse.Namespace) -> Exit:
-    """A line for each change."""
-    before: tuple[object, ...] = ()
-    began_s = process_s()
+    """A line for each change, once it has lasted: sentences come a moment after words."""
+    told: tuple[object, ...] = ()
+    newest = told
+    since_s = began_s = process_s()
     with _ending() as ending:
-        while not ending.is_set():
+        while True:
             view = source.view()
             frame = _frame(source, options, 0, 0)
             counts = what_counts(view, frame)
-            if counts != before and not _is_early(view, began_s):
-                before = counts
+            if counts != newest:
+                newest, since_s = counts, process_s()
+            has_lasted = source.is_over or process_s() - since_s >= LASTS_S
+            if counts != told and has_lasted and not _is_early(view, began_s):
+                told = counts
                 sys.stdout.write(f"{wall_time().astimezone():%H:%M:%S}  {plain(view, frame)}\n")
                 sys.stdout.flush()
-            if source.is_over:
-                break
-            ending.wait(STEP_S)
-    return Exit.DONE
+            if source.is_over or ending.wait(STEP_S):
+                return Exit.DONE
 
 
 @contextmanager

@@ -11,7 +11,7 @@ import threading
 from controller.clock import process_s
 from controller.link.credentials import password, tls_context
 from controller.link.homie import ROOT
-from controller.link.session import BROKEN, LinkLostError, Session
+from controller.link.session import BROKEN, LinkLostError, Session, reason_of
 from controller.link.settings import LinkSettings
 from controller.view.board import Board, View
 
@@ -76,7 +76,7 @@ class Follower:
                 self._listen()
             except BROKEN as error:
                 pause_s = FIRST_PAUSE_S if not self._trouble else min(2 * pause_s, LONGEST_PAUSE_S)
-                self._trouble = str(error) or type(error).__name__
+                self._trouble = reason_of(error)
             with self._lock:
                 self._board.lost()
             self._closing.wait(pause_s)

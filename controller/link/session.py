@@ -60,6 +60,13 @@ BROKEN = (
     struct.error,
 )
 
+
+def reason_of(error: BaseException) -> str:
+    """What one of those says, as part of a sentence of ours."""
+    said = getattr(error, "strerror", None) or str(error) or type(error).__name__
+    return str(said).rstrip(".")
+
+
 Heard = Callable[[str, bytes, bool], None]
 """Called with topic ("" when it isn't UTF-8), payload, and whether the broker had kept it."""
 

@@ -16,7 +16,7 @@ from controller.clock import process_s, wall_time
 from controller.errors import AccessError, BainwardError, CrashError
 from controller.link.credentials import password, tls_context
 from controller.link.homie import ROOT
-from controller.link.session import BROKEN, LinkLostError, Session
+from controller.link.session import BROKEN, LinkLostError, Session, reason_of
 from controller.link.settings import LinkSettings
 from controller.push import pacing
 from controller.push.message import Message, Waiting
@@ -81,7 +81,7 @@ class Listener:
             try:
                 self._serve(ending, alive)
             except BROKEN as error:
-                self._complain(str(error))
+                self._complain(reason_of(error))
             until_s = process_s()
             pause_s = FIRST_PAUSE_S if until_s - began_s > STEADY_S else pause_s
             until_s += pause_s

@@ -151,8 +151,7 @@ def _head(view: View, frame: Frame) -> Line:
 
 def _trouble(frame: Frame) -> Iterable[_Block]:
     if frame.trouble:
-        why = printable(frame.trouble).rstrip(".")
-        yield _Block(1, tuple(_wrapped(f"Why: {why}.", frame)))
+        yield _Block(1, tuple(_wrapped(f"Why: {printable(frame.trouble)}.", frame)))
 
 
 def _question(view: View, told: Story, frame: Frame) -> Iterable[_Block]:

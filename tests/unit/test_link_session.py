@@ -236,3 +236,11 @@ def test_small_messages_do_not_wait_for_one_another() -> None:
         sock = session._client.socket()  # noqa: SLF001 - the option is all there is to see
         assert isinstance(sock, socket.socket)
         assert sock.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY) != 0
+
+
+def test_a_reason_reads_as_part_of_a_sentence() -> None:
+    assert module.reason_of(ConnectionRefusedError(111, "Connection refused")) == (
+        "Connection refused"
+    )
+    assert module.reason_of(LinkLostError("The connection was lost.")) == "The connection was lost"
+    assert module.reason_of(IndexError()) == "IndexError"
