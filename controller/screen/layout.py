@@ -230,7 +230,10 @@ def _ready(view: View, frame: Frame) -> str:
 
 
 def _hour(moment: datetime, frame: Frame) -> str:
-    return f"{moment.astimezone(frame.zone):%H:%M}"
+    try:
+        return f"{moment.astimezone(frame.zone):%H:%M}"
+    except OverflowError:  # at an end of the calendar, where only a liar's moments are
+        return "-"
 
 
 def _heat(facts: Facts) -> str:

@@ -182,9 +182,9 @@ class Retelling:
             return None
         try:
             began = datetime.fromisoformat(self._header.began_utc)
-        except ValueError:
+            return began + timedelta(seconds=run_s) if began.tzinfo else None
+        except (ValueError, OverflowError):
             return None
-        return began + timedelta(seconds=run_s) if began.tzinfo else None
 
 
 def _known(value: float) -> float | None:

@@ -1,7 +1,7 @@
 """What stands on the terminal in each state, in any size, and that old is never shown as new."""
 
 from dataclasses import replace
-from datetime import UTC
+from datetime import UTC, timedelta, timezone
 from typing import Any
 
 import pytest
@@ -185,6 +185,21 @@ def test_a_liar_s_words_steer_no_terminal() -> None:
         said = text(given) + plain(given, FRAME)
         assert not {"\x1b", "\x07", "\r", "\u202e", "\x9b"} & set(said)
     assert printable("a\x1bb") == "a?b"
+
+
+@pytest.mark.parametrize("moment", ["0001-01-01T00:00:00+00:00", "9999-12-31T23:59:59-23:59"])
+@pytest.mark.parametrize("hours", [-14, 14])
+def test_a_liar_s_moment_ends_nothing(moment: str, hours: int) -> None:
+    said = told() | {"run/ready-at": moment, "run/remaining": "1e308"}
+    given = View(facts=facts_of(said), standing=Standing.LIVE, age_s=1.0, samples=())
+    frame = replace(FRAME, zone=timezone(timedelta(hours=hours)))
+    assert "Ready   in " in text(given, frame)
+
+
+def test_what_there_is_no_room_for_is_what_is_missed_least() -> None:
+    kept = temper(Temper.IN_TEMPER, keeps_s=(1800.0, 3000.0, 5400.0), keeps_at_s=125.4)
+    shown = lines(view(phase=1, temper=kept), replace(FRAME, rows=6))
+    assert [line.split()[0] for line in shown[3:]] == ["Bowl", "Dip?", "Stays"]  # not Temper
 
 
 def test_a_line_is_cut_by_its_columns_not_by_its_signs() -> None:
