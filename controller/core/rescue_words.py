@@ -34,6 +34,8 @@ _TITLES = {
 
 def minutes_text(span_s: float) -> str:
     """A time as a cook says it, such as "12 min"."""
+    if not math.isfinite(span_s):
+        return "longer than anybody waits"
     return f"{max(1, round(span_s / _S_PER_MIN))} min"
 
 

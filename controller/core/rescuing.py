@@ -231,6 +231,10 @@ def endings(
 
 
 def melting(found: Iterable[Ending]) -> Ending | None:
-    """The surest way by melting all of it: what is left where the cheapest has failed."""
-    ways = [one for one in found if one.action.act in {Act.MELT, Act.MELT_SEED}]
+    """The surest way by melting all of it: what is left where the cheapest has failed.
+
+    A machine that is not believed to get that warm has none.
+    """
+    melts = [one for one in found if one.action.act in {Act.MELT, Act.MELT_SEED}]
+    ways = [one for one in melts if math.isfinite(one.takes_s)]
     return max(ways, key=lambda one: one.confidence, default=None)

@@ -176,6 +176,20 @@ def test_a_bowl_that_can_not_come_there_takes_for_ever() -> None:
     assert all(one.confidence == 0.0 for one in found if math.isinf(one.takes_s))
 
 
+def test_a_machine_too_weak_to_melt_proposes_no_melt_and_its_words_bear_that() -> None:
+    weak = replace(MACHINE, heater_w=8.0)
+    at_c = window().work_c
+    belief = begin(prior_of(weak, Kind.DARK, 1.0), at_c, at_c, has_melted=True)
+    found = endings(Batch(at_c, at_c, alike(0.05)), window(), kitchen_of(belief, weak, at_c))
+    melts = [one for one in found if one.action.act in {Act.MELT, Act.MELT_SEED}]
+    assert all(math.isinf(one.takes_s) for one in melts)
+    assert melting(found) is None
+    for one in found:
+        assert title(one)
+        assert why_text(one, found)
+    assert "(longer than anybody waits)" in title(melts[0])
+
+
 def test_warm_for_longer_or_warmer_leaves_fewer_crystals() -> None:
     # Form V's melting is a range about 33.8 °C (Wille & Lutton 1966).
     left = [middle(after("too-warm", at_c=at_c, for_s=600.0)) for at_c in (33.0, 34.5, 36.0)]
