@@ -12,7 +12,7 @@ from msgspec import Struct
 from controller.core.crystallising import LUMP_SOLID, Crystals, Trait
 from controller.core.load_evidence import Melt
 from controller.core.profile import Question, Verdict
-from controller.core.seeding import DOUBTED_BELOW, SeedCheck
+from controller.core.seeding import SeedCheck
 from controller.core.tempering import Temper, Unseen
 
 COUNT = 20  # own engineering values: how many, and how far batches differ (standard deviations)
@@ -81,18 +81,14 @@ class TemperState(Struct, frozen=True, kw_only=True):
     ask: Question | None = None  # that was open then
     seed: SeedCheck | None = None  # a portion that is being weighed
     unseeded: tuple[tuple[Crystals, ...], Melt] | None = None  # bank and melt before it
-    came: float = 1.0  # how likely the seed that was announced is in
+    came: float = 1.0  # how likely any seed of all that was announced is in; 1: none was
+    doubts_seed: bool = False  # the last portion was announced, and it seems that it never came
     seeded_s: float = -math.inf  # run time at which it was
     keeps_s: tuple[float, float, float] = NO_SPREAD  # until over-tempered: early, likely, late
     keeps_at_s: float = -math.inf  # run time from which that counts
     warmed_k: float = 0.0  # so much warmer than its target is it held, for it thickens
     warmed_at_s: float = -math.inf  # run time of the last step
     by_load: bool = False  # whether the load has had its say
-
-    @property
-    def doubts_seed(self) -> bool:
-        """Whether seed was announced, and bowl and load say that it never came."""
-        return self.came < DOUBTED_BELOW
 
 
 UNJUDGED = TemperState()

@@ -15,7 +15,9 @@ from controller.core.thermal import APART, DRIFT, LN_B, LN_K, LN_R, bowl_loss_k_
 
 # Own engineering values, not published.
 WAIT_S = 90.0  # until the bowl and its thermometer have come down
-SEEN_FROM_K = 1.5  # a smaller fall is lost in what else happens
+SEEN_FROM_K = 0.5  # a smaller fall is lost in what else happens
+COLD_C = 33.0  # on dark chocolate's scale: pieces stay solid there, and thicken it
+THICKENS_LN = 10.0  # the load's logarithm per share of pieces there, a while after they came
 PIECES_S = 30.0  # until two thirds of the pieces have taken their heat
 FALL_UNSURE = 0.3  # of the fall that seed should make
 MOVED_UNSURE = 0.1  # at least, of what the bath did to the bowl meanwhile
@@ -48,8 +50,10 @@ class SeedCheck(Struct, frozen=True, kw_only=True):
     seeded: Course  # if it did
     said_s: float = math.inf  # run time at which somebody said that it is in
     seen: tuple[float, float] = (0.0, 0.0)  # the look that tells most: how much, and its odds
-    thicker: tuple[float, float] = (-math.inf, math.inf)  # most of the load's logarithm over the
-    # melt's without the seed, and its standard deviation
+    is_cold: bool  # whether pieces stay solid
+    thick: float = 0.0  # the load's logarithm over the melt's, before
+    thicker: tuple[float, float] = (-math.inf, math.inf)  # most of that since without the seed,
+    # and its standard deviation
 
     @property
     def is_said(self) -> bool:
@@ -57,11 +61,14 @@ class SeedCheck(Struct, frozen=True, kw_only=True):
         return math.isfinite(self.said_s)
 
 
-def awaited(belief: Belief, share: float, bowl_c: float, *, is_in: bool) -> SeedCheck | None:
+def awaited(
+    belief: Belief, share: float, bowl_c: float, *, is_in: bool, thick: float = math.nan
+) -> SeedCheck | None:
     """A portion that is asked for: a share of the whole batch; None where it would not be seen.
 
     What should happen counts from the question on, for a cook answers after the deed. `bowl_c` is
-    the bowl; `is_in` says that the belief has this portion already.
+    the bowl; `is_in` says that the belief has this portion already; `thick` is the logarithm of the
+    load over the melt's, NaN where nobody knows or nothing is solid.
     """
     before = belief.in_bowl - share if is_in else belief.in_bowl
     part = share / (before + share)
@@ -83,6 +90,8 @@ def awaited(belief: Belief, share: float, bowl_c: float, *, is_in: bool) -> Seed
         wall_c=belief.wall_c + mean[APART],
         bare=now,
         seeded=now,
+        is_cold=bowl_c + prior.content.softer_k < COLD_C,
+        thick=0.0 if math.isnan(thick) else thick,
     )
 
 
@@ -146,11 +155,23 @@ def heard(check: SeedCheck, over: float, sd: float) -> SeedCheck:
 def likely(check: SeedCheck) -> float:
     """How likely it is in, 0 to 1: by the bowl's fall, and by more that turns and is stiffer."""
     odds_ln = math.log((1.0 - FORGOTTEN) / FORGOTTEN) + _bounded(check.seen[1])
-    over, sd = check.thicker
+    most, sd = check.thicker
+    over = most - check.thick
     if math.isfinite(over):
-        short = min(0.0, over + math.log1p(-check.share))  # more than its mass takes is pieces
+        should = -math.log1p(-check.share)
+        if check.is_cold:
+            should += THICKENS_LN * check.share
+        short = min(0.0, over - should)  # more is pieces that are not melted yet
         odds_ln += _bounded(0.5 * (max(0.0, over) ** 2 - short * short) / (sd * sd))
     return 1.0 / (1.0 + math.exp(-odds_ln))
+
+
+def any_came(before: float, now: float, had: float) -> float:
+    """How likely any of the seed is in, by that of all before, and of the last portion.
+
+    `had` is how likely the batch had been in temper before, when it does not matter.
+    """
+    return max(had, 1.0 - (1.0 - before) * (1.0 - now))
 
 
 def _bounded(odds_ln: float) -> float:

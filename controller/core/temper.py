@@ -16,12 +16,21 @@ from controller.core.load_evidence import filled
 from controller.core.machine import Machine
 from controller.core.profile import Action, Profile
 from controller.core.records import replace
-from controller.core.seeding import WAIT_S, awaited, likely, watched
+from controller.core.seeding import (
+    DOUBTED_BELOW,
+    FORGOTTEN,
+    WAIT_S,
+    any_came,
+    awaited,
+    likely,
+    watched,
+)
 from controller.core.signals import Readings
 from controller.core.state import State
 from controller.core.temper_load import SEED_SHOWS, loaded
 from controller.core.temper_tested import is_tested, overruled, tested
 from controller.core.tempering import (
+    LEAST_V,
     MELTING,
     UNSURE,
     UNTIL_MELTED,
@@ -142,21 +151,34 @@ def _filled(temper: TemperState, state: State, belief: Belief) -> TemperState:
     part = 1.0 - temper.in_bowl / belief.in_bowl
     if not part > 0.0:
         return temper
-    bank, seed = temper.bank, temper.seed
-    is_set = belief.solid > temper.solid
+    is_set, unseeded = belief.solid > temper.solid, temper.unseeded
     if is_set:
-        seed = seed or awaited(belief, part * belief.in_bowl, state.bowl_c, is_in=True)
-        seed = None if seed is None else replace(seed, said_s=state.run_s)
-    if seed is not None or not (is_set and temper.doubts_seed):
+        unseeded = temper.bank, temper.melt
+        temper = _seeded(temper, state, belief, part)
+    bank = temper.bank
+    if temper.seed is not None or not (is_set and temper.doubts_seed):
         bank = tuple(joined(one, part, is_set=is_set) for one in bank)
-    return replace(
-        temper,
-        bank=bank,
-        unseeded=(temper.bank, temper.melt),
-        seed=seed,
-        seeded_s=state.run_s if is_set else temper.seeded_s,
-        melt=filled(temper.melt, part),
+    return replace(temper, bank=bank, unseeded=unseeded, melt=filled(temper.melt, part))
+
+
+def _seeded(temper: TemperState, state: State, belief: Belief, part: float) -> TemperState:
+    """After somebody has said that seed is in: it is watched, or as likely as all seed is."""
+    seed = temper.seed or awaited(
+        belief, part * belief.in_bowl, state.bowl_c, is_in=True, thick=temper.excess
     )
+    temper = replace(temper, seeded_s=state.run_s)
+    if seed is not None:
+        return replace(temper, seed=replace(seed, said_s=state.run_s))
+    is_first = temper.came == 1.0 and not temper.doubts_seed
+    return replace(temper, came=_came(temper, 1.0 - FORGOTTEN)) if is_first else temper
+
+
+def _came(temper: TemperState, now: float) -> float:
+    """How likely any seed is in, once the last portion is so likely; `temper` is before it."""
+    had = math.fsum(
+        w for one, w in zip(temper.bank, temper.weights, strict=True) if one[4] >= LEAST_V
+    )
+    return any_came(temper.came if temper.came < 1.0 else 0.0, now, had)
 
 
 def _seed_watched(before: TemperState, state: State, belief: Belief, span_s: float) -> TemperState:
@@ -167,7 +189,8 @@ def _seed_watched(before: TemperState, state: State, belief: Belief, span_s: flo
     ask = state.progress.ask
     if ask is None or ask.action is not Action.ADD_SEED or ask is before.ask:
         return before
-    return replace(before, seed=awaited(belief, ask.share or 0.0, belief.mean[BOWL], is_in=False))
+    seed = awaited(belief, ask.share or 0.0, belief.mean[BOWL], is_in=False, thick=before.excess)
+    return replace(before, seed=seed)
 
 
 def _seed_weighed(before: TemperState, state: State) -> TemperState:
@@ -180,11 +203,11 @@ def _seed_weighed(before: TemperState, state: State) -> TemperState:
         return before if is_asked else replace(before, seed=None)
     if state.run_s < check.said_s + WAIT_S:
         return before
-    after = replace(before, seed=None, came=likely(check), unseeded=None)
-    if not after.doubts_seed:
-        return after
+    chance = likely(check)
     bank, melt = before.unseeded or (before.bank, before.melt)
-    return replace(after, bank=bank, melt=melt)
+    came = _came(replace(before, bank=bank), chance)
+    after = replace(before, seed=None, came=came, doubts_seed=chance < DOUBTED_BELOW, unseeded=None)
+    return replace(after, bank=bank, melt=melt) if after.doubts_seed else after
 
 
 def _followed(
@@ -303,5 +326,5 @@ def _verdict(
     return (
         verdict,
         confidence,
-        why_text(verdict, form_v, unstable, by_load=temper.by_load, came=temper.came),
+        why_text(verdict, form_v, unstable, by_load=temper.by_load, doubts_seed=temper.doubts_seed),
     )

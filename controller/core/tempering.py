@@ -160,13 +160,10 @@ def why_text(
     unstable: float,
     *,
     by_load: bool,
-    came: float,
+    doubts_seed: bool,
 ) -> str:
-    """The sentence why: what is believed of form V (low, middle, high; fractions of the fat).
-
-    `came` is how likely seed that was announced is in.
-    """
-    if came < DOUBTED_BELOW and verdict is not Temper.IN_TEMPER:
+    """The sentence why: what is believed of form V (low, middle, high; fractions of the fat)."""
+    if doubts_seed and verdict is not Temper.IN_TEMPER:
         return (
             f"{_MEANS[verdict]}: the bowl did not cool, nor the stirrer labour, as seed makes "
             "them; look whether it is in."

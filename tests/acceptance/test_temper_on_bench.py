@@ -5,10 +5,13 @@ each machine; tests/benchmarks/temper.py asks hundreds, and has the tables. Mach
 tuning seeds 1 to 99.
 """
 
+from dataclasses import dataclass, field
+
 import pytest
 
 from controller.core.tempering import Temper
 from controller.files.profile_file import load_profile
+from controller.ports import Moment
 from controller.trials import Outcome, Trial, run_trial
 from controller.wiring import machine_meant
 from tests.benchmarks.temper_cases import MISHAPS, Said, run_case
@@ -71,3 +74,32 @@ def test_what_would_thicken_too_far_stays_in_temper_where_it_may_be_warmed() -> 
     assert warm.is_in_temper
     assert warm.working_overshoot_k <= 1.2
     assert not warm.causes
+
+
+@dataclass
+class Verdicts:
+    """A teller that remembers what was said of temper, sure or not."""
+
+    said: set[Temper] = field(default_factory=set)
+
+    def tell(self, moment: Moment) -> None:
+        """Take note."""
+        temper = moment.state.temper
+        if temper.confidence >= SURE:
+            self.said.add(temper.verdict)
+
+
+def test_white_seed_that_a_hot_room_has_half_melted_is_never_said_to_be_in_temper() -> None:
+    # Half of its form V is gone at 30 °C: white melts 2.5 K lower (own engineering value).
+    verdicts = Verdicts()
+    trial = Trial(
+        profile="white-seeded",
+        law="nuclei",
+        room_c=30.0,
+        fitted=("level", "shaft", "load"),
+        give_up_after_s=4 * 3600.0,
+    )
+    outcome = run_trial(trial, tellers=(verdicts,))
+    assert not outcome.is_in_temper
+    assert Temper.IN_TEMPER not in verdicts.said
+    assert verdicts.said & {Temper.UNDER, Temper.MELTED_OUT}

@@ -11,6 +11,7 @@ from controller.core.seeding import (
     FORGOTTEN,
     WAIT_S,
     SeedCheck,
+    any_came,
     awaited,
     heard,
     likely,
@@ -120,6 +121,20 @@ def test_of_all_readings_of_the_load_the_highest_counts() -> None:
 
 def test_a_portion_that_would_not_be_seen_is_not_awaited() -> None:
     assert awaited(believed(6e-3), 0.01, 33.5, is_in=False) is None
+
+
+def test_pieces_that_stay_solid_thicken_it_beyond_what_it_was() -> None:
+    check = awaited(believed(6e-3), 0.05, 31.5, is_in=False, thick=0.5)
+    assert check is not None
+    assert check.is_cold
+    assert likely(heard(check, 0.55, 0.05)) < 0.1
+    assert likely(heard(check, 1.1, 0.05)) > 0.98
+
+
+def test_that_any_seed_is_in_is_as_likely_as_that_not_all_was_forgotten() -> None:
+    assert any_came(0.0, 0.85, 0.0) == pytest.approx(0.85)
+    assert any_came(0.9, 0.5, 0.0) == pytest.approx(0.95)
+    assert any_came(0.0, 0.1, 0.7) == pytest.approx(0.7)
 
 
 def test_announced_seed_that_the_belief_has_already_counts_the_same() -> None:

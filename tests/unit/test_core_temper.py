@@ -303,3 +303,26 @@ def test_a_portion_too_small_to_be_seen_is_believed_as_far_as_the_last_one_was()
         batch.go(37.0 - falls_k, 3.0)
         batch.seed(0.01)
         assert any(one[3] > 0.005 for one in batch.temper.bank) is lumps
+
+
+def test_pieces_forgotten_in_a_batch_that_is_held_are_no_crystals_that_melted() -> None:
+    for is_in in (True, False):
+        batch = worked(Batch(), 0.0)
+        assert batch.temper.verdict is Temper.UNDER
+        batch.turns = 1.0 if is_in else 1.0 / 1.05
+        batch.seed(0.05)
+        batch.solid = 0.02 if is_in else 0.0
+        batch.go(31.8 - (2.0 if is_in else 0.0), 3.0)
+        batch.go(31.8, 5.0)
+        assert batch.temper.verdict is (Temper.IN_TEMPER if is_in else Temper.UNDER)
+        assert batch.temper.doubts_seed is not is_in
+
+
+def test_a_first_portion_too_small_to_be_seen_is_never_sure_to_have_melted() -> None:
+    batch = Batch().melted()
+    batch.go(39.0, 1.0)
+    batch.seed(0.008)
+    batch.go(39.0, 5.0)
+    batch.go(31.8, 5.0, phase=HOLD)
+    assert batch.temper.came < 0.9
+    assert max(batch.temper.confidence, 0.9) == 0.9
