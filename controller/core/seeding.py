@@ -51,7 +51,7 @@ class SeedCheck(Struct, frozen=True, kw_only=True):
     said_s: float = math.inf  # run time at which somebody said that it is in
     seen: tuple[float, float] = (0.0, 0.0)  # the look that tells most: how much, and its odds
     is_cold: bool  # whether pieces stay solid
-    thick: float = 0.0  # the load's logarithm over the melt's, before
+    excess: float = 0.0  # the load's logarithm over the melt's, before
     thicker: tuple[float, float] = (-math.inf, math.inf)  # most of that since without the seed,
     # and its standard deviation
 
@@ -62,13 +62,13 @@ class SeedCheck(Struct, frozen=True, kw_only=True):
 
 
 def awaited(
-    belief: Belief, share: float, bowl_c: float, *, is_in: bool, thick: float = math.nan
+    belief: Belief, share: float, bowl_c: float, *, is_in: bool, excess: float = math.nan
 ) -> SeedCheck | None:
     """A portion that is asked for: a share of the whole batch; None where it would not be seen.
 
     What should happen counts from the question on, for a cook answers after the deed. `bowl_c` is
-    the bowl; `is_in` says that the belief has this portion already; `thick` is the logarithm of the
-    load over the melt's, NaN where nobody knows or nothing is solid.
+    the bowl; `is_in` says that the belief has this portion already; `excess` is the logarithm of
+    the load over the melt's, NaN where nobody knows or nothing is solid.
     """
     before = belief.in_bowl - share if is_in else belief.in_bowl
     part = share / (before + share)
@@ -91,7 +91,7 @@ def awaited(
         bare=now,
         seeded=now,
         is_cold=bowl_c + prior.content.softer_k < COLD_C,
-        thick=0.0 if math.isnan(thick) else thick,
+        excess=0.0 if math.isnan(excess) else excess,
     )
 
 
@@ -156,7 +156,7 @@ def likely(check: SeedCheck) -> float:
     """How likely it is in, 0 to 1: by the bowl's fall, and by more that turns and is stiffer."""
     odds_ln = math.log((1.0 - FORGOTTEN) / FORGOTTEN) + _bounded(check.seen[1])
     most, sd = check.thicker
-    over = most - check.thick
+    over = most - check.excess
     if math.isfinite(over):
         should = -math.log1p(-check.share)
         if check.is_cold:

@@ -164,7 +164,7 @@ def _filled(temper: TemperState, state: State, belief: Belief) -> TemperState:
 def _seeded(temper: TemperState, state: State, belief: Belief, part: float) -> TemperState:
     """After somebody has said that seed is in: it is watched, or as likely as all seed is."""
     seed = temper.seed or awaited(
-        belief, part * belief.in_bowl, state.bowl_c, is_in=True, thick=temper.excess
+        belief, part * belief.in_bowl, state.bowl_c, is_in=True, excess=temper.excess
     )
     temper = replace(temper, seeded_s=state.run_s)
     if seed is not None:
@@ -189,8 +189,8 @@ def _seed_watched(before: TemperState, state: State, belief: Belief, span_s: flo
     ask = state.progress.ask
     if ask is None or ask.action is not Action.ADD_SEED or ask is before.ask:
         return before
-    seed = awaited(belief, ask.share or 0.0, belief.mean[BOWL], is_in=False, thick=before.excess)
-    return replace(before, seed=seed)
+    asked = awaited(belief, ask.share or 0.0, belief.mean[BOWL], is_in=False, excess=before.excess)
+    return replace(before, seed=asked)
 
 
 def _seed_weighed(before: TemperState, state: State) -> TemperState:

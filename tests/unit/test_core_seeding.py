@@ -124,7 +124,7 @@ def test_a_portion_that_would_not_be_seen_is_not_awaited() -> None:
 
 
 def test_pieces_that_stay_solid_thicken_it_beyond_what_it_was() -> None:
-    check = awaited(believed(6e-3), 0.05, 31.5, is_in=False, thick=0.5)
+    check = awaited(believed(6e-3), 0.05, 31.5, is_in=False, excess=0.5)
     assert check is not None
     assert check.is_cold
     assert likely(heard(check, 0.55, 0.05)) < 0.1
