@@ -57,6 +57,7 @@ def _serve(options: argparse.Namespace, settings: LinkSettings, password: Hash |
     follower = Follower(settings)
     shown = app.Shown(
         view=follower.view,
+        trouble=lambda: follower.trouble,
         remote=settings.remote,
         fahrenheit=None if options.units is None else options.units == "F",
         password=password,

@@ -62,7 +62,8 @@ class Shown:
     """What the page is made of."""
 
     view: Callable[[], View]
-    remote: Remote
+    trouble: Callable[[], str] = lambda: ""  # why the broker can't be heard
+    remote: Remote = Remote.OFF
     fahrenheit: bool | None = None  # None: as the machine publishes
     password: Hash | None = None  # None: nobody can sign in, and nothing can be asked
     is_encrypted: bool = False
@@ -215,7 +216,12 @@ def application(
 
 
 def _snapshot(shown: Shown) -> str:
-    return snapshot(shown.view(), fahrenheit=shown.fahrenheit, remote=shown.remote)
+    return snapshot(
+        shown.view(),
+        fahrenheit=shown.fahrenheit,
+        remote=shown.remote,
+        trouble=shown.trouble(),
+    )
 
 
 def _json(text: str) -> Response:

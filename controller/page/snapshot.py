@@ -5,6 +5,7 @@ Responsible for the choice and the wording; not for layout (static) nor for send
 
 import json
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
 
 from controller.link.settings import Remote
@@ -25,11 +26,16 @@ from controller.view.story import (
 Json = Mapping[str, object]
 
 
-def snapshot(view: View, *, fahrenheit: bool | None, remote: Remote) -> str:
-    """All but the curve. `fahrenheit` chooses the scale, else it is the machine's own."""
+def snapshot(view: View, *, fahrenheit: bool | None, remote: Remote, trouble: str = "") -> str:
+    """All but the curve. `fahrenheit` chooses the scale, else it is the machine's own.
+
+    `trouble` is why the broker can't be heard. It is all ASCII, whatever a machine called itself.
+    """
     facts = view.facts
     is_f = facts.fahrenheit if fahrenheit is None else fahrenheit
     told = story(view, fahrenheit=fahrenheit)
+    if trouble and view.standing is Standing.NO_BROKER:
+        told = replace(told, sentence=f"{told.sentence} ({trouble})")
     return json.dumps(
         {
             **_told(told),
@@ -56,8 +62,7 @@ def snapshot(view: View, *, fahrenheit: bool | None, remote: Remote) -> str:
             "heater_on": facts.heater_on,
             "stirrer_on": facts.stirrer_on,
             "resume_here": remote is not Remote.OFF,
-        },
-        ensure_ascii=False,
+        }
     )
 
 
@@ -73,8 +78,7 @@ def curve(view: View, *, fahrenheit: bool | None) -> str:
             "bowl": [_number(one.bowl_c, is_f=is_f) for one in samples],
             "bath": [_number(one.bath_c, is_f=is_f) for one in samples],
             "target": [_number(one.target_c, is_f=is_f) for one in samples],
-        },
-        ensure_ascii=False,
+        }
     )
 
 

@@ -14,6 +14,9 @@ from controller.view.board import View
 from controller.view.facts import Facts
 from controller.view.spans import span_text
 from controller.view.story import (
+    NO_SPANS,
+    OVER,
+    READY,
     Story,
     Tone,
     freshness_text,
@@ -218,15 +221,17 @@ def _towards(now_c: float | None, target_c: float | None, *, fahrenheit: bool) -
 def _ready(view: View, frame: Frame) -> str:
     """How long still, and at what hour; of an old forecast the hour alone."""
     facts, left = view.facts, left_text(view.facts)
-    if left == "ready":
+    if left == OVER:
+        return ""
+    if left == READY:
         return "now"
     if facts.ready_at is None:
-        return "" if left == "-" or not view.is_live else f"in {left}"
+        return "" if left in NO_SPANS or not view.is_live else f"in {left}"
     hours = _hour(facts.ready_at, frame)
     if facts.ready_early is not None and facts.ready_late is not None:
         early, late = _hour(facts.ready_early, frame), _hour(facts.ready_late, frame)
         hours += f" ({early} to {late})"
-    return f"in {left}, at {hours}" if view.is_live and left != "-" else f"at {hours}"
+    return f"in {left}, at {hours}" if view.is_live and left not in NO_SPANS else f"at {hours}"
 
 
 def _hour(moment: datetime, frame: Frame) -> str:

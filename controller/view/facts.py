@@ -25,7 +25,12 @@ HEARTBEAT = "safety/heartbeat"
 ELAPSED = "run/elapsed"
 _FAHRENHEIT = "°F"
 _PERCENT = 100.0
-_CHOICES = 16  # of a question; more are no question of ours
+# What is beyond these is nonsense, or somebody's joke: own engineering values, not published.
+_CHOICES = 16  # of a question
+_PHASES = 32
+_LONGEST_WORD = 64
+_COLDEST_C, _HOTTEST_C = -100.0, 500.0
+_LONGEST_S = 1e7  # four months
 
 _Word = TypeVar("_Word", bound=StrEnum)
 
@@ -119,7 +124,8 @@ def _temperatures(told: Mapping[str, str], described: Mapping[str, Any] | None) 
 
     def in_c(path: str) -> float | None:
         value = _number(told, path)
-        return in_celsius(value) if is_f and value is not None else value
+        value_c = in_celsius(value) if is_f and value is not None else value
+        return value_c if value_c is None or _COLDEST_C <= value_c <= _HOTTEST_C else None
 
     rate = _number(told, "bowl/rate")
     return {
@@ -152,10 +158,10 @@ def _run(told: Mapping[str, str]) -> dict[str, Any]:
         "profile": _text(told, "run/profile"),
         "lacks": _text(told, "run/mode"),
         "run_id": _text(told, "run/id"),
-        "elapsed_s": _number(told, ELAPSED),
-        "phase_elapsed_s": _number(told, "run/phase-elapsed"),
+        "elapsed_s": _span(told, ELAPSED),
+        "phase_elapsed_s": _span(told, "run/phase-elapsed"),
         "headline": _text(told, "run/headline"),
-        "remaining_s": _number(told, "run/remaining"),
+        "remaining_s": _span(told, "run/remaining"),
         "progress": _share(told, "run/progress"),
         "ready_early": _moment(told, "run/ready-early"),
         "ready_at": _moment(told, "run/ready-at"),
@@ -168,8 +174,8 @@ def _temper(told: Mapping[str, str]) -> dict[str, Any]:
         "temper": _word(told, "temper/verdict", Temper),
         "confidence": _share(told, "temper/confidence"),
         "temper_why": _text(told, "temper/why"),
-        "works_least_s": _number(told, "temper/working-time-least"),
-        "works_s": _number(told, "temper/working-time"),
+        "works_least_s": _span(told, "temper/working-time-least"),
+        "works_s": _span(told, "temper/working-time"),
         "set_test": _word(told, "temper/set-test", Verdict),
     }
 
@@ -200,6 +206,12 @@ def _number(told: Mapping[str, str], path: str) -> float | None:
     except (KeyError, ValueError):
         return None
     return value if math.isfinite(value) else None
+
+
+def _span(told: Mapping[str, str], path: str) -> float | None:
+    """A time of some length, in s."""
+    value_s = _number(told, path)
+    return value_s if value_s is not None and 0.0 <= value_s <= _LONGEST_S else None
 
 
 def _share(told: Mapping[str, str], path: str) -> float | None:
@@ -244,4 +256,6 @@ def _row(described: Mapping[str, Any] | None, node: str, name: str) -> Mapping[s
 
 def _phases(described: Mapping[str, Any] | None) -> tuple[str, ...]:
     words = _row(described, "run", "phase").get("format")
-    return tuple(words.split(",")) if isinstance(words, str) and words else ()
+    if not isinstance(words, str) or not words:
+        return ()
+    return tuple(word[:_LONGEST_WORD] for word in words.split(",")[:_PHASES])

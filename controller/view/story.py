@@ -193,14 +193,18 @@ def temperature_text(temperature_c: float | None, *, fahrenheit: bool) -> str:
     return f"{temperature_c:.1f} °C"
 
 
+READY, OVER, NOT_KNOWN = "ready", "over", "not known"
+NO_SPANS = frozenset({READY, OVER, NOT_KNOWN})
+
+
 def left_text(facts: Facts) -> str:
-    """The answer to "how long still?": "43 min", "ready", "over" or "not known"."""
+    """The answer to "how long still?": "43 min", or one of `NO_SPANS`."""
     if facts.tripped or facts.mode in _OVER:
-        return "over"
+        return OVER
     if facts.remaining_s is None:
-        return "not known"
+        return NOT_KNOWN
     if facts.remaining_s <= 0.0 and is_working(facts):
-        return "ready"
+        return READY
     return span_text(facts.remaining_s)
 
 

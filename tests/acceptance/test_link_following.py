@@ -5,13 +5,17 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
+from controller.errors import UsageError
 from controller.link import following, link
+from controller.link.asking import ask_run
 from controller.link.following import Follower
 from controller.link.settings import LinkSettings
+from controller.link.wishes import Command
 from controller.view.board import Standing, View
 from tests.helpers.brokers import Mosquitto
 from tests.helpers.moments import SET_TEST
 from tests.helpers.telling import Telling
+from tests.helpers.watcher import Watcher
 
 pytestmark = pytest.mark.mosquitto
 FAR_S = 20.0
@@ -71,3 +75,13 @@ def test_a_broker_that_dies_is_noticed_and_found_again(
         mosquitto.start()
         until_standing(follower, Standing.LIVE)
         assert follower.trouble == ""
+
+
+def test_an_answer_to_a_question_that_is_over_is_refused(mosquitto: Mosquitto) -> None:
+    settings = LinkSettings(port=mosquitto.port)
+    with Telling(settings) as machine, Watcher(mosquitto.port) as watcher:
+        machine.show(ask=SET_TEST)
+        watcher.until_topic("homie/5/bainward/ask/id", SET_TEST.id)
+        with pytest.raises(UsageError, match="over before the answer was taken"):
+            ask_run(settings, Command.ANSWER, "yes", "swap-water")
+        assert machine.link.take(0.0, SET_TEST) == ()

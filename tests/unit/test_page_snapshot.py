@@ -82,3 +82,19 @@ def test_a_machine_that_was_never_heard_of_is_not_known() -> None:
         "No machine",
     )
     assert json.loads(curve(empty, fahrenheit=None))["minutes"] == []
+
+
+def test_why_the_broker_can_not_be_heard_is_said() -> None:
+    gone = view(Standing.NO_BROKER)
+    read = snapshot(gone, fahrenheit=None, remote=Remote.OFF, trouble="not authorised")
+    assert json.loads(read)["sentence"].endswith("(not authorised)")
+    live = snapshot(view(), fahrenheit=None, remote=Remote.OFF, trouble="an old one")
+    assert "an old one" not in live
+
+
+def test_a_machine_that_calls_itself_nonsense_is_still_shown() -> None:
+    lone = told()["$description"].replace("melt,hold", "\\ud800,hold")
+    facts = facts_of(told() | {"$description": lone})
+    assert facts.phases == ("\ud800", "hold")
+    nonsense = View(facts=facts, standing=Standing.LIVE, age_s=1.0, samples=())
+    snapshot(nonsense, fahrenheit=None, remote=Remote.OFF).encode()

@@ -109,3 +109,20 @@ def test_nonsense_is_nothing_known(text: str) -> None:
 
 def test_a_moment_without_a_zone_is_no_moment() -> None:
     assert facts_of({"run/ready-at": "2026-11-25T06:50:00"}).ready_at is None
+
+
+def test_what_no_machine_can_mean_is_nothing_known() -> None:
+    absurd = {
+        "bowl/temperature": "1e300",
+        "bath/temperature": "-273",
+        "run/elapsed": "1e300",
+        "run/remaining": "-1",
+        "ask/choices": "a," * 2000,
+    }
+    described = told()["$description"].replace("melt,hold", "x" * 100 + ",y" * 5000)
+    whole = told(moment(state(ask=SET_TEST))) | absurd | {"$description": described}
+    facts = facts_of(whole)
+    read = (facts.bowl_c, facts.bath_c, facts.elapsed_s, facts.remaining_s)
+    assert set(read) == {None}
+    assert facts.asked is not None
+    assert (len(facts.asked.choices), len(facts.phases), len(facts.phases[0])) == (16, 32, 64)
