@@ -22,9 +22,10 @@ if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
 COVERING = tuple(Path(__file__).parent / name for name in ("unit", "conformance"))
 
 
-def pytest_configure() -> None:
+def pytest_configure(config: pytest.Config) -> None:
     """What CI asks of this session is not meant for a pytest that a test starts."""
-    os.environ.pop("PYTEST_ADDOPTS", None)
+    if hasattr(config, "workerinput") or not config.getoption("numprocesses", None):
+        os.environ.pop("PYTEST_ADDOPTS", None)  # its workers are asked the same
 
 
 @pytest.hookimpl(wrapper=True)

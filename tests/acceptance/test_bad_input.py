@@ -124,7 +124,6 @@ def test_a_broker_that_is_away_does_not_keep_a_run_from_its_end(
         (("try", "dark", "--speed", "nan"), "for example 60"),
         (("try", "dark", "--speed", "fast"), "for example 60"),
         (("run", "dark"), "--machine"),
-        ((), "COMMAND"),
     ],
 )
 def test_a_command_line_that_is_not_understood_says_what_to_write(

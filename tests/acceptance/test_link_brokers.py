@@ -11,6 +11,7 @@ import pytest
 
 from controller.core.outlook import Outlook
 from controller.core.state import Event, EventName, Mode
+from controller.core.words import trip_sentence
 from controller.link import link as module
 from controller.link.commands import Refusal
 from controller.link.link import Link
@@ -115,7 +116,7 @@ def test_changes_follow(link: Link, watcher: Watcher) -> None:
     link.tell(moment(state(ask=SET_TEST, mode=Mode.PAUSED, trips=(TRIP,))))
     watcher.until_topic(f"{BASE}/ask/question", SET_TEST.text)
     watcher.until_topic(f"{BASE}/run/state", "paused")
-    watcher.until_topic(f"{BASE}/$alert/level-lost", f"{TRIP.what} {TRIP.action}")
+    watcher.until_topic(f"{BASE}/$alert/level-lost", trip_sentence(TRIP))
     link.tell(moment())
     watcher.until("the alert gone", lambda w: f"{BASE}/$alert/level-lost" not in w.topics)
 

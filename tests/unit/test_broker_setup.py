@@ -179,9 +179,10 @@ def test_only_the_machine_writes_and_a_cook_only_asks() -> None:
 
 
 def every_option(given: argparse.ArgumentParser) -> Iterator[str]:
-    """Every word that any command knows."""
+    """Every word that any command knows, but for those that want a file."""
     for action in given._actions:  # noqa: SLF001 - argparse tells it in no other way
-        yield from action.option_strings
+        if action.type is not Path:
+            yield from action.option_strings
         if isinstance(action, argparse._SubParsersAction):  # noqa: SLF001 - the same
             for command in action.choices.values():
                 yield from every_option(command)
