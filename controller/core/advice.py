@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from msgspec import Struct
 
-from controller.core.actions import Action, Ending
+from controller.core.actions import Act, Action, Ending
 
 
 class Matter(StrEnum):
@@ -29,6 +29,7 @@ class Advice(Struct, frozen=True, kw_only=True):
     began_s: float = -math.inf  # and from which it was thought about
     left: tuple[Action, ...] = ()  # still to be fast-forwarded
     found: tuple[Ending, ...] = ()
+    act: Act | None = None  # of the rescue that is advised
     seen: object = None  # the estimate of temper that was looked at
     leave: str = ""  # the answer to whoever asked whether it may be left
 

@@ -12,9 +12,10 @@ from controller.core.advice import SILENT, Advice, Matter
 from controller.core.ahead import Batch, Kitchen, batch_of, kitchen_of
 from controller.core.batches import TemperState
 from controller.core.estimate import Belief
+from controller.core.going_back import asked_back, back_question
 from controller.core.machine import Machine
 from controller.core.mishaps import window_of
-from controller.core.profile import Phase, Profile
+from controller.core.profile import Phase, Profile, Verdict
 from controller.core.records import replace
 from controller.core.rescue_words import LATER, steps_text, title, why_text
 from controller.core.rescuing import (
@@ -60,6 +61,7 @@ def advised(state: State, profile: Profile, machine: Machine, events: list[Event
         advice = _begun(advice, matter, state, profile, machine)
     elif advice.left:
         advice = _thought(advice, state, belief, profile, machine)
+        state = _asked(state, advice, belief, profile, events)
     if advice.text != before.text and advice.text:
         facts: dict[str, str | float | bool] = {"matter": advice.matter, "advice": advice.text}
         events.append(Event(name=EventName.ADVICE_OFFERED, facts=facts))
@@ -70,9 +72,16 @@ def matter_of(state: State, profile: Profile) -> Matter:
     """What is the matter with a batch that is held at its working temperature."""
     progress = state.progress
     is_held = progress.phase == len(profile.phases) - 1 and progress.reached
-    if not (state.mode is Mode.RUNNING and is_held and profile.aims_at_temper):
+    if not (state.mode is Mode.RUNNING and is_held and profile.aims_at_temper and progress.phase):
         return Matter.NONE
-    return _of_temper(state.temper, profile.phases[-1])
+    matter = _of_temper(state.temper, profile.phases[-1])
+    has_failed = progress.verdict is Verdict.NOT_IN_TEMPER and not _is_sure(state.temper)
+    return Matter.RESCUE if has_failed and matter is Matter.NONE else matter
+
+
+def _is_sure(temper: TemperState) -> bool:
+    """Whether the estimate says anything that a set test has not overruled."""
+    return temper.unseen is Unseen.NOTHING and temper.confidence >= SURE
 
 
 def _of_temper(temper: TemperState, phase: Phase) -> Matter:
@@ -110,7 +119,7 @@ def _begun(
         return replace(advice, text=text, at_s=state.run_s)
     window = window_of(profile, belief.prior.content.softer_k)
     actions = possible(batch, window, kitchen)
-    if state.temper.unseen is Unseen.TEST:  # what it is like is not known
+    if not _is_sure(state.temper):  # what it is like is not known
         actions = tuple(one for one in actions if one.act in {Act.MELT, Act.MELT_SEED})
     return replace(advice, left=actions, text="")
 
@@ -132,7 +141,21 @@ def _thought(
         steps = " ".join(steps_text(best, window))
         announce = " Announce what you put in." if best.added_kg > 0.0 else ""
         text = f"{title(best)}. {steps}{announce} {LATER} {why_text(best, found)}"
-    return replace(advice, text=text, at_s=state.run_s, found=())
+        if back_question(best.action.act, window, profile) is not None:
+            text += " Or let this run go through its own phases again: it asks."
+    act = None if best is None else best.action.act
+    return replace(advice, text=text, at_s=state.run_s, found=(), act=act)
+
+
+def _asked(
+    state: State, advice: Advice, belief: Belief, profile: Profile, events: list[Event]
+) -> State:
+    """The run with its question, where what is advised are its own phases over again."""
+    if advice.left or advice.act is None:
+        return state
+    window = window_of(profile, belief.prior.content.softer_k)
+    question = back_question(advice.act, window, profile)
+    return state if question is None else asked_back(state, question, events)
 
 
 def _here(

@@ -4,6 +4,7 @@ Responsible for handing each to its own rules; not for those rules (switches, re
 """
 
 from controller.core.alarms import acknowledged
+from controller.core.going_back import gone_back
 from controller.core.heeding import heed
 from controller.core.leaving import HOW, MOST_S, may_leave
 from controller.core.machine import Machine
@@ -12,7 +13,7 @@ from controller.core.records import replace
 from controller.core.requests import ADDS_ENERGY, consider, refusal
 from controller.core.signals import Readings, Request, Verb
 from controller.core.start_proof import told_kind
-from controller.core.state import Alarm, Event, EventName, State
+from controller.core.state import Alarm, Event, EventName, Mode, State
 from controller.core.switches import looked_at
 
 
@@ -38,6 +39,8 @@ def listen(
             state = _acknowledge(state, request, events)
         proof = told_kind(state.proof, outcome.events, profile)
         state = replace(state, mode=outcome.mode, progress=outcome.progress, proof=proof)
+        if outcome.mode is Mode.RUNNING:
+            state = gone_back(state, outcome.events, profile, machine, events)
     return state
 
 

@@ -55,10 +55,10 @@ SEED_AT_C = 33.8  # form V melts there: Wille & Lutton, J. Am. Oil Chem. Soc. 43
 
 def window_of(profile: Profile, softer_k: float) -> Window:
     """The temperatures that a profile tempers by."""
-    first, *_, last = profile.phases
+    first, last = profile.phases[0], profile.phases[-1]
     return Window(
         melt_c=first.bowl_target_c,
-        cool_c=min(phase.bowl_target_c for phase in profile.phases[1:]),
+        cool_c=min(phase.bowl_target_c for phase in profile.phases),
         work_c=last.bowl_target_c,
         never_above_c=profile.bowl_never_above_c,
         softer_k=softer_k,

@@ -6,7 +6,7 @@ offered (controller.core.recovery).
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -57,15 +57,21 @@ def cut_of(cut: CutRun, profile: Profile, identity: Identity) -> Cut:
     names = [phase.name for phase in profile.phases]
     is_same = _is_same(cut.last, identity) and name in names
     phase = profile.phases[names.index(name)] if is_same else None
-    samples = [s for run in cut.runs for s in run.samples if s.phase == name]
-    answers = [note for run in cut.runs for note in run.events if _is_answer(note)]
+    lately = _this_time(cut.runs, name)
+    samples = [s for run in lately for s in run.samples if s.phase == name]
+    answers = [note for run in lately for note in run.events if _is_answer(note)]
     return Cut(
         phase=names.index(name) if is_same else 0,
         bath_c=cut.sample.bath_c,
         bowl_c=cut.sample.bowl_c,
         hottest_c=max((s.bowl_c for s in samples if math.isfinite(s.bowl_c)), default=math.nan),
-        is_seeded=any(note.facts.get("action") == Action.ADD_SEED for note in answers),
-        dwelled_s=_dwelled_s(cut.runs, phase) if phase else 0.0,
+        is_seeded=any(
+            note.facts.get("action") == Action.ADD_SEED
+            for run in cut.runs
+            for note in run.events
+            if _is_answer(note)
+        ),
+        dwelled_s=_dwelled_s(lately, phase) if phase else 0.0,
         answered=_answered((n for n in answers if n.phase == name), phase)
         if phase
         else frozenset(),
@@ -73,6 +79,24 @@ def cut_of(cut: CutRun, profile: Profile, identity: Identity) -> Cut:
         tripped=_cause(cut.last),
         is_same=is_same,
     )
+
+
+def _this_time(runs: Sequence[Run], phase: str) -> tuple[Run, ...]:
+    """What the runs did since they came into the phase: one may have gone back to it.
+
+    A run that begins in it has gone on with the one before.
+    """
+    found: list[Run] = []
+    for run in reversed(runs):
+        entries = [note for note in run.events if note.name == EventName.PHASE_ENTERED]
+        here = [note for note in entries if note.facts.get("phase") == phase]
+        since_s = here[-1].t_s if len(here) > 1 else -math.inf
+        events = tuple(note for note in run.events if note.t_s >= since_s)
+        samples = tuple(one for one in run.samples if one.t_s >= since_s)
+        found.append(replace(run, events=events, samples=samples))
+        if here and here[-1] is not entries[0]:
+            break
+    return tuple(reversed(found))
 
 
 def wall_at_cut(run: Run) -> datetime | None:

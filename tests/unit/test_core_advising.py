@@ -8,7 +8,7 @@ from controller.core.advice import Matter
 from controller.core.advising import advised, matter_of, top_up_text
 from controller.core.ahead import Batch, kitchen_of
 from controller.core.batches import COUNT, TemperState
-from controller.core.profile import Kind, Profile
+from controller.core.profile import Kind, Profile, Verdict
 from controller.core.state import Event, EventName, Mode, Progress, State
 from controller.core.tempering import Temper, Unseen
 from controller.core.thermal import begin, prior_of
@@ -122,6 +122,29 @@ def test_the_grams_of_a_top_up_are_those_that_the_heat_balance_bears() -> None:
     assert "Not more than 154 g at once, or the bowl passes 32.2 °C." in text
     hot = batch._replace(bowl_c=32.2)
     assert "too warm for a top-up" in top_up_text(hot, bare, 0.035, phase)
+
+
+def test_a_profile_of_a_single_phase_is_left_in_peace() -> None:
+    alone = replace(COOL_HOLD, phases=COOL_HOLD.phases[-1:])
+    lost = held(1e-5, Temper.MELTED_OUT)
+    assert not told(replace(lost, progress=replace(lost.progress, phase=0)), alone)[1]
+
+
+def test_where_its_own_phases_are_the_rescue_the_run_asks_once_whether_to_go_back() -> None:
+    state, events = told(held(0.015, Temper.UNKNOWN, unseen=Unseen.TEST))
+    assert [one.name for one in events] == [EventName.QUESTION_ASKED, EventName.ADVICE_OFFERED]
+    assert state.progress.ask is not None
+    assert state.progress.ask.choices[1].word == "melt-again"
+    assert state.advice.text.endswith("it asks.")
+
+
+def test_a_set_test_that_failed_is_believed_where_the_estimate_is_not_sure() -> None:
+    unsure = held(0.015, Temper.UNKNOWN, confidence=0.5)
+    assert matter_of(unsure, COOL_HOLD) is Matter.NONE
+    failed = replace(unsure, progress=replace(unsure.progress, verdict=Verdict.NOT_IN_TEMPER))
+    assert matter_of(failed, COOL_HOLD) is Matter.RESCUE
+    sure = replace(failed, temper=held(0.015, Temper.IN_TEMPER).temper)
+    assert matter_of(sure, COOL_HOLD) is Matter.NONE
 
 
 def test_a_load_that_jumped_sends_somebody_to_look_for_water() -> None:

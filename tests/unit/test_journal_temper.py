@@ -14,11 +14,11 @@ from controller.core.words import headline
 from controller.journal.cut import CutRun, cut_of
 from controller.journal.judging import EVERY_S, Judging
 from controller.journal.reader import read_run
-from controller.journal.records import TEMPER_JUDGED, Identity, Run
+from controller.journal.records import TEMPER_JUDGED, Identity, Note, Run
 from controller.journal.writer import Journal
 from controller.link.tree import tree
 from controller.report.summary import summarise, summary_text
-from tests.helpers.batch import a_header, a_machine, a_moment, a_profile, still_clock
+from tests.helpers.batch import a_header, a_machine, a_moment, a_profile, a_question, still_clock
 from tests.helpers.moments import moment, state
 from tests.helpers.moments import profile as told_profile
 from tests.helpers.records import replace
@@ -198,3 +198,38 @@ def test_milk_is_brought_back_on_its_own_scale(tempered: Batch) -> None:
     again = restored(kept, 1.5)
     assert again is not None
     assert again.dark_c == 31.5
+
+
+def test_what_was_answered_before_the_run_went_back_to_a_phase_is_asked_again(
+    tmp_path: Path, tempered: Batch
+) -> None:
+    run = recorded(tmp_path / "run.jsonl", (10.0, tempered.temper), (34.0, tempered.temper))
+    plain = a_profile()
+    ask = a_question()
+    phase = replace(plain.phases[1], questions=(ask,))
+    profile = replace(plain, phases=(plain.phases[0], phase, *plain.phases[2:]))
+    note = run.events[0]
+
+    def entered(at_s: float, name: str = phase.name) -> Note:
+        return replace(note, t_s=at_s, name="phase_entered", phase=name, facts={"phase": name})
+
+    facts: dict[str, str | float | bool] = {"id": ask.id, "choice": ask.choices[0].word}
+    answer = replace(note, t_s=20.0, name="question_answered", phase=phase.name, facts=facts)
+    header = replace(run.header, profile_made_of="p", machine_made_of="m")
+    samples = tuple(replace(one, phase=phase.name) for one in run.samples)
+    made_of = {"profile_made_of": "p", "machine_made_of": "m"}
+    identity = Identity(run_id="next", began_utc="", version=header.version, **made_of)
+
+    def answered(*runs: tuple[Note, ...]) -> frozenset[str]:
+        cut = CutRun(
+            runs=tuple(replace(run, header=header, samples=samples, events=one) for one in runs)
+        )
+        return cut_of(cut, profile, identity).answered
+
+    start = entered(0.0, "start")
+    assert answered((start, entered(5.0), answer)) == {ask.id}
+    assert answered((start, entered(5.0), answer, entered(30.0))) == frozenset()
+    # A run that was cut in the phase and gone on with ...
+    assert answered((start, entered(5.0), answer), (entered(0.0),)) == {ask.id}
+    # ... or in a later one, from which it went back.
+    assert answered((start, entered(5.0), answer), (start, entered(8.0))) == frozenset()
