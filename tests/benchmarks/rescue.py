@@ -13,6 +13,7 @@ Responsible for the command and its counts; cases stand in rescue_cases.
 
 import argparse
 import json
+import math
 import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
@@ -48,7 +49,8 @@ def _line(name: str, part: Sequence[Tried]) -> str:
     could = [one for one in part if one.could]
     ends = sum(one.ends for one in could)
     acts = Counter(one.proposed for one in part).most_common(3)
-    minutes = sum(one.takes_s for one in part) / len(part) / MINUTE_S
+    takes_s = [one.takes_s for one in part if math.isfinite(one.takes_s)]
+    minutes = sum(takes_s) / max(1, len(takes_s)) / MINUTE_S
     return (
         f"{name:20}{len(part):6}{len(could):7}{ends:11}{share_text(ends, len(could)):>9}"
         f"{minutes:6.0f}  {', '.join(f'{act} {count}' for act, count in acts)}"
