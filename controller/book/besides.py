@@ -1,4 +1,4 @@
-"""What happened between the questions: what the cook announced, and what the machine did by itself.
+"""What happened between the questions: what the cook told, what the machine did and advised.
 
 Responsible for finding it in a record and for its words; not for layout (page).
 """
@@ -18,7 +18,11 @@ PERCENT = 100.0
 
 def besides(run: Run, *, fahrenheit: bool = False) -> tuple[tuple[float, str], ...]:
     """Run time and a few words each, in their order."""
-    found = [*_deeds(run, fahrenheit=fahrenheit), *_warmth(run, fahrenheit=fahrenheit)]
+    found = [
+        *_deeds(run, fahrenheit=fahrenheit),
+        *_warmth(run, fahrenheit=fahrenheit),
+        *_advice(run),
+    ]
     return tuple(sorted(found))
 
 
@@ -62,6 +66,12 @@ def _deeds(run: Run, *, fahrenheit: bool) -> Iterator[tuple[float, str]]:
         if note.name == EventName.DEED_ANNOUNCED:
             told = deed_text(str(note.facts.get("deed", "")), fahrenheit=fahrenheit)
             yield note.t_s, f"you {told}"
+
+
+def _advice(run: Run) -> Iterator[tuple[float, str]]:
+    for note in run.events:
+        if note.name == EventName.ADVICE_OFFERED:
+            yield note.t_s, f"the machine advised: {note.facts.get('advice', '')}"
 
 
 def deed_text(words: str, *, fahrenheit: bool = False) -> str:

@@ -66,7 +66,7 @@ def play(record: Path, page: Path, *, is_open: bool, fahrenheit: bool) -> Exit:
     plan, hours, profile, afternoon = _planned(record, morning)
     _print_plan(plan, hours, fahrenheit=fahrenheit)
     began = datetime.fromisoformat(afternoon.began_utc).astimezone()
-    result = spent(afternoon, (Narrator(profile, began, fahrenheit=fahrenheit),))
+    result, topped_up_kg = spent(afternoon, (Narrator(profile, began, fahrenheit=fahrenheit),))
     if result.journal_failure is not None:
         raise AccessError(
             f"The record {record} breaks off ({result.journal_failure}); free the disk, or name "
@@ -74,7 +74,7 @@ def play(record: Path, page: Path, *, is_open: bool, fahrenheit: bool) -> Exit:
         )
     room = Room(room_c=afternoon.room_c, humidity=afternoon.humidity)
     note_room(record, room)
-    notes = change_notes(record, lambda notes: _noted(notes, plan, afternoon.top_up_kg))
+    notes = change_notes(record, lambda notes: _noted(notes, plan, topped_up_kg))
     write_page(record, page, room, fahrenheit=fahrenheit)
     told = tell(read_run(record), notes, fahrenheit=fahrenheit)
     _say("", " ".join(list(sentences(told))[:3]))
@@ -109,7 +109,6 @@ def _planned(record: Path, morning: datetime) -> tuple[Plan, Hours, Profile, Aft
         machine_file=machine_file,
         room_c=wish.room_c,
         humidity=wish.humidity,
-        top_up_kg=plan.top_up_kg,
         record=record,
         began_utc=began.isoformat(timespec="seconds"),
     )
@@ -160,6 +159,7 @@ class Narrator:
             EventName.QUESTION_ANSWERED: self._answer,
             EventName.DEED_ANNOUNCED: self._deed,
             EventName.ALARM_RAISED: self._alarm,
+            EventName.ADVICE_OFFERED: self._advice,
             EventName.MODE_CHANGED: self._end,
         }
 
@@ -167,10 +167,10 @@ class Narrator:
         """A line for what happened, and for what the chocolate does."""
         state = moment.state
         self._line(state, self._ready(state))
+        self._line(state, self._thickening(state))
         for event in moment.events:
             known = self._teller.get(event.name)
             self._line(state, known(event, state) if known else "")
-        self._line(state, self._thickening(state))
 
     def _line(self, state: State, text: str) -> None:
         if text:
@@ -211,6 +211,10 @@ class Narrator:
     def _alarm(self, event: Event, state: State) -> str:
         del state
         return f"It says: {event.facts['what']} {event.facts['action']}"
+
+    def _advice(self, event: Event, state: State) -> str:
+        del state
+        return f"It advises: {event.facts['advice']}"
 
     def _end(self, event: Event, state: State) -> str:
         del state

@@ -99,6 +99,18 @@ def test_each_step_of_warmth_is_told_up_and_down_and_among_the_deeds(run: Run) -
     assert "0.5 degrees" in besides(warmed(run, (300.0, 0.3)), fahrenheit=True)[0][1]
 
 
+def test_what_the_machine_advised_is_told_as_it_said_it(run: Run) -> None:
+    note = Note(
+        seq=9000,
+        t_s=7000.0,
+        name=EventName.ADVICE_OFFERED,
+        phase="hold",
+        facts={"matter": "top-up", "advice": "Stir in 50 g."},
+    )
+    advised = replace(run, events=(*run.events, note))
+    assert besides(advised) == ((7000.0, "the machine advised: Stir in 50 g."),)
+
+
 def test_what_is_held_warmer_on_purpose_is_not_called_off(run: Run) -> None:
     thick = warmed(run, (300.0, 0.3), (900.0, 0.6))
     assert summarise(thick).warmed_k == pytest.approx(0.6)
