@@ -11,6 +11,7 @@ from dataclasses import replace
 from importlib import import_module
 from ipaddress import ip_address
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from controller.commands.requesting import settings_meant
 from controller.errors import Exit, UsageError
@@ -18,6 +19,9 @@ from controller.link.following import Follower
 from controller.link.settings import LinkSettings
 from controller.page import passwords
 from controller.page.passwords import Hash
+
+if TYPE_CHECKING:  # its libraries are an extra
+    from controller.page.server import Place
 
 
 def page(options: argparse.Namespace) -> Exit:
@@ -68,7 +72,8 @@ def _serve(options: argparse.Namespace, settings: LinkSettings, password: Hash |
     names = ("localhost", *_own_names(), *options.host)
     follower.start()
     sys.stdout.write(
-        f"Page at {place.url}, machine {settings.device_id} at {settings.host}:{settings.port}. "
+        f"Page at {_reached(place).url}, machine {settings.device_id} "
+        f"at {settings.host}:{settings.port}. "
         f"{'Sign in to answer.' if password else 'It only shows: no --password was given.'}\n"
     )
     sys.stdout.flush()
@@ -80,6 +85,12 @@ def _serve(options: argparse.Namespace, settings: LinkSettings, password: Hash |
         )
     finally:
         follower.close()
+
+
+def _reached(place: "Place") -> "Place":
+    """Where others find it: a server that listens everywhere is found by the computer's name."""
+    everywhere = ip_address(place.host).is_unspecified
+    return replace(place, host=socket.gethostname()) if everywhere else place
 
 
 def _set_password(path: Path) -> Exit:

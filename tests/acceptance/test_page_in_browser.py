@@ -1,6 +1,7 @@
 """The page in a real browser, in each state, from a real broker; and answers that reach a run."""
 
 import re
+import socket
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from controller.link.settings import LinkSettings
 from controller.page.app import STATIC
 from controller.page.stream import LOOK_S
 from controller.view.board import OLD_AFTER_S
-from tests.helpers.brokers import Mosquitto
+from tests.helpers.brokers import Mosquitto, free_port
 from tests.helpers.paging import (
     DARK,
     PASSWORD,
@@ -149,6 +150,21 @@ def test_a_machine_that_left_or_was_lost_is_no_live_machine(broker: Mosquitto, p
         watcher.send(f"{BASE}/$state", "lost", retain=True)
     expect(page.locator("#word")).to_have_text("Machine lost")
     is_live(page, "no")
+
+
+def test_a_page_for_the_whole_network_is_found_by_the_computers_name(
+    browser: Browser, tmp_path: Path
+) -> None:
+    at = ("--listen", "0.0.0.0:0", "--broker", f"127.0.0.1:{free_port()}")  # nobody is there
+    with served(tmp_path, *at) as url:
+        assert url.startswith(f"http://{socket.gethostname()}:")
+        page = browser.new_page()
+        page.goto(f"http://127.0.0.1:{url.rpartition(':')[2]}")
+        expect(page.locator("#word")).to_have_text("No broker")
+        expect(page.locator("#sentence")).to_contain_text("Connection refused")
+        expect(page.locator("#answers")).to_be_hidden()
+        assert serious(page) == []
+        page.close()
 
 
 def test_a_page_that_lost_its_server_says_so(

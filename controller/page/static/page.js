@@ -146,6 +146,7 @@ function choice(one, asked, now) {
 const clock = (text) => new Date(text).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hour12: false });
 
 function answers(now) {
+  part("answers", now.known);
   const keeps = now.left === "ready" ? now.keeps : null;
   const [early, at, late] = now.ready;
   const isForetold = at && /\d/.test(now.left);
