@@ -203,6 +203,31 @@ def test_what_the_controller_s_document_draws_is_what_the_code_says(mark: str, d
     assert drawn in between(text, mark)
 
 
+HARDWARE_PAGES = sorted((ROOT / "hardware").glob("*.md"))
+
+
+@pytest.mark.parametrize("path", HARDWARE_PAGES, ids=lambda path: path.name)
+def test_each_command_that_a_page_for_makers_names_is_there(path: Path) -> None:
+    actions = parser()._actions  # noqa: SLF001 - argparse has no other way to ask
+    names = next(one.choices for one in actions if one.dest == "command")
+    assert names
+    said = re.findall(r"`(?:sudo )?bainward ([a-z-]+)", path.read_text(encoding="utf-8"))
+    assert said
+    assert set(said) <= set(names)
+
+
+@pytest.mark.parametrize("path", HARDWARE_PAGES, ids=lambda path: path.name)
+def test_each_link_of_a_page_for_makers_leads_somewhere(path: Path) -> None:
+    for target in re.findall(r"\]\(([^)]+)\)", path.read_text(encoding="utf-8")):
+        name, _, anchor = target.partition("#")
+        page = path if not name else (path.parent / name).resolve()
+        assert page.exists(), target
+        if anchor:
+            headings = re.findall(r"^#+ (.+)$", page.read_text(encoding="utf-8"), re.MULTILINE)
+            slugs = {re.sub(r"[^a-z0-9 -]", "", one.lower()).replace(" ", "-") for one in headings}
+            assert anchor in slugs, target
+
+
 @pytest.mark.parametrize(
     ("mark", "drawn"),
     [

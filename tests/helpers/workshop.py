@@ -3,21 +3,28 @@
 Responsible for the stage on which each step is taken; not for any expectation.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from datetime import timedelta
 from pathlib import Path
+
+import structlog
 
 from controller.commands.advising import advised
 from controller.commands.options import parser
 from controller.commissioning.naming import Seen
 from controller.commissioning.site import Site
+from controller.core.profile import Profile
 from controller.files.attach_shape import LinuxAttach
 from controller.files.machine_file import load_machine_file
 from controller.guard.messages import Status
 from controller.health.checks import examine
 from controller.health.finding import Finding, Place
+from controller.journal.reader import read_run
+from controller.journal.records import Run
 from controller.ports import Sensor
-from controller.wiring import Sources
+from controller.wiring import Attached, Order, Sources, Starter, execute, identity
+from controller.wiring.attaching import _real_machine
 from controller.wiring.looking import _named, kernels_own
 from hardware.linux.looking import Thermometers
 from tests.helpers.commissioned import Kitchen, Scripted, machine_text, site_in
@@ -65,10 +72,19 @@ class Workshop:
         self.path = path
         self.kitchen = Kitchen(folder, "second-switch", "mains-live")
         self.maker = Maker(self.kitchen)
+        self._runs = 0
 
     def site(self) -> Site:
         """The machine as its files say now."""
         return site_in(self.folder, self.maker, self.kitchen.clock)
+
+    def a_day_later(self) -> None:
+        """Everything stands in the room's warmth again."""
+        at_s = self.kitchen.clock.at_s
+        self.kitchen = Kitchen(self.folder, "second-switch", "mains-live")
+        self.kitchen.clock.at_s = at_s + timedelta(days=1).total_seconds()
+        self.kitchen.served.follow(0.0)
+        self.maker = Maker(self.kitchen)
 
     def rewrite(self, old: str, new: str) -> None:
         """A change of the machine file."""
@@ -86,16 +102,57 @@ class Workshop:
         own, plans = _named(plan, guard.probe)
         clock = self.kitchen.clock
         found = Thermometers(plans, clock.now_s, plan.root)
+        with self.measuring(found.take):
+            yield kernels_own(own, plans, found.sensors, plan.root)
+
+    def run(self, profile: Profile) -> Run:
+        """A whole run over the real drivers, in simulated time; its record as it is read back."""
+        machine_file = load_machine_file(self.path)
+        assert isinstance(machine_file.attach, LinuxAttach)
+        clock = self.kitchen.clock
+        record = self.folder / "runs" / f"run-{self._runs}.jsonl"
+        record.parent.mkdir(exist_ok=True)
+        self._runs += 1
+        with self.kitchen.opened() as guard:
+            machine = _real_machine(machine_file.attach, guard.heater, guard.permit, clock)
+            with self.measuring(machine.take):
+                execute(
+                    Order(
+                        profile=profile,
+                        machine=machine_file.machine,
+                        attached=Attached(
+                            devices=machine.devices,
+                            panels=(self.kitchen.bench.operator,),
+                            truth=None,
+                            farewell=lambda _now_s, _tripped: None,
+                        ),
+                        clock=clock,
+                        identity=identity(
+                            record.stem, clock.wall().isoformat(), profile, machine_file.machine
+                        ),
+                        journal_path=record,
+                        link=None,
+                        panels=(Starter(),),
+                        tellers=(),
+                        log=structlog.get_logger(),
+                    )
+                )
+        return read_run(record)
+
+    @contextmanager
+    def measuring(self, take: Callable[[], object]) -> Iterator[None]:
+        """Thermometers measure whenever the clock moves."""
+        clock = self.kitchen.clock
         before = clock.due
 
         def due(now_s: float) -> None:
             before(now_s)
-            found.take()
+            take()
 
-        found.take()
+        take()
         clock.due = due
         try:
-            yield kernels_own(own, plans, found.sensors, plan.root)
+            yield
         finally:
             clock.due = before
 
