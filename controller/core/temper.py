@@ -121,6 +121,7 @@ def _looked(
     bank = after.bank
     if state.progress.phase == 0:  # what there was before the batch was melted no longer counts
         bank = tuple((*one[:4], 0.0) for one in bank)
+        after = replace(after, came=1.0, doubts_seed=False)
     blind_s = before.blind_s + (span_s if belief.blind_s > 0.0 else 0.0)
     unseen = before.unseen
     if unseen is Unseen.NOTHING and blind_s > BLIND_MOST_S:

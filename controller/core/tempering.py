@@ -164,9 +164,10 @@ def why_text(
 ) -> str:
     """The sentence why: what is believed of form V (low, middle, high; fractions of the fat)."""
     if doubts_seed and verdict is not Temper.IN_TEMPER:
+        stirred = ", nor the stirrer labour," if by_load else ""
         return (
-            f"{_MEANS[verdict]}: the bowl did not cool, nor the stirrer labour, as seed makes "
-            "them; look whether it is in."
+            f"{_MEANS[verdict]}: the bowl did not cool{stirred} as seed makes it; look whether the "
+            "seed is in."
         )
     low, middle, high = (f"{100.0 * value:.1f}" for value in form_v)
     source = "temperatures and the stirrer's load" if by_load else "temperatures alone"

@@ -326,3 +326,25 @@ def test_a_first_portion_too_small_to_be_seen_is_never_sure_to_have_melted() -> 
     batch.go(31.8, 5.0, phase=HOLD)
     assert batch.temper.came < 0.9
     assert max(batch.temper.confidence, 0.9) == 0.9
+
+
+@pytest.mark.parametrize("has_load", [True, False])
+def test_the_sentence_names_only_what_was_looked_at(has_load: bool) -> None:
+    batch = worked(Batch(has_load=has_load), 0.0)
+    batch.turns = 1.0 / 1.05
+    batch.seed(0.05)
+    batch.go(31.8, 8.0)
+    assert batch.temper.doubts_seed
+    assert "look whether the seed is in" in batch.temper.why
+    assert ("stirrer" in batch.temper.why) is has_load
+
+
+def test_seed_that_was_doubted_is_forgotten_once_the_batch_is_melted_anew() -> None:
+    batch = worked(Batch(), 0.0)
+    batch.turns = 1.0 / 1.05
+    batch.seed(0.05)
+    batch.go(31.8, 8.0)
+    assert batch.temper.doubts_seed
+    batch.go(50.0, 1.0, phase=MELT)
+    assert not batch.temper.doubts_seed
+    assert batch.temper.came == 1.0
