@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 import pytest
 
+from controller.core.profile import Verdict
 from controller.core.tempering import Temper
 from controller.files.profile_file import load_profile
 from controller.ports import Moment
@@ -78,15 +79,44 @@ def test_what_would_thicken_too_far_stays_in_temper_where_it_may_be_warmed() -> 
 
 @dataclass
 class Verdicts:
-    """A teller that remembers what was said of temper, sure or not."""
+    """A teller that remembers what was said of temper: surely, before a set test, and after it."""
 
     said: set[Temper] = field(default_factory=set)
+    before: set[Temper] = field(default_factory=set)
+    after: set[Temper] = field(default_factory=set)
 
     def tell(self, moment: Moment) -> None:
         """Take note."""
         temper = moment.state.temper
         if temper.confidence >= SURE:
             self.said.add(temper.verdict)
+        heard = self.before if temper.test is Verdict.NONE else self.after
+        heard.add(temper.verdict)
+
+
+@pytest.mark.parametrize("is_good", [True, False])
+def test_what_the_cook_saw_overrules_what_temperatures_and_load_say(is_good: bool) -> None:
+    # The cook mistakes the smear, so that test and estimate are at odds for the whole of the hold.
+    plain = load_profile("dark", machine_meant("brisk").machine)
+    melt, cool, rewarm, hold = plain.phases
+    if not is_good:
+        cool = replace(cool, bowl_target_c=31.0, dwell_s=0.0)
+    hold = replace(hold, dwell_s=1200.0)
+    verdicts = Verdicts()
+    trial = Trial(
+        profile=replace(plain, phases=(melt, cool, rewarm, hold)),
+        machine="brisk",
+        faults=("answer-wrong",),
+        fitted=("level", "shaft", "load"),
+        give_up_after_s=4 * 3600.0,
+    )
+    run_trial(trial, tellers=(verdicts,))
+    if is_good:
+        assert Temper.IN_TEMPER in verdicts.before
+        assert Temper.IN_TEMPER not in verdicts.after
+    else:
+        assert Temper.UNDER in verdicts.before
+        assert verdicts.after == {Temper.IN_TEMPER}
 
 
 def test_white_seed_that_a_hot_room_has_half_melted_is_never_said_to_be_in_temper() -> None:
