@@ -343,8 +343,6 @@ def test_seed_that_was_doubted_is_forgotten_once_the_batch_is_melted_anew() -> N
     batch = worked(Batch(), 0.0)
     batch.turns = 1.0 / 1.05
     batch.seed(0.05)
-    batch.go(31.8, 8.0)
-    assert batch.temper.doubts_seed
-    batch.go(50.0, 1.0, phase=MELT)
-    assert not batch.temper.doubts_seed
+    doubts = [batch.go(31.8, 8.0).doubts_seed, batch.go(50.0, 1.0, phase=MELT).doubts_seed]
+    assert doubts == [True, False]
     assert batch.temper.came == 1.0
