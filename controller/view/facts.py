@@ -87,6 +87,7 @@ class Facts:
     temper: Temper | None = None
     confidence: float | None = None  # of the verdict, 0 to 1
     temper_why: str | None = None
+    advice: str | None = None  # what to do about it, or with what thickens
     works_least_s: float | None = None
     works_s: float | None = None
     set_test: Verdict | None = None
@@ -174,6 +175,7 @@ def _temper(told: Mapping[str, str]) -> dict[str, Any]:
         "temper": _word(told, "temper/verdict", Temper),
         "confidence": _share(told, "temper/confidence"),
         "temper_why": _text(told, "temper/why"),
+        "advice": _text(told, "temper/advice"),
         "works_least_s": _span(told, "temper/working-time-least"),
         "works_s": _span(told, "temper/working-time"),
         "set_test": _word(told, "temper/set-test", Verdict),

@@ -131,6 +131,8 @@ def _crystals(facts: Facts) -> Story | None:
     dip = may_dip(facts)
     if dip is None or dip.tone is Tone.CALM:
         return None
+    if dip.word == "Yes" and facts.advice is not None:
+        return Story(word="Ready", sentence=facts.advice, tone=Tone.CARE)
     words = {"Yes": "Ready", "Too thick": "Thickening"}
     return Story(word=words.get(dip.word, "Don't dip"), sentence=dip.sentence, tone=dip.tone)
 
@@ -148,11 +150,9 @@ def may_dip(facts: Facts) -> Story | None:
     temper, why = facts.temper, facts.temper_why or ""
     if temper in {None, Temper.NONE}:
         return None
-    if temper is Temper.OVER:
-        return Story(word="Too thick", sentence=f"{why} {_HELPS[temper]}".strip(), tone=Tone.CARE)
     if facts.set_test is Verdict.NOT_IN_TEMPER or temper in _SPOILT:
-        said = f"{why or 'The set test failed.'} {_HELPS.get(temper or Temper.NONE, '')}".strip()
-        return Story(word="No", sentence=said, tone=Tone.CARE)
+        word = "Too thick" if temper is Temper.OVER else "No"
+        return Story(word=word, sentence=_mended(facts), tone=Tone.CARE)
     if not is_working(facts) or temper is Temper.NOT_YET:
         return Story(word="Not yet", sentence=why, tone=Tone.CALM)
     if facts.set_test is Verdict.IN_TEMPER:
@@ -162,12 +162,19 @@ def may_dip(facts: Facts) -> Story | None:
     return Story(word=word, sentence=why, tone=tone)
 
 
-# Common practice of the trade, no source.
+_SPOILT = frozenset({Temper.OVER, Temper.UNDER, Temper.MELTED_OUT})
+# Where the run advises nothing itself: common practice of the trade, no source.
 _HELPS = {
     Temper.OVER: "Top it up with melted chocolate, and say so at the machine.",
     Temper.MELTED_OUT: "It wants seed, or to be cooled anew.",
 }
-_SPOILT = frozenset({Temper.UNDER, Temper.MELTED_OUT})
+
+
+def _mended(facts: Facts) -> str:
+    """Why it is out of temper, and what helps."""
+    why = facts.temper_why or "The set test failed."
+    helps = facts.advice or _HELPS.get(facts.temper or Temper.NONE, "")
+    return f"{why} {helps}".strip()
 
 
 def _doing(facts: Facts, fahrenheit: bool | None) -> Story:

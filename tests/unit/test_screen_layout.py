@@ -190,7 +190,7 @@ def test_a_liar_s_words_steer_no_terminal() -> None:
 @pytest.mark.parametrize("moment", ["0001-01-01T00:00:00+00:00", "9999-12-31T23:59:59-23:59"])
 @pytest.mark.parametrize("hours", [-14, 14])
 def test_a_liar_s_moment_ends_nothing(moment: str, hours: int) -> None:
-    said = told() | {"run/ready-at": moment, "run/remaining": "1e308"}
+    said = told() | {"run/ready-at": moment, "run/remaining": "3600"}
     given = View(facts=facts_of(said), standing=Standing.LIVE, age_s=1.0, samples=())
     frame = replace(FRAME, zone=timezone(timedelta(hours=hours)))
     assert "Ready   in " in text(given, frame)

@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from controller.core.advice import Advice, Matter
 from controller.core.batches import TemperState
 from controller.core.interlock_rows import Priority
 from controller.core.outlook import Outlook
@@ -131,6 +132,18 @@ def test_may_i_dip_is_answered_with_its_why() -> None:
     assert may_dip(working(Temper.NONE).facts) is None
     assert "Top it up" in story(working(Temper.OVER)).sentence
     assert "wants seed" in story(working(Temper.MELTED_OUT)).sentence
+
+
+def test_what_the_run_advises_is_what_is_said() -> None:
+    advice = Advice(matter=Matter.TOP_UP, text="Top up with 150 g of melt at 40 °C.")
+    for seems in (Temper.OVER, Temper.MELTED_OUT):
+        said = story(working(seems, advice=advice)).sentence
+        assert said == f"So says the load. {advice.text}"
+    thickens = story(working(Temper.IN_TEMPER, advice=advice))
+    assert thickens == Story(word="Ready", sentence=advice.text, tone=Tone.CARE)
+    dip = may_dip(working(Temper.IN_TEMPER, advice=advice).facts)
+    assert dip is not None
+    assert dip.word == "Yes"
 
 
 def test_the_verdict_and_its_time_are_worded() -> None:
