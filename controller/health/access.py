@@ -78,6 +78,12 @@ def user_in(place: Place) -> Findings:
                     f"The user {who.name} may not use {node} (of group {_group(node)}): "
                     f"usermod -aG {_group(node)} {who.name}, then systemctl restart bainward-guard."
                 )
+    named = place.machine_file.journal_dir
+    if named is not None and named.exists() and not may_use(who, named):
+        yield fault(
+            f"The user {who.name} may not write records to {named}, and no run starts without one: "
+            f"chown {who.name} {named}."
+        )
     for path in (place.path, *_secrets(place)):
         if path.exists() and not may_use(who, path, os.R_OK):
             yield fault(

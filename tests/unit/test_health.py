@@ -91,6 +91,13 @@ def open_secret(well: Well) -> None:
     )
 
 
+def shut_book(well: Well) -> None:
+    """A folder for records that is not the service's user's."""
+    (well.home / "book").mkdir()
+    well.write(more='[journal]\nfolder = "book"\n')
+    well.install()
+
+
 def torn(well: Well) -> None:
     """A record with a line that is not as it was written."""
     record = well.records / "run-1.jsonl"
@@ -163,6 +170,9 @@ DEFECTS = {
         "the service's user",
         lambda well: well.path.chmod(0o600),
         f"The user {USER} may not read",
+    ),
+    "records that the user may not write": Defect(
+        "the service's user", shut_book, f"The user {USER} may not write records to"
     ),
     "no service": Defect(
         "units and guard's service",
@@ -306,8 +316,11 @@ def test_records_that_can_t_be_written_are_told_of(
     well: Well, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # Root may write anywhere, so the system's own word is replaced.
+    well.install(None)
     monkeypatch.setattr("os.access", lambda path, _mode: path != well.records)
     assert "Records can't be written" in well.found()["disk and memory"][0].says
+    well.install()  # what matters then is what the service's user may
+    assert well.found() == {}
 
 
 def test_a_disk_that_the_kernel_made_read_only_is_told_of(
