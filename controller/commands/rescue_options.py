@@ -62,6 +62,7 @@ def add_rescue(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     command.add_argument(
         "--run", metavar="RUN", default="last", help=f"the run to go by: {RUN_HELP}"
     )
+    command.add_argument("--tries", action="store_true", help="of the runs of try, on the bench")
     command.add_argument("--folder", type=Path, metavar="DIR", help="where the records are")
     command.add_argument(
         "--machine", metavar="MACHINE", help="a machine file, or one of the bench (reference)"

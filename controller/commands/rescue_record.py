@@ -75,7 +75,12 @@ def _path(options: argparse.Namespace) -> Path:
     folder = options.folder
     if folder is None and options.machine is not None:
         folder = machine_meant(options.machine).journal_dir
-    return find(folder or state_folder() / "runs", options.run)
+    try:
+        return find(folder or state_folder() / ("tries" if options.tries else "runs"), options.run)
+    except UsageError as error:
+        raise UsageError(
+            f"{error} Or say what happened: bainward rescue --help lists it."
+        ) from None
 
 
 def _machine(options: argparse.Namespace, run: Run) -> Machine:

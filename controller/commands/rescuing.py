@@ -123,6 +123,11 @@ def _told(options: argparse.Namespace, mishap: Mishap) -> Case:
     assumed = _assumed(mishap, said, full, fahrenheit=options.units == "F")
     is_set = mishap.is_set or (mishap.word == "power-gone" and bowl_c < SET_C - window.softer_k)
     head = f"{kind.value.capitalize()} chocolate: {mishap.what}.{assumed}"
+    if full.at_c > window.never_above_c:
+        most = shown_temperature(window.never_above_c, fahrenheit=options.units == "F")
+        head += (
+            f" Above {most} it may have scorched: if it is grainy, see bainward rescue scorched."
+        )
     batch = Batch(bowl_c, bowl_c, mishap.made(full, window), is_set=is_set)
     return case._replace(batch=batch, weights=EVEN, head=head)
 

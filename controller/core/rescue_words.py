@@ -52,6 +52,8 @@ def title(ending: Ending) -> str:
     """The action with what it costs, such as "Add seed (12 min, 15 g)"."""
     if ending.action.act is Act.WAIT and not _waits(ending):
         return "Go on working"
+    if ending.action.act is Act.WAIT and not ending.action.moves[-1].span_s:
+        return f"Bring it back to its working temperature ({minutes_text(ending.takes_s)})"
     costs = [minutes_text(ending.takes_s)]
     if ending.added_kg > 0.0:
         costs.append(mass_text(ending.added_kg))
@@ -101,7 +103,8 @@ def _way_text(step: Done, *, fahrenheit: bool) -> str:
     if to_c > step.from_c:
         by = f"{_STEP_K * _F_PER_K:.1f} °F" if fahrenheit else f"{_STEP_K:g} K"
         small = f" in steps of {by}" if to_c - step.from_c > _STEP_K and to_c < _HOT_C else ""
-        return f"Warm the bowl{small} to {to}, stirring."
+        soft = " once it is soft" if step.from_c < _SOFT_C and to_c >= _HOT_C else ""
+        return f"Warm the bowl{small} to {to}, stirring{soft}."
     swap = ""
     if step.swapped_kg >= _LEAST_SWAP_KG:
         swap = (
@@ -111,6 +114,7 @@ def _way_text(step: Done, *, fahrenheit: bool) -> str:
     return f"Let the bowl come down to {to}, stirring."
 
 
+_SOFT_C = 26.0  # own engineering value: colder, it may have set
 _HOT_C = 38.0  # on the way to a melt nothing is left to be careful with
 
 
@@ -126,8 +130,8 @@ def why_text(ending: Ending, found: tuple[Ending, ...]) -> str:
             return f"{text}; nothing gentler helps a batch that has set."
         gentle = _TITLES[best.action.act]
         return (
-            f"{text}; the best without melting, to {gentle[0].lower()}{gentle[1:]} for "
-            f"{minutes_text(best.takes_s)}, is less sure."
+            f"{text}; the best without melting ({gentle[0].lower()}{gentle[1:]}, "
+            f"{minutes_text(best.takes_s)}) is less sure."
         )
     melts = [one for one in found if one.action.act in {Act.MELT, Act.MELT_SEED}]
     least_s = min((one.takes_s for one in melts), default=math.inf)

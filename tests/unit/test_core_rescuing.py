@@ -235,6 +235,9 @@ def test_what_to_do_is_said_in_amounts_and_temperatures_of_either_scale() -> Non
     assert "melting all of it would take" in why_text(best, found)
     remelt = melting(found)
     assert remelt is not None
-    assert "the best without melting" in why_text(remelt, found)
+    assert "the best without melting (add seed, " in why_text(remelt, found)
     only = endings(after("set-in-bowl"), window(), kitchen())
     assert "nothing gentler" in why_text(only[0], only)
+    assert "stirring once it is soft" in steps_text(only[0], window())[0]
+    back = proposed(Batch(33.0, 33.0, alike(0.013)))
+    assert title(back).startswith("Bring it back to its working temperature (")

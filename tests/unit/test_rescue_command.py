@@ -78,7 +78,18 @@ def test_a_slip_is_named(
     assert hint in refused(capsys, *words)
 
 
+def test_what_was_hotter_than_it_ever_should_be_may_have_scorched(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    # Never above 50 °C: milk proteins grain (McGee, On Food and Cooking, 2004).
+    hot = ("--chocolate", "milk", "--for", "5 min", "--at")
+    assert "see bainward rescue scorched" in said(capsys, "too-warm", *hot, "55 C")
+    assert "scorched" not in said(capsys, "too-warm", *hot, "45 C")
+
+
 def test_without_mishap_and_without_a_run_it_says_what_to_write(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    assert "There is no run" in refused(capsys, "--folder", str(tmp_path))
+    text = refused(capsys, "--folder", str(tmp_path))
+    assert "There is no run" in text
+    assert "bainward rescue --help lists it" in text
