@@ -108,16 +108,23 @@ LOW = (
         "entanglement",
     ),
     Part(
-        "lid switch and stop button",
-        "1 each",
-        "in the stirrer's own supply, and to be seen by the board besides",
+        "stop button",
+        "1",
+        "latches, and breaks the supply of both switches' inputs and of the stirrer by itself; to "
+        "be seen by the board besides",
+        "whatever went wrong",
+    ),
+    Part(
+        "lid switch",
+        "1",
+        "breaks the stirrer's supply by itself; to be seen by the board besides",
         "entanglement",
     ),
     Part(
         "level switch",
         "1",
-        "closed while water covers the element; its contact in the switches' supply, and to be "
-        "seen by the board besides",
+        "closed while water covers the element; breaks the supply of both switches' inputs by "
+        "itself; to be seen by the board besides",
         "a dry element",
         Need.WISE,
     ),
@@ -155,7 +162,12 @@ SIGNALS = (
     ("bath and bowl thermometers", "run's program", "two more of their own"),
     ("lid, stop, level, shaft, load", "run's program", "seen"),
     ("run's program", "stirrer", "on when high, pulled to off"),
-    ("lid switch and stop button", "stirrer", "break its supply by themselves"),
+    ("lid switch", "stirrer", "breaks its supply by itself"),
+    ("stop button", "stirrer", "breaks its supply by itself"),
+    ("stop button", "supply of both switches' inputs", "breaks it by itself"),
+    ("level switch", "supply of both switches' inputs", "breaks it by itself"),
+    ("supply of both switches' inputs", "first switch", "feeds"),
+    ("supply of both switches' inputs", "second switch", "feeds"),
 )
 
 
