@@ -135,5 +135,9 @@ def _answer(status: int, retry_after: str) -> Answer:
 def _reason(error: Exception) -> str:
     if isinstance(error, TimeoutError):
         return "it took too long to answer"
+    if isinstance(error, ssl.SSLError):
+        return (
+            f"no encrypted connection: {(error.reason or 'broken off').replace('_', ' ').lower()}"
+        )
     said = getattr(error, "strerror", None) or str(error) or type(error).__name__
     return f"no connection: {said}"

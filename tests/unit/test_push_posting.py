@@ -149,6 +149,15 @@ def test_a_service_that_never_ends_its_answer_is_hung_up_on(
     assert len(dripped) < DROPS
 
 
+def test_a_service_that_speaks_no_tls_is_told_in_words(service: PushService) -> None:
+    answered = sent(service.url.replace("http:", "https:"))
+    assert answered.outcome is Outcome.LATER
+    assert answered.why in {
+        "no encrypted connection: wrong version number",
+        "no encrypted connection: record layer failure",  # the same since OpenSSL 3.2
+    }
+
+
 def server_context(folder: Path) -> ssl.SSLContext:
     certificate, key = folder / "crt", folder / "key"
     certificate.write_bytes(ISSUED.server.certificate)
