@@ -19,10 +19,11 @@ from starlette.types import ASGIApp
 from uvicorn.protocols.http.h11_impl import H11Protocol, RequestResponseCycle
 
 from controller.errors import AccessError, BusyError, MachineFileError
+from controller.page.door import address_of
 
 # Own engineering values, not published.
 PATIENCE_S = 10.0  # for a request to be whole; half of it at least
-MOST_FROM_ONE = 40  # connections from one address: the benchmark's 20 viewers, and more
+MOST_FROM_ONE = 40  # connections from one home: the benchmark's 20 viewers, and more
 MOST = 128  # connections altogether
 LONGEST_HEAD_BYTES = 16_384
 LEAVE_S = 2
@@ -55,7 +56,7 @@ class Patient(H11Protocol):
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override] # as uvicorn has it
         """Somebody has come."""
         super().connection_made(transport)
-        self._address = self.client[0] if self.client else ""
+        self._address = address_of({"client": self.client})
         self._from[self._address] += 1
         if self._from[self._address] > MOST_FROM_ONE:
             transport.abort()
