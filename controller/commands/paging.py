@@ -7,6 +7,7 @@ import argparse
 import getpass
 import socket
 import sys
+from contextlib import closing
 from dataclasses import replace
 from importlib import import_module
 from ipaddress import ip_address
@@ -67,24 +68,23 @@ def _serve(options: argparse.Namespace, settings: LinkSettings, password: Hash |
         password=password,
         is_encrypted=place.certificate is not None,
     )
-    sock = server.listening(place)
-    place = replace(place, port=sock.getsockname()[1])
     names = ("localhost", *_own_names(), *options.host)
-    follower.start()
-    sys.stdout.write(
-        f"Page at {_reached(place).url}, machine {settings.device_id} "
-        f"at {settings.host}:{settings.port}. "
-        f"{'Sign in to answer.' if password else 'It only shows: no --password was given.'}\n"
-    )
-    sys.stdout.flush()
-    try:
-        server.serve(
-            place,
-            sock,
-            lambda is_over: app.application(shown, errands, names=names, is_over=is_over),
+    with closing(server.listening(place)) as sock:
+        place = replace(place, port=sock.getsockname()[1])
+        web = server.prepared(
+            place, lambda is_over: app.application(shown, errands, names=names, is_over=is_over)
         )
-    finally:
-        follower.close()
+        follower.start()
+        sys.stdout.write(
+            f"Page at {_reached(place).url}, machine {settings.device_id} "
+            f"at {settings.host}:{settings.port}. "
+            f"{'Sign in to answer.' if password else 'It only shows: no --password was given.'}\n"
+        )
+        sys.stdout.flush()
+        try:
+            server.serve(web, sock)
+        finally:
+            follower.close()
 
 
 def _reached(place: "Place") -> "Place":

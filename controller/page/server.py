@@ -112,8 +112,8 @@ def listening(place: Place) -> socket.socket:
     return made
 
 
-def serve(place: Place, sock: socket.socket, make: Callable[[Callable[[], bool]], ASGIApp]) -> None:
-    """Serve until a signal ends it. `make` gets a function that says whether the end has come.
+def prepared(place: Place, make: Callable[[Callable[[], bool]], ASGIApp]) -> uvicorn.Server:
+    """A server that needs only a socket. `make` gets what says whether the end has come.
 
     Raises:
         MachineFileError: the certificate or its key can't be used.
@@ -125,6 +125,7 @@ def serve(place: Place, sock: socket.socket, make: Callable[[Callable[[], bool]]
         loop="asyncio",
         lifespan="on",
         log_config=None,
+        log_level="error",  # what visitors get wrong must not fill a log
         access_log=False,
         server_header=False,
         proxy_headers=False,
@@ -143,6 +144,11 @@ def serve(place: Place, sock: socket.socket, make: Callable[[Callable[[], bool]]
             f"{place.certificate} can't be used for an encrypted page ({error}); name PEM files, "
             "--certificate with the server's certificate and --key with its key."
         ) from error
+    return server
+
+
+def serve(server: uvicorn.Server, sock: socket.socket) -> None:
+    """Serve until a signal ends it."""
     with _ends_quietly():
         server.run(sockets=[sock])
 

@@ -5,19 +5,22 @@ import json
 import os
 import signal
 import socket
+import ssl
 import threading
 from collections.abc import Callable
 from contextlib import ExitStack
+from pathlib import Path
 
 import pytest
 
 from controller.clock import process_s
-from controller.errors import BusyError
+from controller.commands.main import main
+from controller.errors import BusyError, Exit
 from controller.link.settings import LinkSettings, Remote
 from controller.page import server
 from controller.page.app import Shown, application
 from controller.page.errands import Errands
-from controller.page.server import MOST_FROM_ONE, Place, listening, serve
+from controller.page.server import MOST_FROM_ONE, Place, listening, prepared, serve
 from controller.view.board import Standing, View
 from controller.view.facts import Facts
 
@@ -25,7 +28,7 @@ WAIT_S = 10.0  # never reached unless something is wrong
 VIEW = View(facts=Facts(), standing=Standing.NO_BROKER, age_s=None, samples=())
 
 
-def visited(visit: Callable[[int], None]) -> None:
+def visited(visit: Callable[[int], None], **tls: Path) -> None:
     """Serve the page in this thread, as the command does, while another thread visits it."""
     sock = listening(Place(host="127.0.0.1", port=0))
     port: int = sock.getsockname()[1]
@@ -39,13 +42,15 @@ def visited(visit: Callable[[int], None]) -> None:
         os.kill(os.getpid(), signal.SIGTERM)
 
     thread = threading.Thread(target=visiting)
-    shown = Shown(view=lambda: VIEW, remote=Remote.OFF)
-    thread.start()
-    serve(
-        Place(host="127.0.0.1", port=port),
-        sock,
-        lambda is_over: application(shown, Errands(LinkSettings()), is_over=is_over),
+    shown = Shown(view=lambda: VIEW, remote=Remote.OFF, is_encrypted=bool(tls))
+    web = prepared(
+        Place(host="127.0.0.1", port=port, **tls),
+        lambda is_over: application(
+            shown, Errands(LinkSettings()), names=("localhost",), is_over=is_over
+        ),
     )
+    thread.start()
+    serve(web, sock)
     thread.join(WAIT_S)
     if failed:
         raise failed[0]
@@ -166,7 +171,9 @@ def test_one_who_opens_many_connections_leaves_room_for_others(
     ],
     ids=["head", "tls", "noughts", "two-lengths", "smuggled", "version", "proxy"],
 )
-def test_what_is_no_sound_request_is_refused(sent: bytes) -> None:
+def test_what_is_no_sound_request_is_refused(
+    sent: bytes, capfd: pytest.CaptureFixture[str]
+) -> None:
     def visit(port: int) -> None:
         with ExitStack() as stack:
             caller = line(port, stack)
@@ -176,6 +183,7 @@ def test_what_is_no_sound_request_is_refused(sent: bytes) -> None:
         assert is_served(port)
 
     visited(visit)
+    assert capfd.readouterr() == ("", "")  # a flood of them fills no log
 
 
 def test_a_body_of_a_gigabyte_is_not_waited_for() -> None:
@@ -191,6 +199,38 @@ def test_a_body_of_a_gigabyte_is_not_waited_for() -> None:
         assert is_served(port)
 
     visited(visit)
+
+
+@pytest.fixture(scope="module")
+def certificates(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Those that `broker-setup` makes for a computer."""
+    folder = tmp_path_factory.mktemp("tls") / "broker"
+    assert main(["broker-setup", str(folder), "--host", "localhost"]) == 0
+    return folder
+
+
+def test_the_brokers_certificates_encrypt_the_page(certificates: Path) -> None:
+    context = ssl.create_default_context(cafile=str(certificates / "phone" / "ca.crt"))
+
+    def visit(port: int) -> None:
+        caller = http.client.HTTPSConnection("localhost", port, timeout=WAIT_S, context=context)
+        caller.request("GET", "/facts")
+        assert json.loads(caller.getresponse().read())["word"] == "No broker"
+        caller.close()
+
+    broker = certificates / "broker"
+    visited(visit, certificate=broker / "server.crt", key=broker / "server.key")
+
+
+def test_what_is_no_certificate_is_said_before_anything_is_served(
+    certificates: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    wrong = str(certificates / "device" / "signing.key")
+    for path in (wrong, "nowhere.crt"):
+        words = ("page", "--try", "--listen", "127.0.0.1:0", "--certificate", path, "--key", path)
+        assert main(words) == Exit.BAD_FILE
+        said = capfd.readouterr()
+        assert (said.out, "can't be used for an encrypted page" in said.err) == ("", True)
 
 
 def test_a_port_that_is_taken_is_said() -> None:
