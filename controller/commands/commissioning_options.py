@@ -55,7 +55,8 @@ def _fit(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
         "--room",
         type=quantity("ROOM"),
         metavar="TEMP",
-        help="the room while it was held, like 21C (as the machine file says)",
+        help="the room, by a calibrated thermometer in its air, like 21.3C (as "
+        "the machine file says, less sure)",
     )
     command.add_argument("--record", type=Path, metavar="FILE", help="fit this run of it")
     command.add_argument("--again", action="store_true", help="run the step test in any case")

@@ -25,6 +25,8 @@ from controller.errors import Exit, UsageError
 from controller.journal.reader import read_run
 from controller.journal.records import Run
 
+UNSEEN_ROOM = 4.0  # so much less sure is a room that nobody measured: own engineering value
+
 
 def fit(options: argparse.Namespace) -> Exit:
     """Find heat capacity, losses and delays, and date it.
@@ -61,7 +63,7 @@ def known_of(options: argparse.Namespace, machine: Machine) -> Known:
         power_w=options.power if is_measured else machine.heater_w,
         power_sd=METER_SD if is_measured else NAMEPLATE_SD,
         room_c=machine.room_c if options.room is None else options.room,
-        room_sd_k=ROOM_SD_K if options.room is not None else 2.0 * ROOM_SD_K,
+        room_sd_k=ROOM_SD_K if options.room is not None else UNSEEN_ROOM * ROOM_SD_K,
     )
 
 

@@ -49,10 +49,10 @@ READING_SD_K = 0.05  # of one reading: steps and noise together
 # (drawn-2001): own engineering values. Each is one deviation.
 CAPACITY_OFF = 0.007
 LOSS_OFF = 0.004
-BATH_DELAY_OFF_S = 0.9
+BATH_DELAY_OFF_S = 0.2
 BOWL_DELAY_OFF = 0.013
 BOWL_DELAY_OFF_S = 2.0
-ROOM_SD_K = 0.4  # a thermometer on the kitchen's wall
+ROOM_SD_K = 0.25  # one of the machine's own, calibrated, in the air beside it
 METER_SD = 0.01  # a plug-in energy meter
 NAMEPLATE_SD = 0.05  # an element's power as its maker writes it, at the mains of the day
 

@@ -81,13 +81,15 @@ def name_probes(site: Site, seen: Sequence[Seen]) -> None:
 
 
 def _table(seen: Sequence[Seen], site: Site) -> str:
-    """All that is there, with what it says now."""
-    now_s = site.clock.now_s()
+    """All that is there, with what it says now, corrected where the machine file does."""
+    now_s, machine = site.clock.now_s(), site.machine_file.machine
+    offsets_k = {"bath": machine.bath_offset_k, "bowl": machine.bowl_offset_k}
     lines = []
     for one in seen:
         reading = one.sensor.read(now_s)
         is_good = reading.quality is Quality.GOOD
-        value = f"{reading.value:.2f} °C" if is_good else f"no value ({reading.fault})"
+        value_c = reading.value + sum(offsets_k.get(role, 0.0) for role in one.roles)
+        value = f"{value_c:.2f} °C" if is_good else f"no value ({reading.fault})"
         lines.append(f"  {' and '.join(one.roles) or '(nobody)':12} {value:>10}  {one.where}")
     return "Thermometers, and whose each is by the machine file:\n" + "\n".join(lines)
 
@@ -115,7 +117,11 @@ def _risen(site: Site, role: str, seen: Sequence[Seen]) -> _Rise:
 
 
 def _begin(site: Site, rises: Sequence[_Rise]) -> None:
-    """Where each begins."""
+    """Where each begins.
+
+    Raises:
+        UnprovenError: none gives a value.
+    """
     values: list[list[float]] = [[] for _ in rises]
     due_s = site.clock.now_s()
     for _ in range(SETTLE_S):
@@ -124,6 +130,11 @@ def _begin(site: Site, rises: Sequence[_Rise]) -> None:
             read.extend([rise.value_c] if math.isfinite(rise.value_c) else [])
         due_s += EVERY_S
         site.clock.wait_until(due_s)
+    if not any(values):
+        raise UnprovenError(
+            "No thermometer gives a value: see to plugs, wires and the computer's settings "
+            "(hardware/README.md, Thermometers), and try again."
+        )
     for rise, read in zip(rises, values, strict=True):
         rise.began_c = median(read) if read else math.nan
 
@@ -143,11 +154,17 @@ def _also_risen(rises: Sequence[_Rise], most: _Rise) -> bool:
 
 def _live(rises: Sequence[_Rise], at_s: float) -> str:
     shown = [
-        f"{'+'.join(rise.seen.roles) or rise.seen.where} {rise.value_c:.1f} ({rise.rise_k:+.1f} K)"
+        f"{'+'.join(rise.seen.roles) or rise.seen.where} {_value_text(rise)}"
         for rise in rises
         if rise.seen.roles or rise.rise_k >= RISE_K / 2.0
     ]
     return f"{'   '.join(shown)}   {at_s:.0f} s"
+
+
+def _value_text(rise: _Rise) -> str:
+    if not math.isfinite(rise.value_c):
+        return "no value"
+    return f"{rise.value_c:.1f} °C ({rise.rise_k:+.1f} K)"
 
 
 def _nothing_clear(role: str, rises: Sequence[_Rise], most: _Rise) -> str:

@@ -1,5 +1,6 @@
 """Thermometers named by a warm hand, over the kernel's files of a bench."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from controller.errors import UnprovenError
 from controller.files.attach_shape import LinuxAttach
 from controller.ports import Fault
 from controller.wiring.looking import _named, kernels_own, seen_thermometers
+from hardware.absent import NoThermometer
 from hardware.bench.faults import BenchFault
 from hardware.linux.looking import Thermometers
 from tests.helpers.commissioned import Kitchen, Scripted, machine_text, site_in
@@ -110,6 +112,26 @@ def test_a_dead_thermometer_is_told_as_one_that_gives_no_value(tmp_path: Path) -
     kitchen.fault(BenchFault.BATH_PROBE_OPEN)
     with pytest.raises(UnprovenError, match="28-0000000000b1 gives no value"):
         name_probes(site, seen)
+
+
+def test_what_is_shown_first_is_corrected_as_the_machine_file_says(tmp_path: Path) -> None:
+    site, seen, hand, _ = staged(
+        tmp_path, ("[fitted]", '[probes]\nbowl_offset = "1.5 K"\n\n[fitted]'), bath=()
+    )
+    with pytest.raises(UnprovenError):
+        name_probes(site, seen)
+    lines = [line.split() for line in hand.said[0].splitlines() if "1-wire" in line]
+    bath, bowl = float(lines[0][1]), float(lines[1][1])
+    assert bowl - bath > 1.2
+
+
+def test_where_no_thermometer_gives_a_value_nobody_warms_one_for_minutes(tmp_path: Path) -> None:
+    site, seen, hand, kitchen = staged(tmp_path)
+    silent = [replace(one, sensor=NoThermometer()) for one in seen]
+    with pytest.raises(UnprovenError, match="No thermometer gives a value: see to plugs"):
+        name_probes(site, silent)
+    assert kitchen.clock.at_s < 10.0
+    assert hand.shown == []
 
 
 def test_two_in_one_hand_are_not_told_apart(tmp_path: Path) -> None:

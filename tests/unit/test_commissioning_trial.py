@@ -229,6 +229,9 @@ def test_a_step_test_that_does_not_end_by_itself_dates_nothing(stage: Fitting) -
     assert stage.fit() is Exit.TRIPPED
     assert "nothing is fitted" in stage.person.said[-1]
     assert "fit" not in read_proofs(stage.path, "kitchen").steps
+    stage.test("before.jsonl")
+    assert stage.fit("--again") is Exit.TRIPPED  # and not what was there before
+    assert "fit" not in read_proofs(stage.path, "kitchen").steps
 
 
 def test_a_record_that_is_meant_is_fitted_or_refused(stage: Fitting, record: Path) -> None:
