@@ -49,7 +49,7 @@ READING_SD_K = 0.05  # of one reading: steps and noise together
 # (drawn-2001): own engineering values. Each is one deviation.
 CAPACITY_OFF = 0.007
 LOSS_OFF = 0.004
-BATH_DELAY_OFF_S = 0.2
+BATH_DELAY_OFF_S = 0.6
 BOWL_DELAY_OFF = 0.013
 BOWL_DELAY_OFF_S = 2.0
 ROOM_SD_K = 0.25  # one of the machine's own, calibrated, in the air beside it
