@@ -46,7 +46,8 @@ NEAR_K = 0.15
 VESSEL_WITH_BATH = 0.55  # part of the machine file's vessel that is the pot's, not the bowl's
 READING_SD_K = 0.05  # of one reading: steps and noise together
 # What model and machine differ by, found on machines of the bench that this was tuned on
-# (drawn-2001): own engineering values. Each is one deviation.
+# (drawn-2001; the bath's delay in view of drawn-1001, too): own engineering values, one
+# deviation each.
 CAPACITY_OFF = 0.007
 LOSS_OFF = 0.004
 BATH_DELAY_OFF_S = 0.6
