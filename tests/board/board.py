@@ -23,15 +23,17 @@ MODULES = {
     "configfs": "",
     "gpio-sim": "",
     "i2c-dev": "",
-    "i2c-stub": "chip_addr=0x48,0x49,0x4a",
+    "i2c-stub": "chip_addr=0x48,0x49,0x4a,0x4b",
     "lm75": "",
+    "ti-ads1015": "",
     "overlay": "",
     "ext4": "",
     "virtio_blk": "",
+    "virtio_net": "",
     "virtio_pci": "",
     "i6300esb": "",
 }
-TOOLS = "sh mount mkdir insmod cat echo cp ln rm poweroff switch_root"
+TOOLS = "sh mount mkdir insmod cat echo cp ln rm ifconfig poweroff switch_root"
 FOLDERS = "bin dev proc sys host layer root etc modules"
 DISK_BYTES = 128 * 1024 * 1024  # of a file with holes; a run wants room for its record
 MEMORY_MB = 768
@@ -232,6 +234,8 @@ class Board:
             *("-device", "virtio-9p-pci,fsdev=host,mount_tag=host"),
             *("-drive", f"file={self._disk},if=virtio,format=raw,cache=writethrough"),
             *("-device", "i6300esb", "-action", "watchdog=reset"),
+            # The host is at 10.0.2.2: QEMU's user mode networking, which needs no right either.
+            *("-netdev", "user,id=net", "-device", "virtio-net-pci,netdev=net"),
         ]
 
 

@@ -17,6 +17,7 @@ from tests.helpers.proven import prove_all
 
 ROOT = Path(__file__).resolve().parents[2]
 MACHINE = Path(__file__).parent / "kitchen.toml"
+WHOLE = Path(__file__).parent / "whole.toml"
 AGENT = Path(__file__).parent / "guest" / "agent.py"
 
 BOARD_TARGET = """\
@@ -72,8 +73,10 @@ def etc(tmp_path_factory: pytest.TempPathFactory) -> Path:
     drop_ins = folder / "systemd" / "system.conf.d"
     for path in (machine.parent, system, drop_ins):
         path.mkdir(parents=True)
-    machine.write_text(MACHINE.read_text(encoding="utf-8"), encoding="utf-8")
-    prove_all(load_machine_file(machine))
+    for source in (MACHINE, WHOLE):
+        placed = machine.parent / source.name
+        placed.write_text(source.read_text(encoding="utf-8"), encoding="utf-8")
+        prove_all(load_machine_file(placed))
     command = Path(sys.executable).parent / "bainward"
     said = subprocess.run(
         [command, "service", "--machine", machine, system],

@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 from tests.board.board import Board
+from tests.board.guest.agent import FEEDING
 
 MACHINE = "/etc/bainward/kitchen.toml"
 LATCH = "/var/lib/bainward/kitchen.latch"
@@ -16,8 +17,8 @@ SOCKET = "/run/bainward/kitchen.guard"
 GUARD = "bainward-guard.service"
 COMMAND = str(Path(sys.executable).parent / "bainward")
 OFF_WITHIN_S = 3.0  # what the project promises
-PATIENCE_S = 90.0  # for what takes its time in an emulated processor
-LONG_S = 120.0
+PATIENCE_S = 180.0  # for what takes its time in an emulated processor
+LONG_S = 240.0
 
 
 def say(what: str, seconds: float) -> None:
@@ -73,3 +74,12 @@ def struck(board: Board, what: str, pid: int, blow: signal.Signals) -> float:
 def stays_off(board: Board, for_s: float) -> bool:
     """Whether the heater's line is never on meanwhile."""
     return bool(board.ask("watch", "HEAT", for_s, limit_s=for_s + PATIENCE_S) == [0])
+
+
+def plant_feeds(board: Board) -> None:
+    """A plant at room temperature follows the lines, and feeds chips and inputs."""
+    board.ask("end")
+    board.ask("write", FEEDING, "")
+    board.ask("start", sys.executable, "-m", "tests.board.guest.plant")
+    fed_s = board.ask("until", ["cat", FEEDING], "feeding", PATIENCE_S, limit_s=LONG_S)
+    assert fed_s is not None, board.ask("read", "/run/board-program.log")

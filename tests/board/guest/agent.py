@@ -19,7 +19,9 @@ from typing import Any
 
 PORT = "/dev/ttyS1"
 LINES = Path("/etc/board-lines").resolve()
-NUMBERS = {"HEAT": 0, "SECOND": 1, "STIR": 2}
+NAMES = ("HEAT", "SECOND", "STIR", "LEVEL", "LID", "STOP", "SHAFT", "COOL")
+NUMBERS = {name: number for number, name in enumerate(NAMES)}
+FEEDING = "/run/board-plant"  # holds a word once the plant feeds
 LOOK_S = 0.005
 SLAVE_FORCE, SMBUS, WORD = 0x0706, 0x0720, 3  # linux/i2c-dev.h, linux/i2c.h
 STEPS_PER_C = 256  # the sensor's register: °C in the high byte, its fraction in the low one
@@ -73,8 +75,13 @@ def pull(name: str, way: str) -> None:
 def warm(name: str, bath_c: float) -> str:
     """Make a thermometer show this; returns what the kernel then reads from it."""
     sensor = Path(f"/etc/board-{name}").resolve()
-    bus, _, address = sensor.parents[2].name.partition("-")
-    value = round(bath_c * STEPS_PER_C) & 0xFFE0
+    put(sensor.parents[2].name, round(bath_c * STEPS_PER_C) & 0xFFE0)
+    return sensor.read_text().strip()
+
+
+def put(chip: str, value: int) -> None:
+    """Write the first register of a chip on the bus, named as in 1-0048."""
+    bus, _, address = chip.partition("-")
     data = ctypes.create_string_buffer(34)
     data.raw = value.to_bytes(2, "big") + bytes(
         32
@@ -85,7 +92,6 @@ def warm(name: str, bath_c: float) -> str:
         fcntl.ioctl(port, SMBUS, Message(0, 0, WORD, ctypes.addressof(data)))
     finally:
         os.close(port)
-    return sensor.read_text().strip()
 
 
 def wait(name: str, level: int, limit_s: float) -> float | None:
@@ -150,6 +156,22 @@ def end() -> None:
     CHILDREN.clear()
 
 
+def finished(pid: int, limit_s: float) -> int | None:
+    """The exit code of a program that was started; None if it goes on for so long."""
+    child = next(child for child in CHILDREN if child.pid == pid)
+    try:
+        return child.wait(limit_s)
+    except subprocess.TimeoutExpired:
+        return None
+
+
+def flick(name: str, for_s: float) -> None:
+    """Pull an input down for a moment, as a short press does, and up again."""
+    pull(name, "down")
+    time.sleep(for_s)
+    pull(name, "up")
+
+
 def read(path: str) -> str | None:
     """A file's text; None if it is not there."""
     file = Path(path)
@@ -184,6 +206,8 @@ HANDS: dict[str, Callable[..., Any]] = {
         call,
         start,
         until,
+        finished,
+        flick,
         end,
         read,
         files,
