@@ -182,7 +182,8 @@ def _thickening(
                 f"topped-up {mass} at {MELT_C:.0f} C; else it grows too thick.",
             )
     least_s = temper.keeps_s[0] - (state.run_s - temper.keeps_at_s)
-    sooner = f" Be back within {_minutes(least_s)}." if least_s > _S_PER_MIN else ""
+    is_known = _S_PER_MIN < least_s < math.inf  # infinite where it grows thinner, not thicker
+    sooner = f" Be back within {_minutes(least_s)}." if is_known else ""
     return Answer(May.NO, f"It may not stay in temper.{sooner} {expect}")
 
 

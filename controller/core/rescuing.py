@@ -16,7 +16,7 @@ from controller.core.ahead import Batch, Kitchen, filled, kept, led
 from controller.core.batches import EVEN
 from controller.core.mishaps import Bank, Window
 from controller.core.profile import Phase
-from controller.core.tempering import BLUR, LEAST_V, MOST_UNSTABLE, MOST_V, spread_of
+from controller.core.tempering import LEAST_V, MOST_UNSTABLE, MOST_V, above, spread_of
 
 # Own engineering values, not published.
 SURE = 0.72  # by limits so blurred: in the midst of the window it is 0.8 at most
@@ -92,19 +92,11 @@ def likelihood(bank: Bank, weights: tuple[float, ...]) -> float:
     """How likely possible batches are in temper, by limits that are blurred on purpose."""
     return math.fsum(
         weight
-        * _share_above(form_v, LEAST_V, EDGE_LN)
-        * (1.0 - _share_above(form_v, MOST_V, EDGE_LN))
-        * (1.0 - _share_above(unstable, MOST_UNSTABLE, EDGE_LN))
+        * above(form_v, LEAST_V, EDGE_LN)
+        * (1.0 - above(form_v, MOST_V, EDGE_LN))
+        * (1.0 - above(unstable, MOST_UNSTABLE, EDGE_LN))
         for (form_v, unstable, *_), weight in zip(bank, weights, strict=True)
     )
-
-
-def _share_above(value: float, limit: float, width: float) -> float:
-    """How surely a value is above a limit, both positive, 0 to 1; the width is of logarithms."""
-    if value <= 0.0:
-        return 0.0
-    odds: float = (limit / value) ** (BLUR / width)
-    return 1.0 / (1.0 + odds)
 
 
 def _moved(batch: Batch, move: Move, kitchen: Kitchen) -> Batch:

@@ -22,6 +22,7 @@ EDGE_ALONE_LN = 1.1  # the same by temperatures alone: batches differ more than 
 EDGE_TESTED_LN = 0.4  # the same once a set test was clean
 EDGE_UNSTABLE_LN = 0.35
 SHARPER = 1.4  # the possible batches differ more than a load leaves open; a power of the chances
+NOTHING = 1e-30  # of a limit; sites die away without end, and a power of so little is no float
 BLUR = 1.7  # a logistic so much narrower is nearly the normal distribution
 UNSURE = 0.03  # of every verdict: something that nobody thought of
 LEAST_CONFIDENCE = 0.65  # less is no verdict
@@ -83,9 +84,9 @@ def has_arrived(profile: Profile, phase: int, *, is_there: bool) -> bool:
     )
 
 
-def _above(value: float, limit: float, width: float) -> float:
-    """How surely a value is above a limit, both positive, 0 to 1."""
-    if value <= 0.0:
+def above(value: float, limit: float, width: float) -> float:
+    """How surely a value is above a limit, both positive, 0 to 1; the width is of logarithms."""
+    if value <= NOTHING * limit:
         return 0.0
     odds: float = (limit / value) ** (BLUR / width)
     return 1.0 / (1.0 + odds)
@@ -109,13 +110,13 @@ def chances_of(
     under = over = good = out = 0.0
     edge_ln = EDGE_LN if by_load else EDGE_TESTED_LN if is_tested else EDGE_ALONE_LN
     for (form_v, unstable, _, _, most), weight in zip(bank, weights, strict=True):
-        enough, too_much = _above(form_v, LEAST_V, edge_ln), _above(form_v, MOST_V, edge_ln)
-        wrong = _above(unstable, MOST_UNSTABLE, EDGE_UNSTABLE_LN)
+        enough, too_much = above(form_v, LEAST_V, edge_ln), above(form_v, MOST_V, edge_ln)
+        wrong = above(unstable, MOST_UNSTABLE, EDGE_UNSTABLE_LN)
         over += weight * too_much
         fit = weight * enough * (1.0 - too_much)
         good += fit * (1.0 - wrong)
         under += fit * wrong
-        had = _above(most, LEAST_V, edge_ln)
+        had = above(most, LEAST_V, edge_ln)
         out += weight * (1.0 - enough) * had
         under += weight * (1.0 - enough) * (1.0 - had)
     amiss = min(came, 1.0 - came)

@@ -106,6 +106,14 @@ def test_where_no_top_up_helps_it_says_by_when_to_be_back() -> None:
     assert STAY not in said.text
 
 
+def test_where_no_hour_of_return_is_known_none_is_said() -> None:
+    batch = replace(temper(0.03), keeps_s=(math.inf, math.inf, math.inf))
+    said = answer(at(HOLD, 31.8, given=batch), 240.0)
+    assert said.may is May.NO
+    assert "Be back within" not in said.text
+    assert "On return form V is about" in said.text
+
+
 def test_what_is_out_of_temper_is_seen_to_first() -> None:
     said = answer(at(HOLD, 31.8, given=temper(0.06, Temper.OVER)), 10.0)
     assert said.may is May.NO

@@ -6,6 +6,7 @@ import pytest
 
 from controller.core.batches import COUNT, EVEN
 from controller.core.profile import Action, Verdict
+from controller.core.rescuing import likelihood
 from controller.core.temper import BLIND_MOST_S
 from controller.core.tempering import LEAST_V, MOST_V, Temper, Unseen, chances_of
 from tests.helpers.records import replace
@@ -283,6 +284,23 @@ def test_what_thickens_it_above_form_v_is_no_crystals() -> None:
     batch.solid = 0.02  # as lumps, or the spoon of a cook, load it
     batch.go(40.0, 3.0)
     assert batch.temper.form_v[1] < 0.001
+
+
+def test_what_was_kept_melted_for_two_hours_and_is_cooled_then_still_gets_a_verdict() -> None:
+    batch = Batch()
+    batch.go(20.0, 10.0)
+    batch.go(50.0, 120.0)
+    batch.melted().go(33.5, 3.0)
+    assert batch.temper.by_load
+    assert batch.temper.verdict is Temper.NOT_YET
+
+
+@pytest.mark.parametrize("form_v", [5e-324, 1e-200, 1e-50])
+@pytest.mark.parametrize("by_load", [False, True])
+def test_however_little_is_solid_it_is_too_little(form_v: float, by_load: bool) -> None:
+    bank = ((form_v, form_v, form_v, form_v, form_v),) * COUNT
+    assert chances_of(bank, EVEN, arrived=True, by_load=by_load)[Temper.UNDER] > 0.9
+    assert likelihood(bank, EVEN) == 0.0
 
 
 def test_seed_in_doubt_leaves_open_whether_it_melted_out_or_never_was_in_temper() -> None:
