@@ -86,7 +86,7 @@ def screen(view: View, frame: Frame) -> tuple[Line, ...]:
         _Block(_LAST, (Line("q leaves; the run goes on without this screen."),), apart=True),
     ]
     lines = [line for block in _that_fit(blocks, frame.rows) for line in block.lines]
-    cut = (Line(clipped(one.text, frame.columns), one.tone, one.bold) for one in lines)
+    cut = (Line(clipped(printable(one.text), frame.columns), one.tone, one.bold) for one in lines)
     return tuple(cut)[: max(1, frame.rows)]
 
 
@@ -99,7 +99,8 @@ def plain(view: View, frame: Frame) -> str:
         sentence += f" [{' / '.join(map(printable, asked.choices))}]"
     if frame.trouble:
         sentence += f" ({printable(frame.trouble)})"
-    return f"{told.word}: {sentence}" if sentence else told.word
+    word = printable(told.word)  # a phase's name may be anybody's
+    return f"{word}: {sentence}" if sentence else word
 
 
 def what_counts(view: View, frame: Frame) -> tuple[object, ...]:

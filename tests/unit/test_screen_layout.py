@@ -187,6 +187,14 @@ def test_a_liar_s_words_steer_no_terminal() -> None:
     assert printable("a\x1bb") == "a?b"
 
 
+def test_a_phase_by_a_liar_s_name_steers_no_terminal_either() -> None:
+    plainly = view()
+    given = replace(plainly, facts=replace(plainly.facts, phase="\x1b]0;a\x07\u202eb"))
+    said = text(given) + plain(given, FRAME)
+    assert "?]0;a??b" in said
+    assert not {"\x1b", "\x07", "\u202e"} & set(said)
+
+
 @pytest.mark.parametrize("moment", ["0001-01-01T00:00:00+00:00", "9999-12-31T23:59:59-23:59"])
 @pytest.mark.parametrize("hours", [-14, 14])
 def test_a_liar_s_moment_ends_nothing(moment: str, hours: int) -> None:
