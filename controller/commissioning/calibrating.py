@@ -5,12 +5,14 @@ back; not for the arithmetic (calibration) or for opening a thermometer.
 """
 
 import math
+from contextlib import suppress
 from dataclasses import dataclass
 
 from msgspec.structs import replace
 
 from controller.commissioning import steady
 from controller.commissioning.calibration import (
+    MOST_OFF_K,
     NEAR_K,
     SURE,
     WORKING_C,
@@ -23,6 +25,7 @@ from controller.commissioning.calibration import (
     is_enough,
 )
 from controller.commissioning.correction import SAME_K, correct, value_text
+from controller.commissioning.proof_file import proofs_path
 from controller.commissioning.proofs import OFFSET, Done, Former, Proofs, Step, made_of
 from controller.commissioning.site import Site
 from controller.errors import UnprovenError, UsageError
@@ -74,7 +77,8 @@ class Place:
 
 def next_place(site: Site, which: str) -> str:
     """What comes next without a word: ice, then boiling water."""
-    return BOILING if ICE in site.parts(STEPS[which]) else ICE
+    # Of those that still count: one that is too old must be taken again, or no end is ever reached.
+    return BOILING if any(point.name == ICE for point in points_so_far(site, which)) else ICE
 
 
 def check_place(place: Place, which: str) -> None:
@@ -136,8 +140,11 @@ def points_so_far(site: Site, which: str) -> tuple[Point, ...]:
     found = []
     for name in (ICE, BESIDE, BOILING):
         if name in parts and 0.0 <= site.age_s(parts[name]) + 1.0 <= POINT_COUNTS_S:
-            facts = {key: float(text) for key, text in parts[name].facts.items()}
-            found.append(Point(name, **facts))
+            # What somebody edited until it is no point counts as not taken.
+            with suppress(ValueError, TypeError):
+                facts = {key: float(text) for key, text in parts[name].facts.items()}
+                if all(map(math.isfinite, facts.values())):
+                    found.append(Point(name, **facts))
     return tuple(found)
 
 
@@ -183,22 +190,32 @@ def finish(site: Site, which: str) -> Calibration | None:
 
 def complete(site: Site, which: str) -> str | None:
     """Put in a correction that was found but not written, if one was; what it is."""
-    done = site.read().steps.get(STEPS[which])
-    if done is None or OFFSET not in done.facts:
+    step = STEPS[which]
+    done = site.read().steps.get(step)
+    # What was found of another thermometer says nothing of this one.
+    if done is None or OFFSET not in done.facts or done.of != made_of(step, site.machine_file):
         return None
     said = done.facts[OFFSET]
-    value_k = float(said.removesuffix(" K"))
-    if abs(value_k - offset_k(site, which)) <= SAME_K:
+    value_k = _offset_of(said)
+    if not abs(value_k) <= MOST_OFF_K or abs(value_k - offset_k(site, which)) <= SAME_K:
         return None
     correct(site.path, KEYS[which], value_k)
     return said
+
+
+def _offset_of(said: str) -> float:
+    """A correction as the proofs have it, K; NaN for a text that is none."""
+    try:
+        return float(said.removesuffix(" K"))
+    except ValueError:
+        return math.nan
 
 
 def undo(site: Site, which: str) -> float:
     """Take the last calibration back; the correction that holds again, K.
 
     Raises:
-        UsageError: there is none to take back.
+        UsageError: there is none to take back, or it can't be one.
         AccessError: the machine file can't be written.
         MachineFileError: only a person can change it.
     """
@@ -207,6 +224,11 @@ def undo(site: Site, which: str) -> float:
     if not mine:
         raise UsageError(f"No calibration of the {which}'s thermometer is there to take back.")
     former = site.read().former[mine[-1]]
+    if not abs(former.value_k) <= MOST_OFF_K:
+        raise UsageError(
+            f"{proofs_path(site.path)} says that the {which}'s thermometer was corrected by "
+            f"{former.value_k:g} K before, which no machine file may say: calibrate it anew."
+        )
 
     def change(old: Proofs) -> Proofs:
         steps = {word: one for word, one in old.steps.items() if word != step}

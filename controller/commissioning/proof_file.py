@@ -51,7 +51,7 @@ def read_proofs(machine_path: Path, machine: str) -> Proofs:
             f"{path}, which says what was proven of machine {machine}, can't be read "
             f"({error.strerror}); make it readable for this user."
         ) from error
-    except msgspec.DecodeError as error:
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise RecordError(
             f"{path}, which says what was proven of machine {machine}, can't be understood "
             f"({error}); move it away, and go through the steps again."

@@ -165,9 +165,9 @@ def moment(text: str) -> datetime:
     """A time of the file, UTC; the oldest there is for a text that is none."""
     try:
         found = datetime.fromisoformat(text)
-    except ValueError:
+        return found.replace(tzinfo=UTC) if found.tzinfo is None else found.astimezone(UTC)
+    except (ValueError, OverflowError):
         return datetime.min.replace(tzinfo=UTC)
-    return found.replace(tzinfo=UTC) if found.tzinfo is None else found.astimezone(UTC)
 
 
 def _lack(

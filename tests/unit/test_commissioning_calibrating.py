@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from controller.commissioning import calibrating
 from controller.commissioning.calibrating import (
@@ -18,13 +19,13 @@ from controller.commissioning.calibrating import (
     undo,
 )
 from controller.commissioning.correction import correct, corrected_text
-from controller.commissioning.proofs import Step, lacking
+from controller.commissioning.proofs import OFFSET, Done, Former, Step, lacking
 from controller.errors import AccessError, MachineFileError, UnprovenError, UsageError
 from controller.files.machine_file import load_machine_file
 from controller.ports import Kind
 from hardware.bench.attach import Bench, attach
 from hardware.bench.parameters import Parameters
-from tests.helpers.commissioned import Minutes, Scripted, site_in
+from tests.helpers.commissioned import BEGAN, Minutes, Scripted, site_in
 
 BEFORE = (Step.PROBES, Step.PROVE)
 BOILS_C = 97.051  # at 912 hPa: IAPWS-IF97, region 4
@@ -108,6 +109,7 @@ def test_a_point_of_days_ago_counts_no_more(tmp_path: Path) -> None:
     take_point(site, "bath", AT_ICE, bench.devices.bath)
     clock.at_s += 3 * 86_400.0
     assert calibrating.points_so_far(site, "bath") == ()
+    assert next_place(site, "bath") == ICE
 
 
 def test_steps_before_it_come_first(tmp_path: Path) -> None:
@@ -168,6 +170,42 @@ def test_a_correction_that_was_found_but_not_written_is_seen_and_completed(
     site = site_in(tmp_path, Scripted(), clock)
     assert not lacking(site.read(), site.machine_file, clock.wall(), (Step.BATH,))
     assert complete(site, "bath") is None
+
+
+def test_what_was_found_of_another_thermometer_is_not_written_for_this_one(
+    tmp_path: Path,
+) -> None:
+    site = site_in(tmp_path, Scripted(), Minutes(), shown=BEFORE)
+    other = Done(done_utc=BEGAN.isoformat(), of="another", facts={OFFSET: "1.500 K"})
+    site.keep(lambda old: replace(old, steps={**old.steps, str(Step.BATH): other}))
+    assert complete(site, "bath") is None
+    assert load_machine_file(site.path).machine.bath_offset_k == 0.0
+
+
+@pytest.mark.parametrize("said", ["99.000 K", "nan K", "much"])
+def test_a_correction_that_no_machine_file_may_say_is_never_written(
+    tmp_path: Path, said: str
+) -> None:
+    site = site_in(tmp_path, Scripted(), Minutes(), shown=BEFORE)
+    site.done(Step.BATH, {OFFSET: said})
+    far = Former(key="bath_offset", value_k=99.0, step=None)
+    site.keep(lambda old: replace(old, former=(far,)))
+    assert complete(site, "bath") is None
+    with pytest.raises(UsageError, match="calibrate it anew"):
+        undo(site, "bath")
+    assert load_machine_file(site.path).machine.bath_offset_k == 0.0
+    assert lacking(site.read(), site.machine_file, BEGAN, (Step.BATH,))
+
+
+@pytest.mark.parametrize("edit", [{"true_c": "cold"}, {"true_c": "nan"}, {"warm": "0"}])
+def test_a_point_that_was_edited_is_to_be_taken_again(tmp_path: Path, edit: dict[str, str]) -> None:
+    bench, clock = bench_off(), Minutes()
+    site = site_in(tmp_path, Scripted(), clock, shown=BEFORE)
+    bench.hold_probe("bath", 0.0)
+    take_point(site, "bath", AT_ICE, bench.devices.bath)
+    site.part(Step.BATH, ICE, {**site.parts(Step.BATH)[ICE].facts, **edit})
+    assert next_place(site, "bath") == ICE
+    assert finish(site, "bath") is None
 
 
 @pytest.mark.parametrize(

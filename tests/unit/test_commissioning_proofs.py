@@ -197,8 +197,9 @@ def test_a_file_that_is_torn_foreign_or_of_another_schema_is_refused_by_name(
         (whole.replace(f'"{name}"', '"other"'), "not of"),
         (whole.replace('"schema": 1', '"schema": 2'), "has schema 2"),
         (whole.replace('"steps"', '"stepps"'), "can't be understood"),
+        (whole.replace(f'"{name}"', '"\xff"'), "can't be understood"),
     ):
-        proofs_path(path).write_text(text, encoding="utf-8")
+        proofs_path(path).write_text(text, encoding="latin-1")
         with pytest.raises(RecordError, match=said):
             read_proofs(path, name)
 
@@ -219,8 +220,9 @@ def test_what_ends_within_a_fortnight_is_told_with_its_days(tmp_path: Path) -> N
     assert ending_soon(Proofs(machine="none"), NOW, tuple(Step)) == ()
 
 
-def test_a_date_that_is_none_counts_as_long_ago(tmp_path: Path) -> None:
+@pytest.mark.parametrize("text", ["yesterday", "", "0001-01-01T00:00:00+14:00"])
+def test_a_date_that_is_none_counts_as_long_ago(tmp_path: Path, text: str) -> None:
     machine_file = kitchen(tmp_path)
-    done = Done(done_utc="yesterday", of=made_of(Step.PROBES, machine_file))
+    done = Done(done_utc=text, of=made_of(Step.PROBES, machine_file))
     proofs = Proofs(machine=machine_file.machine.name, steps={"probes": done})
     assert "counts 365 days" in first_lack(proofs, machine_file, NOW).why
