@@ -207,7 +207,7 @@ def test_questions_left_to_a_person_are_not_answered_by_the_bench(tmp_path: Path
 
 def test_a_reader_that_goes_away_does_not_change_how_a_run_ended(tmp_path: Path) -> None:
     path = tmp_path / "spoilt.toml"
-    text = DARK.read_text(encoding="utf-8").replace('dwell = "5 min"', 'dwell = "12 min"')
+    text = DARK.read_text(encoding="utf-8").replace('dwell = "5 min"', 'dwell = "20 min"')
     path.write_text(text, encoding="utf-8")
     process = start(tmp_path, "try", str(path), "--no-broker")
     assert process.stdout is not None

@@ -199,6 +199,27 @@ def test_everything_can_be_done_with_the_keyboard_alone(machine: Telling, page: 
     expect(page.locator("#choices")).to_be_hidden()
 
 
+def test_a_stop_is_not_refused_while_another_wish_is_on_its_way(
+    machine: Telling, page: Page
+) -> None:
+    machine.show(phase=1)
+    page.locator("#password").fill(PASSWORD)
+    press(page, "Sign in")
+    press(page, "Pause")  # nobody takes it, so it is under way for seconds
+    with page.expect_response(lambda one: '"stop"' in (one.request.post_data or "")) as stop:
+        press(page, "Stop the run")
+        press(page, "Press again to stop")
+    assert "used before" not in stop.value.json()["said"]
+
+
+def test_before_anything_is_heard_no_figure_is_shown(browser: Browser, url: str) -> None:
+    page = browser.new_page(java_script_enabled=False)  # so that it stays as it was sent
+    page.goto(url)
+    expect(page.locator("#word")).to_have_text("One moment")
+    expect(page.locator("#answers")).to_be_hidden()
+    page.close()
+
+
 def test_a_wrong_password_opens_nothing(machine: Telling, page: Page) -> None:
     is_live(page)
     assert machine.link.connected

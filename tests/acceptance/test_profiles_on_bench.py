@@ -64,7 +64,7 @@ def test_a_batch_left_too_long_at_the_low_point_is_told_to_be_out_of_temper(
     tmp_path: Path,
 ) -> None:
     text = Path("profiles/dark.toml").read_text(encoding="utf-8")
-    spoilt = text.replace('dwell = "5 min"', 'dwell = "12 min"')
+    spoilt = text.replace('dwell = "5 min"', 'dwell = "20 min"')
     assert spoilt != text
     path = tmp_path / "spoilt.toml"
     path.write_text(spoilt, encoding="utf-8")

@@ -226,7 +226,15 @@ async function send(path, body) {
 
 async function ask(command, choice = "", askId = "") {
   put("said", "Asking the run…");
-  await send("/ask", { form: visitor.form, command, choice, ask: askId });
+  await send("/ask", { form: await freshForm(), command, choice, ask: askId });
+}
+
+// A form counts once: a stop must not be refused because an answer is still on its way with it.
+async function freshForm() {
+  if (visitor.form === "") await who();
+  const form = visitor.form;
+  visitor.form = "";
+  return form;
 }
 
 async function who() {
@@ -263,7 +271,7 @@ $("stop").addEventListener("click", () => {
   stopArmedUntil = Date.now() < stopArmedUntil ? 0 : Date.now() + CONFIRM_MS;
   show();
 });
-$("sign-out").addEventListener("click", () => send("/sign-out", { form: visitor.form }));
+$("sign-out").addEventListener("click", async () => send("/sign-out", { form: await freshForm() }));
 $("sign-in").addEventListener("submit", (event) => {
   event.preventDefault();
   send("/sign-in", { password: $("password").value });
