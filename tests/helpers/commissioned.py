@@ -25,6 +25,7 @@ from hardware.bench.attach import Bench, attach
 from hardware.bench.faults import BenchFault
 from hardware.bench.file_machine import HEATER, MAINS_LIVE, SECOND, FileMachine
 from hardware.bench.kernel_files import ONE_WIRE_IDS
+from tests.helpers.file_machine import Seconds
 
 BEGAN = datetime(2026, 3, 1, 9, 0, tzinfo=UTC)
 SIZES = Path(__file__).resolve().parent / "board_machine.toml"
@@ -72,28 +73,8 @@ path = "tree/sys/bus/w1/devices/{ONE_WIRE_IDS["guard"]}/temperature"
 """
 
 
-@dataclass(slots=True)
-class Minutes:
-    """A clock that is handed in: each wait is over at once, and does what is due meanwhile."""
-
-    due: Callable[[float], object] = lambda _now_s: None
-    at_s: float = 0.0
-
-    def now_s(self) -> float:
-        """Seconds since the test began."""
-        return self.at_s
-
-    def other_s(self) -> float:
-        """The same."""
-        return self.at_s
-
-    def wait_until(self, when_s: float) -> None:
-        """Be there."""
-        self.at_s = max(self.at_s, when_s)
-        self.due(self.at_s)
-
-    def wake(self) -> None:
-        """Nobody waits."""
+class Minutes(Seconds):
+    """The same clock, that knows the time of day, too."""
 
     def wall(self) -> datetime:
         """The time of day."""

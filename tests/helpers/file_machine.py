@@ -76,7 +76,7 @@ class NoLine:
 class Seconds:
     """A clock that is handed in: each wait is over at once, and does what is due by then."""
 
-    due: Callable[[float], None] = lambda _now_s: None
+    due: Callable[[float], object] = lambda _now_s: None
     at_s: float = 0.0
 
     def now_s(self) -> float:
