@@ -154,6 +154,8 @@ class Daemon:
             shaft_rpm=readings.shaft.value if readings.shaft else None,
             load_w=readings.load.value if readings.load else None,
             events=events,
+            lid=readings.lid,
+            has_stop=readings.stop is not None,
         )
         for teller in self._crew.tellers:
             teller.tell(moment)

@@ -163,6 +163,8 @@ class Moment(Struct, frozen=True, kw_only=True):
     shaft_rpm: float | None
     load_w: float | None
     events: tuple[Event, ...]
+    lid: Reading | None = None  # as its switch says; None where none is fitted
+    has_stop: bool = False  # whether a stop button is fitted
 
 
 class Teller(Protocol):

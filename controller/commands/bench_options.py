@@ -69,8 +69,8 @@ def _machine(command: argparse.ArgumentParser) -> None:
         "--fitted",
         type=names,
         metavar="LIST",
-        help="fit just these, of level,shaft,load,second-switch,mains-live,current, or none "
-        "(as the machine has them)",
+        help="fit just these, of level,shaft,load,second-switch,mains-live,current,lid,stop, "
+        "or none (as the machine has them)",
     )
     command.add_argument(
         "--speed",

@@ -196,8 +196,8 @@ def _try(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
         "--fitted",
         type=names,
         metavar="LIST",
-        help="fit just these, of level,shaft,load,second-switch,mains-live,current, or none "
-        "(as the file says)",
+        help="fit just these, of level,shaft,load,second-switch,mains-live,current,lid,stop, "
+        "or none (as the file says)",
     )
     add_faults(command)
     command.add_argument(

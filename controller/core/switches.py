@@ -42,9 +42,9 @@ def _stop(state: State, stop: Reading, events: list[Event]) -> State:
     The stirrer stands, too, whatever the profile says of a stop: a sleeve may be in it.
     """
     switches = state.switches
-    if _is_known(stop):
+    if is_known(stop):
         switches = replace(switches, readable_s=state.run_s - stop.age_s)
-    is_pressed = _is_known(stop) and stop.value < ACTIVE
+    is_pressed = is_known(stop) and stop.value < ACTIVE
     if not is_pressed and state.run_s - switches.readable_s <= STALE_AFTER_S:
         return replace(state, switches=switches)
     what, action = (PRESSED, RELEASE) if is_pressed else (UNREAD, MEND)
@@ -60,7 +60,7 @@ def _lid(state: State, lid: Reading, events: list[Event]) -> State:
     """A lid that is steadily otherwise than believed is believed; one that can't be read isn't."""
     is_open = lid.value < ACTIVE
     is_believed = is_open is math.isfinite(state.hands.lid_on_loss_share)
-    if state.belief is None or not _is_known(lid) or is_believed:
+    if state.belief is None or not is_known(lid) or is_believed:
         return replace(state, switches=replace(state.switches, lid_same_s=state.run_s))
     if state.run_s - state.switches.lid_same_s < LID_STEADY_S:
         return state
@@ -71,7 +71,7 @@ def _lid(state: State, lid: Reading, events: list[Event]) -> State:
     return replace(state, belief=belief, hands=hands, switches=switches)
 
 
-def _is_known(reading: Reading) -> bool:
+def is_known(reading: Reading) -> bool:
     """Whether it says anything, of a moment that isn't long past."""
     return (
         reading.fault is Fault.NONE

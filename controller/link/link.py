@@ -19,6 +19,7 @@ from controller.link.commands import Refusal
 from controller.link.courtesy import Courtesy
 from controller.link.credentials import client_id, password, signing_key, tls_context
 from controller.link.desk import Desk
+from controller.link.fitted_rows import Fitted
 from controller.link.homie import ROOT, Property
 from controller.link.inbox import Inbox
 from controller.link.publisher import Publisher
@@ -206,13 +207,13 @@ class Link:
             raise LinkLostError("the broker did not acknowledge the last values in time")
         session.leave()
 
-    def _tree(self, has_load: bool) -> tuple[Property, ...]:
+    def _tree(self, fitted: frozenset[Fitted]) -> tuple[Property, ...]:
         return tree(
             self._profile,
             run_id=self._run_id,
             began_utc=self._began_utc,
             fahrenheit=self._settings.fahrenheit,
-            has_load=has_load,
+            fitted=fitted,
             desk=self._desk,
             slope=self._slope,
         )

@@ -12,6 +12,7 @@ from structlog.typing import FilteringBoundLogger
 from controller.link.chronicle import Chronicle
 from controller.link.commands import Accepted, Refusal
 from controller.link.desk import Desk
+from controller.link.fitted_rows import EVERY_PART, Fitted, fitted_in
 from controller.link.homie import ROOT, Property, describe
 from controller.link.hub import discovery, topic
 from controller.link.pace import Sent, due
@@ -48,13 +49,13 @@ class Publisher:
         sender: Sender,
         *,
         device_id: str,
-        tree_for: Callable[[bool], tuple[Property, ...]],
+        tree_for: Callable[[frozenset[Fitted]], tuple[Property, ...]],
         desk: Desk,
         chronicle: Chronicle,
         hub: bool = False,
         log: FilteringBoundLogger,
     ) -> None:
-        """Nothing is shown yet; `tree_for` gives the properties with or without a stirrer load.
+        """Nothing is shown yet; `tree_for` gives the properties of a machine with these parts.
 
         `hub` tells a Home Assistant hub, too.
         """
@@ -68,7 +69,7 @@ class Publisher:
         chronicle.forget()
         self._log = log
         self._rows: tuple[Property, ...] = ()
-        self._has_load = False
+        self._fitted: frozenset[Fitted] = frozenset()
         self._ready = False
         self._contradicted = False
         self._shown: Moment | None = None
@@ -80,7 +81,7 @@ class Publisher:
         """Show a finished tick: everything at first, later what has changed."""
         if moment is self._shown:
             return
-        if not self._rows or (moment.load_w is not None and not self._has_load):
+        if not (self._rows and fitted_in(moment) <= self._fitted):
             self._announce(moment, now_s)
         elif self._sender.room > RESERVE:
             self._values(moment, now_s, all_of_them=False)
@@ -141,13 +142,15 @@ class Publisher:
 
     def _announce(self, moment: Moment, now_s: float) -> None:
         self._ready = False
-        self._has_load = self._has_load or moment.load_w is not None
-        self._rows = self._tree_for(self._has_load)
+        self._fitted |= fitted_in(moment)
+        self._rows = self._tree_for(self._fitted)
         self._state("init")
         description = describe(self._rows, name=DEVICE_NAME, nodes=NODES)
         self._sender.publish(f"{self._base}/$description", description)
         # What an earlier run had fitted and this one hasn't would else stay on the broker.
-        for path in {row.path for row in self._tree_for(True)} - {row.path for row in self._rows}:
+        for path in {row.path for row in self._tree_for(EVERY_PART)} - {
+            row.path for row in self._rows
+        }:
             self._sender.publish(f"{self._base}/{path}", "")
         self._values(moment, now_s, all_of_them=True)
         if self._hub:

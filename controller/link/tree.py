@@ -18,6 +18,7 @@ from controller.core.profile import Profile
 from controller.core.scales import in_fahrenheit
 from controller.core.state import Mode
 from controller.core.words import headline, notice_sentence, trip_sentence
+from controller.link.fitted_rows import FITTED_ROWS, Fitted
 from controller.link.homie import Datatype, Property, Rhythm, boolean, choices, number
 from controller.link.slope import Slope
 from controller.link.temper_rows import NOTHING, TEMPER
@@ -35,6 +36,8 @@ NODES = {
     "bath": "Water bath",
     "heater": "Heater",
     "stirrer": "Stirrer",
+    "lid": "Lid",
+    "stop": "Stop button",
     "run": "Run",
     "temper": "Temper",
     "ask": "Question",
@@ -89,20 +92,19 @@ def tree(
     run_id: str,
     began_utc: str = "",
     fahrenheit: bool = False,
-    has_load: bool = False,
+    fitted: frozenset[Fitted] = frozenset(),
     desk: Answering = _NOBODY,
     slope: Slope | None = None,
 ) -> tuple[Property, ...]:
     """Every property of the device, for a run of `profile`.
 
-    `began_utc` is when the run began, ISO 8601. `has_load` says whether a stirrer load is measured;
-    what isn't fitted isn't shown. `desk` knows token and answers, `slope` how
-    fast the bowl changes.
+    `began_utc` is when the run began, ISO 8601. `fitted` is what there is beyond the least: what
+    isn't fitted isn't shown. `desk` knows token and answers, `slope` how fast the bowl changes.
     """
     return (
         *_temperatures(slope or Slope(), fahrenheit=fahrenheit),
         *_actuators(),
-        *(_LOAD if has_load else ()),
+        *(row for part, row in FITTED_ROWS.items() if part in fitted),
         *_run(profile, run_id, fahrenheit=fahrenheit),
         *_ready(began_utc),
         *TEMPER,
@@ -308,10 +310,6 @@ def _speed(moment: Moment) -> str | None:
     return number(moment.stirrer_rpm if moment.shaft_rpm is None else moment.shaft_rpm, 0)
 
 
-def _load(moment: Moment) -> str | None:
-    return None if moment.load_w is None else number(moment.load_w, 2)
-
-
 def _seconds(
     path: str, name: str, value_s: Callable[[Moment], float], rhythm: Rhythm = _EACH_5_S
 ) -> Property:
@@ -336,8 +334,6 @@ def _heating(ask: Question) -> str:
     """Those that a plain command can't give."""
     return ", ".join(choice.word for choice in ask.choices if choice.adds_energy) or NOTHING
 
-
-_LOAD = (_float(path="stirrer/load", name="Stirrer load at the shaft", unit="W", value=_load),)
 
 _QUESTIONS = (
     _string(path="ask/question", name="Question", value=_asked(lambda ask: ask.text)),

@@ -16,6 +16,9 @@ DELAY_MOST_S = 600.0  # after its phase has begun, own choice
 # What stands around a run instead of in it: it can't be broken in a copy of the run, and heat does
 # not depend on it. Broker, disk and the computer's own end are tried by tests with real ones.
 AROUND = {Part.DISK, Part.BROKER, Part.INBOX, Part.COMPUTER}
+# A pressed button is a stop and no fault; what says what hands do sees no fault of a machine.
+HANDS = {Part.STOP}
+OF_HANDS = {"lid", "stop"}
 SWITCH = "second-switch"
 FITTINGS = "fittings"  # the column that says what a machine was fitted with
 
@@ -37,7 +40,7 @@ class Injection:
 
 def tried_faults() -> tuple[BenchFault, ...]:
     """All that an ordeal can try."""
-    return tuple(fault for fault in BenchFault if not AROUND & set(fault.acts))
+    return tuple(fault for fault in BenchFault if not (AROUND | HANDS) & set(fault.acts))
 
 
 def drawn_injections(
@@ -65,7 +68,8 @@ def drawn_injections(
 def drawn_fittings(seed: int, number: int) -> tuple[str, ...]:
     """What the machine of that number is fitted with: each in one machine of two."""
     chance = _chance(seed, number, "fittings")
-    return tuple(name for name in FITTED if chance.random() < 0.5)  # noqa: PLR2004 - a fair coin
+    known = (name for name in FITTED if name not in OF_HANDS)
+    return tuple(name for name in known if chance.random() < 0.5)  # noqa: PLR2004 - a fair coin
 
 
 def _size(fault: BenchFault, chance: Random) -> float | None:

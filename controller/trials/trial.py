@@ -34,7 +34,7 @@ from controller.wiring import (
 
 # Simulated time has no date of its own, and the same trial gives the same bytes.
 BEGAN_UTC = "2000-01-01T00:00:00+00:00"
-FITTED = ("level", "shaft", "load", "second-switch", "mains-live", "current")
+FITTED = ("level", "shaft", "load", "second-switch", "mains-live", "current", "lid", "stop")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,6 +175,8 @@ def fitted_with(machine_file: MachineFile, fitted: tuple[str, ...]) -> MachineFi
         has_second="second-switch" in fitted,
         has_mains="mains-live" in fitted,
         has_current="current" in fitted,
+        has_lid="lid" in fitted,
+        has_stop="stop" in fitted,
     )
     plan = machine_file.attach
     if isinstance(plan, BenchAttach):

@@ -71,7 +71,7 @@ class Bench:
         self._faults = bed.faults
         self._relay = Relay(bed, has_second="second-switch" in fitted)
         self._motor = Motor(bed)
-        self.stop_button = StopButton() if "stop" in fitted else None
+        self.stop_button = StopButton(bed) if "stop" in fitted else None
         self._probes = _probes(bed)
         self.devices = Devices(
             bath=self._probes["bath"],

@@ -149,6 +149,7 @@ class BenchFault(StrEnum):
         True,
     )
     LID_OFF = "lid-off", {Part.BATH: does.lid_off}, "The lid is off."
+    STOP_PRESSED = "stop-pressed", {Part.STOP: forced(0.0)}, "Somebody presses the stop button."
     BOWL_LIFTED = "bowl-lifted", {Part.BOWL: does.lifted}, "The bowl is lifted out of the bath."
     WATER_SPLASHED = (
         "water-splashed",

@@ -138,13 +138,15 @@ class LidSwitch:
 class StopButton:
     """A button that latches where it is pressed: 1.0 until then."""
 
-    def __init__(self) -> None:
+    def __init__(self, bed: Bed) -> None:
         """Nobody presses it."""
         self.is_pressed = False
+        self._faults = bed.faults
 
-    def read(self, now_s: float) -> Reading:  # noqa: ARG002 - the Sensor's contract
+    def read(self, now_s: float) -> Reading:
         """1.0, or 0.0 once pressed."""
-        return Reading(0.0 if self.is_pressed else 1.0)
+        out = 0.0 if self.is_pressed else 1.0
+        return Reading(self._faults.altered(Part.STOP, out, now_s))
 
 
 class Shaft:

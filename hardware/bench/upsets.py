@@ -46,6 +46,7 @@ class Part(StrEnum):
     LOAD = auto()
     MAINS_LIVE = auto()
     CURRENT = auto()
+    STOP = auto()
     # In the cook
     FILLING = auto()
     BATCH = auto()

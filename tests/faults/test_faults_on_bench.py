@@ -106,6 +106,7 @@ OF_THESE_SENSORS = {
     BenchFault.CURRENT_FROZEN,
     BenchFault.CURRENT_DEAD,
     BenchFault.CURRENT_LOST,
+    BenchFault.STOP_PRESSED,
 }
 # The gravest, or those whose answer depends on what the machine is at: tried in three phases.
 EVERYWHERE = (
@@ -238,6 +239,15 @@ def test_a_current_sensor_that_falls_silent_is_told_and_heat_goes_on() -> None:
 
     assert run.cause is None
     assert list(run.watch.told_s) == [Cause.HEATER_UNSEEN]
+
+
+def test_a_stop_button_that_is_pressed_ends_the_run_in_its_tick_and_is_no_trip() -> None:
+    run = run_faulted("dark", ["stop-pressed@melt+120s"], fitted=("stop",))
+
+    assert run.outcome.exit is Exit.STOPPED
+    assert run.cause is None
+    assert run.watch.heat_s == run.since("melt", 120.0)
+    assert not run.watch.is_on
 
 
 def test_a_batch_of_more_than_twice_what_the_file_says_is_told_before_it_is_cooled() -> None:

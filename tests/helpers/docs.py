@@ -14,6 +14,7 @@ from controller.core.self_rows import SELF_ROWS, WARNINGS
 from controller.guard.decision import Cause as GuardCause
 from controller.guard.resets import RULES
 from controller.guard.words import WORDS
+from controller.link.fitted_rows import EVERY_PART
 from controller.link.homie import Rhythm
 from controller.link.tree import tree
 from tests.helpers.scene import profile
@@ -70,7 +71,7 @@ def self_table() -> str:
 def topic_table() -> str:
     """Every topic of the link, below `homie/5/DEVICE`."""
     lines = ["| topic | what | type | sent |", "|---|---|---|---|"]
-    for row in tree(profile(), run_id="", has_load=True):
+    for row in tree(profile(), run_id="", fitted=EVERY_PART):
         kind = f"{row.datatype}, {row.unit}" if row.unit else str(row.datatype)
         sent = _rhythm(row.rhythm) if row.retained else "on event, not kept; `/set` takes yours"
         lines.append(f"| `{row.path}` | {row.name} | {kind} | {sent} |")

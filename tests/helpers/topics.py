@@ -6,6 +6,7 @@ Responsible for the texts of the real tree; not for any expectation.
 from typing import Any
 
 from controller.core.profile import Profile
+from controller.link.fitted_rows import EVERY_PART
 from controller.link.homie import describe
 from controller.link.tree import NODES, alerts, tree
 from controller.ports import Moment
@@ -18,7 +19,7 @@ BASE = "homie/5/bainward"
 def told(given: Moment | None = None, own: Profile | None = None, **more: Any) -> dict[str, str]:  # noqa: ANN401 - any argument of the tree
     """The text of each topic, by its path."""
     given = given or moment()
-    rows = tree(own or profile(), run_id="a", began_utc=BEGAN, has_load=True, **more)
+    rows = tree(own or profile(), run_id="a", began_utc=BEGAN, fitted=EVERY_PART, **more)
     texts = {row.path: row.value(given) for row in rows}
     return {
         "$state": "ready",

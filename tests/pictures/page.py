@@ -25,6 +25,7 @@ from playwright.sync_api import Page, expect
 from controller.clock import wall_time
 from controller.core.state import Mode
 from controller.core.tempering import Temper
+from controller.link.fitted_rows import EVERY_PART
 from controller.link.tree import tree
 from controller.ports import Moment
 from controller.trials import Trial, run_trial
@@ -106,7 +107,7 @@ def scenes(film: list[Moment]) -> dict[str, tuple[int, Moment]]:
 
 def tell(watcher: Watcher, given: Moment, run_id: str) -> None:
     """Publish a whole moment, as kept values."""
-    paths = [row.path for row in tree(DARK, run_id=run_id, has_load=True)]
+    paths = [row.path for row in tree(DARK, run_id=run_id, fitted=EVERY_PART)]
     gone = dict.fromkeys((*paths, f"$alert/{NOTICE.cause}", f"$alert/{TRIP.cause}"), "")
     texts = gone | told(given, DARK) | {"run/id": run_id}
     for path, text in texts.items():

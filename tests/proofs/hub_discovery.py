@@ -18,6 +18,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+from controller.link.fitted_rows import EVERY_PART
 from controller.link.hub import discovery
 from controller.link.tree import tree
 from tests.helpers.moments import profile
@@ -46,7 +47,7 @@ NEWER = {"options"}  # keys that the hub of this Python doesn't know yet
 
 def parts(*, fahrenheit: bool) -> dict[str, dict[str, Any]]:
     """Each part as the hub sees it."""
-    rows = tree(profile(), run_id="a", has_load=True, fahrenheit=fahrenheit)
+    rows = tree(profile(), run_id="a", fitted=EVERY_PART, fahrenheit=fahrenheit)
     text = discovery(rows, base="homie/5/kitchen", device_id="kitchen", name="Tempering machine")
     message = json.loads(text)
     common = {

@@ -14,7 +14,7 @@ from hardware.bench.faults import BY_WORD
 from hardware.bench.upsets import Part, Scene
 
 MELTED_S = 1500.0
-EVERYTHING = frozenset({"level", "shaft", "load", "second-switch", "mains-live", "current"})
+EVERYTHING = frozenset({"level", "shaft", "load", "second-switch", "mains-live", "current", "stop"})
 # Parts that ask the bench from outside: tests/unit/test_trials_*.py hold those.
 AROUND_IT = {
     Part.FILLING,
@@ -127,7 +127,7 @@ def seen(bench: Bench) -> list[object]:
     """All that a bench shows in a few minutes, what its cook would do included."""
     devices, shown = bench.devices, list[object]()
     named = (devices.bath, devices.bowl, devices.level, devices.shaft, devices.load)
-    sensors = (*named, devices.current, bench.mains_live)
+    sensors = (*named, devices.current, devices.stop, bench.mains_live)
     for second in range(round(MELTED_S) + 1, round(MELTED_S) + 200):
         now_s = float(second)
         devices.heater.drive(on=second % 60 < 30, now_s=now_s)

@@ -9,11 +9,12 @@ from typing import Any
 
 import pytest
 
+from controller.link.fitted_rows import EVERY_PART
 from controller.link.hub import discovery, topic
 from controller.link.tree import tree
 from tests.helpers.moments import moment, profile, state
 
-ROWS = tree(profile(), run_id="a", has_load=True)
+ROWS = tree(profile(), run_id="a", fitted=EVERY_PART)
 BASE = "homie/5/kitchen"
 KEYS = {
     "sensor": {
@@ -34,7 +35,7 @@ UNITS: dict[str | None, set[str | None]] = {
 
 
 def message(*, fahrenheit: bool = False) -> dict[str, Any]:
-    rows = tree(profile(), run_id="a", has_load=True, fahrenheit=fahrenheit)
+    rows = tree(profile(), run_id="a", fitted=EVERY_PART, fahrenheit=fahrenheit)
     made: dict[str, Any] = json.loads(
         discovery(rows, base=BASE, device_id="kitchen", name="Tempering machine")
     )

@@ -16,7 +16,7 @@ from controller.link.settings import Remote
 from controller.link.tokens import Tokens
 from controller.link.tree import tree
 from controller.link.wishes import Gate
-from controller.ports import Event, Verb
+from controller.ports import Event, Reading, Verb, missing
 from tests.helpers.logs import listening_log
 from tests.helpers.moments import SET_TEST, TRIP, moment, profile, state
 from tests.helpers.records import replace
@@ -64,7 +64,7 @@ class Stage:
         self.publisher = Publisher(
             self.notes,
             device_id="kitchen",
-            tree_for=lambda has_load: tree(profile(), run_id="a", has_load=has_load, desk=desk),
+            tree_for=lambda fitted: tree(profile(), run_id="a", fitted=fitted, desk=desk),
             desk=desk,
             chronicle=self.chronicle,
             hub=hub,
@@ -158,10 +158,16 @@ def test_a_value_that_an_earlier_run_left_and_this_one_lacks_is_taken_off_the_br
     assert ("bowl/temperature", "") in stage.notes.drain()
 
 
-def test_a_load_that_an_earlier_run_had_is_taken_off_the_broker() -> None:
+def test_parts_that_an_earlier_run_had_are_taken_off_the_broker() -> None:
     stage = Stage()
-    stage.show(moment())
-    assert ("stirrer/load", "") in stage.notes.drain()
+    stage.show(moment(lid=Reading(1.0)))
+    sent = stage.notes.drain()
+    assert {topic for topic, payload in sent if not payload} >= {"stirrer/load", "stop/pressed"}
+    assert ("lid/open", "false") in sent
+    stage.notes.then(True)
+    stage.notes.drain()
+    stage.show(moment(lid=missing()))
+    assert stage.notes.drain() == [("lid/open", "")]
 
 
 def test_a_text_too_long_for_a_small_broker_is_cut() -> None:

@@ -10,7 +10,9 @@ from controller.core.interlocks import Cause
 from controller.core.outlook import Outlook
 from controller.core.profile import Verdict
 from controller.core.reasons import WHY
-from controller.core.state import Mode, Regulation
+from controller.core.signals import STALE_AFTER_S, Reading, missing
+from controller.core.state import Mode, Regulation, Switches
+from controller.link.fitted_rows import EVERY_PART, FITTED_ROWS, Fitted, fitted_in
 from controller.link.homie import Property, boolean, choices, describe, number
 from controller.link.tree import NODES, alerts, tree
 from controller.ports import Moment
@@ -20,7 +22,7 @@ from tests.helpers.records import replace
 
 OWN = profile()
 BEGAN = "2026-11-25T06:00:00+00:00"
-ROWS = tree(OWN, run_id="2026-11-25-a", began_utc=BEGAN, has_load=True)
+ROWS = tree(OWN, run_id="2026-11-25-a", began_utc=BEGAN, fitted=EVERY_PART)
 SOON = Outlook(early_s=3000.0, likely_s=3600.0, late_s=4521.0)
 
 
@@ -32,6 +34,7 @@ def description(rows: tuple[Property, ...] = ROWS) -> str:
     return describe(rows, name="Kitchen", nodes=NODES)
 
 
+QUESTION = dict.fromkeys(("ask/question", "ask/choices", "ask/heating", "ask/id"), "none")
 CONTROL = {
     "control/command": None,
     "control/request": None,
@@ -41,7 +44,9 @@ CONTROL = {
 
 
 def test_a_run_at_work_is_shown_in_full() -> None:
-    given = moment(state(outlook=SOON), shaft_rpm=29.6, load_w=1.234)
+    given = moment(
+        state(outlook=SOON), shaft_rpm=29.6, load_w=1.234, lid=Reading(1.0), has_stop=True
+    )
     assert shown(given) == {
         "bowl/temperature": "43.21",
         "bowl/setpoint": "50.00",
@@ -54,6 +59,8 @@ def test_a_run_at_work_is_shown_in_full() -> None:
         "stirrer/running": "true",
         "stirrer/speed": "30",
         "stirrer/load": "1.23",
+        "lid/open": "false",
+        "stop/pressed": "false",
         "run/state": "running",
         "run/phase": "melt",
         "run/profile": "night-dark",
@@ -75,10 +82,7 @@ def test_a_run_at_work_is_shown_in_full() -> None:
         "temper/advice": "none",
         "temper/set-test": "none",
         "temper/leave": "none",
-        "ask/question": "none",
-        "ask/choices": "none",
-        "ask/heating": "none",
-        "ask/id": "none",
+        **QUESTION,
         "safety/tripped": "false",
         "safety/cause": "none",
         "safety/heartbeat": "1000",
@@ -120,10 +124,29 @@ def test_a_stopped_stirrer_is_not_running() -> None:
     assert shown(moment(stirrer_rpm=0.0))["stirrer/running"] == "false"
 
 
-def test_a_load_that_is_not_fitted_has_no_topic() -> None:
-    rows = tree(OWN, run_id="a")
-    assert "stirrer/load" not in {row.path for row in rows}
-    assert len(rows) == len(ROWS) - 1
+@pytest.mark.parametrize("part", list(Fitted))
+def test_what_is_not_fitted_has_no_topic(part: Fitted) -> None:
+    rows = tree(OWN, run_id="a", fitted=EVERY_PART - {part})
+    missing_ = {row.path for row in ROWS} - {row.path for row in rows}
+    assert missing_ == {FITTED_ROWS[part].path}
+
+
+def test_what_is_fitted_is_known_by_a_tick() -> None:
+    assert fitted_in(moment()) == frozenset()
+    assert fitted_in(moment(load_w=math.nan)) == {Fitted.LOAD}
+    assert fitted_in(moment(lid=missing())) == {Fitted.LID}
+    assert fitted_in(moment(has_stop=True)) == {Fitted.STOP}
+
+
+def test_an_open_lid_is_shown_and_one_that_can_not_be_read_is_neither_open_nor_closed() -> None:
+    assert shown(moment(lid=Reading(0.0)))["lid/open"] == "true"
+    for unread in (missing(), Reading(0.0, STALE_AFTER_S + 1.0), Reading(math.nan)):
+        assert shown(moment(lid=unread))["lid/open"] is None
+
+
+def test_a_button_that_was_pressed_stays_so_when_it_is_out_again() -> None:
+    pressed = state(switches=Switches(is_pressed=True))
+    assert shown(moment(pressed, has_stop=True))["stop/pressed"] == "true"
 
 
 def test_what_has_no_value_is_not_made_up() -> None:
@@ -141,6 +164,8 @@ def test_what_has_no_value_is_not_made_up() -> None:
         "bath/setpoint",
         "stirrer/speed",
         "stirrer/load",
+        "lid/open",
+        "stop/pressed",
         "run/remaining",
         "run/progress",
         "run/ready-early",
@@ -178,9 +203,9 @@ def test_fahrenheit_changes_values_and_units_together() -> None:
 
 
 @pytest.mark.parametrize("fahrenheit", [False, True])
-@pytest.mark.parametrize("has_load", [False, True])
-def test_the_description_is_valid_homie(fahrenheit: bool, has_load: bool) -> None:
-    rows = tree(OWN, run_id="a", fahrenheit=fahrenheit, has_load=has_load)
+@pytest.mark.parametrize("fitted", [frozenset(), EVERY_PART])
+def test_the_description_is_valid_homie(fahrenheit: bool, fitted: frozenset[Fitted]) -> None:
+    rows = tree(OWN, run_id="a", fahrenheit=fahrenheit, fitted=fitted)
     described, faults = parsed(description(rows))
     assert faults == []
     assert [path for path, _ in properties(described)] == [row.path for row in rows]
@@ -191,7 +216,12 @@ def test_the_description_is_valid_homie(fahrenheit: bool, has_load: bool) -> Non
 def test_every_value_is_valid_homie(mode: Mode, verdict: Verdict) -> None:
     described, _ = parsed(description())
     values = shown(
-        moment(state(mode=mode, verdict=verdict, trips=(TRIP,), ask=SET_TEST), load_w=0.0)
+        moment(
+            state(mode=mode, verdict=verdict, trips=(TRIP,), ask=SET_TEST),
+            load_w=0.0,
+            lid=Reading(0.0),
+            has_stop=True,
+        )
     )
     for path, row in properties(described):
         payload = values[path]
@@ -209,9 +239,9 @@ def test_the_version_changes_with_the_description_only() -> None:
         assert isinstance(number_, int)
         return number_
 
-    assert version(ROWS) == version(tree(OWN, run_id="another", has_load=True))
+    assert version(ROWS) == version(tree(OWN, run_id="another", fitted=EVERY_PART))
     assert version(ROWS) != version(tree(OWN, run_id="2026-11-25-a"))
-    assert version(ROWS) != version(tree(profile(phase("cool")), run_id="a", has_load=True))
+    assert version(ROWS) != version(tree(profile(phase("cool")), run_id="a", fitted=EVERY_PART))
 
 
 def test_the_unit_is_a_degree_sign_and_a_letter() -> None:

@@ -9,6 +9,7 @@ from controller.core.interlocks import PRIORITIES
 from controller.core.profile import Verdict
 from controller.core.state import Event, EventName
 from controller.link.chronicle import line
+from controller.link.fitted_rows import EVERY_PART
 from controller.link.publisher import LONGEST
 from controller.link.temper_rows import NOTHING
 from controller.link.tree import tree
@@ -34,7 +35,7 @@ def running() -> Facts:
 
 
 def test_every_topic_that_is_listened_to_is_one_that_the_machine_has() -> None:
-    known = {row.path for row in tree(profile(), run_id="a", has_load=True)}
+    known = {row.path for row in tree(profile(), run_id="a", fitted=EVERY_PART)}
     listened = {*FIRST, *FLEETING, *THEN} - {"$state", "$alert/+", NEWS}
     assert listened
     assert listened <= known

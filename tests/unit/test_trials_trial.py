@@ -198,11 +198,13 @@ def test_a_drawn_machine_is_run_by_what_its_owner_wrote_down() -> None:
 def test_what_is_not_fitted_is_not_read() -> None:
     bare, full = Listener(), Listener()
     run_trial(replace(given_up(), fitted=()), tellers=(bare,))
-    run_trial(replace(given_up(), fitted=("shaft", "load")), tellers=(full,))
+    run_trial(replace(given_up(), fitted=("shaft", "load", "lid", "stop")), tellers=(full,))
     assert bare.last is not None
     assert full.last is not None
     assert (bare.last.shaft_rpm, bare.last.load_w) == (None, None)
-    assert None not in (full.last.shaft_rpm, full.last.load_w)
+    assert (bare.last.lid, bare.last.has_stop) == (None, False)
+    assert None not in (full.last.shaft_rpm, full.last.load_w, full.last.lid)
+    assert full.last.has_stop
 
 
 def test_a_trial_goes_to_another_process_and_its_outcome_comes_back(water: Outcome) -> None:
