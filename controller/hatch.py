@@ -15,7 +15,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from controller.core.announcement import HOW
+from controller.core.announcement import HOW, doubt
 from controller.core.leaving import leave_of
 from controller.core.state import EventName
 from controller.errors import AccessError, BusyError, HardwareError, UsageError
@@ -96,7 +96,7 @@ class Hatch:
                 said = request.announcement
                 self._asked = (guest, "" if said is None else said.words)
                 return (request,)
-            _answer(guest, f"{REFUSED}say {HOW.removeprefix('announce ')}" if data else "")
+            _answer(guest, f"{REFUSED}{_hint(data)}" if data else "")
         return ()
 
     def tell(self, moment: Moment) -> None:
@@ -128,6 +128,12 @@ def _understood(data: bytes) -> Request | None:
     if deed is None:
         return None
     return Request(verb=Verb.ANNOUNCE, source=Source.LINK, announcement=deed)
+
+
+def _hint(data: bytes) -> str:
+    """What is answered to words that mean no deed."""
+    slip = doubt(data[:MOST_BYTES].decode("utf-8", errors="replace"))
+    return slip.rstrip(".") or f"say {HOW.removeprefix('announce ')}"
 
 
 def _verdict(words: str, events: Sequence[Event]) -> str:
@@ -231,4 +237,5 @@ def tell_run(path: Path, words: str) -> str:
         raise HardwareError(f"No run listens at {path} any more.") from error
     if answer.startswith(TAKEN):
         return answer.removeprefix(TAKEN)
-    raise UsageError(f"The run did not take it: {answer.removeprefix(REFUSED) or ENDED}.")
+    why = answer.removeprefix(REFUSED) or ENDED
+    raise UsageError(f"The run did not take it: {why}{'' if why.endswith('?') else '.'}")

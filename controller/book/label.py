@@ -7,6 +7,7 @@ from html import escape
 
 from controller.book.story import Told
 from controller.core.words import mass_text
+from controller.journal.records import Run
 
 KEEP = "Keep dark, dry and airtight at 15 to 18 °C."  # common practice, no source
 
@@ -25,6 +26,21 @@ def label_rows(told: Told) -> tuple[tuple[str, str], ...]:
         ("Batch", summary.run_id),
     )
     return tuple(row for row in rows if row[1])
+
+
+def break_text(run: Run) -> str:
+    """Why a label knows less than it might, for whoever sticks it on; empty for a whole run.
+
+    What stands on it is from the record's first line and from the notes, which are whole.
+    """
+    if run.closing is not None and not run.torn:
+        return ""
+    known = "the label has only what its beginning and your notes say; check kind and allergens."
+    if run.torn:
+        return f"The record of {run.header.run_id} is damaged part of the way: {known}"
+    return (
+        f"The record of {run.header.run_id} has no end (the run goes on, or was cut off): {known}"
+    )
 
 
 def label_html(told: Told) -> str:

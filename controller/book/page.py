@@ -11,7 +11,7 @@ from html import escape
 from controller.book.besides import besides
 from controller.book.curve import NARROW, WIDE, Scene, curve
 from controller.book.finishing import Room, steps
-from controller.book.label import label_html
+from controller.book.label import break_text, label_html
 from controller.book.listing import BLOOM_LOOK_S
 from controller.book.notes import Bloom, Gloss, Notes, SetTest, Snap
 from controller.book.story import Told, sentences, test_sentences
@@ -59,7 +59,9 @@ def room_of(notes: Notes) -> Room:
 
 def label_page(told: Told) -> str:
     """The label alone, as a file to be printed."""
-    return _document(f"Label, {told.chocolate}", f"<h1>Label</h1>{label_html(told)}")
+    broken = break_text(told.run)
+    warned = f'<p class="warn">{escape(broken)}</p>' if broken else ""
+    return _document(f"Label, {told.chocolate}", f"<h1>Label</h1>{warned}{label_html(told)}")
 
 
 def _document(title: str, body: str) -> str:

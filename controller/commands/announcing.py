@@ -9,7 +9,7 @@ from contextlib import ExitStack
 from pathlib import Path
 
 from controller.commands.places import state_folder
-from controller.core.announcement import HOW, announced
+from controller.core.announcement import HOW, announced, doubt
 from controller.errors import AccessError, BusyError, Exit, HardwareError, UsageError
 from controller.hatch import SUFFIX, Hatch, hatches, is_open, tell_run
 from controller.wiring import machine_meant
@@ -42,7 +42,8 @@ def announce(options: argparse.Namespace) -> Exit:
     """
     words = " ".join(options.deed)
     if announced(words) is None:
-        raise UsageError(f"{words!r} is nothing that can be announced; write {HOW}.")
+        why = doubt(words) or f"write {HOW}."
+        raise UsageError(f"{words!r} is nothing that can be announced; {why}")
     sys.stdout.write(f"The run takes it into account: {told(found(options.machine), words)}.\n")
     return Exit.DONE
 

@@ -13,7 +13,7 @@ import msgspec
 
 from controller.book import finishing
 from controller.book.finishing import Room
-from controller.book.label import label_text
+from controller.book.label import break_text, label_text
 from controller.book.listing import list_text, notes_text, row_of, write_csv, write_json
 from controller.book.notes import (
     Bloom,
@@ -33,7 +33,7 @@ from controller.book.traces import allergen_of, sorted_allergens
 from controller.clock import wall_time
 from controller.commands.places import shelf_folder
 from controller.errors import AccessError, Exit, UsageError
-from controller.journal.reader import read_run
+from controller.journal.reader import read_header, read_run
 from controller.planning.quantities import LEFT, ROOM, Quantity, read, whole
 from controller.report.compare_runs import compare_runs
 from controller.report.summary import summarise, summary_text
@@ -118,6 +118,8 @@ def _label(options: argparse.Namespace, folder: Path) -> None:
     path = find(folder, options.run)
     told = tell(read_run(path), read_notes(path))
     sys.stdout.write(label_text(told))
+    if broken := break_text(told.run):
+        sys.stderr.write(f"bainward: {broken}\n")
     if options.out is not None:
         write_whole(named_html(options.out), label_page(told).encode())
         sys.stdout.write(f"Label: {options.out}\n")
@@ -182,6 +184,7 @@ def _note(options: argparse.Namespace, folder: Path) -> None:
     changes = _changes(options)
     if not changes and options.remark is None:
         raise UsageError("Nothing to note; add --gloss, --snap, --bloom, --remark or another.")
+    read_header(path)  # a file that is no record of a run has no batch to be noted of
     now = wall_time().isoformat(timespec="seconds")
     remarks = () if options.remark is None else (Remark(at_utc=now, text=_text(options.remark)),)
     if "bloom" in changes:

@@ -7,7 +7,7 @@ import threading
 from collections import deque
 from typing import TextIO
 
-from controller.core.announcement import HOW
+from controller.core.announcement import HOW, doubt
 from controller.core.leaving import leave_of
 from controller.ports import Question, Request, Verb, announced
 
@@ -53,11 +53,19 @@ class Keyboard:
             line = self._lines.popleft()
             request = request_of(line, ask)
             if request is None:
-                is_deed = line.casefold().startswith(Verb.ANNOUNCE)
-                self._shown.write(f"To announce, type {HOW}.\n" if is_deed else f"{HELP}\n")
+                self._shown.write(f"{_help(line)}\n")
             else:
                 requests.append(request)
         return tuple(requests)
+
+
+def _help(line: str) -> str:
+    """What is said of a line that means nothing."""
+    first, _, rest = line.casefold().partition(" ")
+    if not first.startswith(Verb.ANNOUNCE):
+        return HELP
+    slip = doubt(rest)
+    return f"Not announced: {slip}" if slip else f"To announce, type {HOW}."
 
 
 def request_of(line: str, ask: Question | None) -> Request | None:

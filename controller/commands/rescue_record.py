@@ -53,8 +53,8 @@ def recorded(options: argparse.Namespace, bowl_c: float) -> Case:
     last_c, then_s = run.samples[-1].bowl_c, kept.age_s
     if gap_s > LONGEST_S:
         raise UsageError(
-            f"The record of {name} ends {gap_s / 3600.0:.0f} h ago; say what happened, like "
-            "bainward rescue set-in-bowl."
+            f"The record of {name} ends {gap_s / 3600.0:.0f} h ago; say what happened and how warm "
+            "the bowl is now, like bainward rescue set-in-bowl --bowl '21 C'."
         )
     if math.isnan(bowl_c) and gap_s > FRESH_S:
         raise UsageError(

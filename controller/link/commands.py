@@ -6,7 +6,7 @@ Responsible for judging one message, as pure functions; not for keeping what was
 from dataclasses import dataclass
 from enum import StrEnum
 
-from controller.core.announcement import HOW
+from controller.core.announcement import HOW, doubt
 from controller.core.leaving import HOW as HOW_LEAVE
 from controller.core.leaving import leave_of
 from controller.ports import Choice, Question, Request, Source, Verb, announced
@@ -105,6 +105,12 @@ def judge(payload: bytes, *, retained: bool, ask: Question | None) -> Accepted |
         request = Request(verb=Verb.LEAVE, source=Source.LINK, for_s=for_s)
         return Accepted(request=request, word=f"leave {for_s / _S_PER_MIN:g} min")
     return _announced(rest) if word == Verb.ANNOUNCE.value else _plain(word, rest)
+
+
+def slip_in(payload: bytes) -> str:
+    """The likely slip in a plain command that announces nothing that can be; empty for none."""
+    word, _, rest = payload[:PLAIN_MAX_BYTES].decode("utf-8", "replace").strip().partition(" ")
+    return doubt(rest) if word.casefold() == Verb.ANNOUNCE.value else ""
 
 
 def _plain(word: str, rest: str) -> Accepted | Refusal:

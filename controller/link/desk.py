@@ -12,7 +12,7 @@ from enum import StrEnum
 
 from controller.clock import process_s, wall_time
 from controller.core.state import EventName, Mode
-from controller.link.commands import WHY, Accepted, Refusal
+from controller.link.commands import WHY, Accepted, Refusal, slip_in
 from controller.link.inbox import Inbox
 from controller.link.settings import Remote
 from controller.link.temper_rows import NOTHING
@@ -112,7 +112,7 @@ class Desk:
         verdict = self._inbox.offer(payload, retained=retained, ask=ask)
         if isinstance(verdict, Accepted):
             return self._heeded(verdict)
-        self._explain(NOTHING, verdict)
+        self._explain(NOTHING, verdict, slip_in(payload))
         return None
 
     def _heeded(self, accepted: Accepted) -> Accepted:
@@ -124,10 +124,11 @@ class Desk:
         """Count what could not even be read."""
         self._inbox.refuse(refusal)
 
-    def _explain(self, id_: str, refusal: Refusal) -> None:
+    def _explain(self, id_: str, refusal: Refusal, slip: str = "") -> None:
         """Answer a refused message, unless too many come or it is an old one."""
         if refusal is not Refusal.RETAINED and self._may_explain():
-            self._say(self._worded(id_, Result.REFUSED, WHY[refusal]))
+            is_slip = slip and refusal is Refusal.UNKNOWN_DEED
+            self._say(self._worded(id_, Result.REFUSED, slip if is_slip else WHY[refusal]))
 
     def _may_explain(self) -> bool:
         """Whether an answer that brings nothing new is not one too many; counts it."""

@@ -10,9 +10,11 @@ from collections.abc import Mapping
 
 from msgspec import Struct
 
-_QUANTITY = re.compile(r"([+-]?\d[\d.,]*)\s*(\D.{0,11}?)?\s*", re.DOTALL)
+_QUANTITY = re.compile(r"([+-]?\d[\d.,]*(?:[eE][+-]?\d+)?)\s*(\D.{0,11}?)?\s*", re.DOTALL)
 _AMBIGUOUS = re.compile(r"[+-]?\d{1,3}(,\d{3})+")  # 1,500: a thousand and a half, or one and a half
-_PLAIN = re.compile(r"[+-]?\d{1,9}(\.\d{1,9})?")
+_PLAIN = re.compile(
+    r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?"
+)  # however large: that is judged, not its form
 _LONGEST_QUOTE = 40
 _SLACK = 1e-9
 

@@ -125,6 +125,34 @@ def test_a_note_that_can_t_be_meant_is_refused_with_the_likely_slip(
     assert not notes_path(folder / f"{SECOND}.jsonl").exists()
 
 
+def test_nothing_is_noted_of_a_file_that_is_no_record(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, err = said(capsys, folder, "note", "other", "--gloss", "glossy")
+    assert (code, out) == (Exit.BAD_FILE, "")
+    assert "other.jsonl is no journal of bainward" in err
+    assert not notes_path(folder / "other.jsonl").exists()
+
+
+def test_a_label_of_a_damaged_or_cut_record_says_so_beside_it(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    whole = said(capsys, folder, "label", "ab12")
+    path = folder / f"{FIRST}.jsonl"
+    lines = path.read_bytes().splitlines(keepends=True)
+    path.write_bytes(b"".join(lines[:50]))
+    cut = said(capsys, folder, "label", "ab12")
+    path.write_bytes(b"".join([*lines[:50], b"junk\n", *lines[50:]]))
+    page = tmp_path / "label.html"
+    torn = said(capsys, folder, "label", "ab12", "--out", str(page))
+    assert [code for code, _, _ in (whole, cut, torn)] == [Exit.DONE] * 3
+    assert whole[1] == cut[1] == torn[1].partition("Label: ")[0]
+    assert whole[2] == ""
+    assert "has no end" in cut[2]
+    assert "is damaged part of the way" in torn[2]
+    assert '<p class="warn">The record of' in page.read_text(encoding="utf-8")
+
+
 def test_a_run_is_found_by_any_part_of_its_name(folder: Path) -> None:
     assert find(folder, "cd34").stem == SECOND
     assert find(folder, "last").stem == SECOND

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from controller.core.announcement import Announcement, Deed, announced
+from controller.core.announcement import Announcement, Deed, announced, doubt
 from controller.core.hands import LID_OFF_LOSS, MIXING_S
 from controller.core.heeding import ANCHOR_GAP_S, PAUSED_MOST_S, PER_MINUTE
 from controller.core.signals import Request, Source, Verb
@@ -30,7 +30,8 @@ NO_WORDS = [
     "", "added", "added g", "added 200", "added 50 %", "added -200 g", "added 0 g", "added 6 kg",
     "added nan g", "added 1e3 g", "added 200 g at 101 C", "added 200 g at -1 C", "added 200 g now",
     "swapped 101 %", "swapped 0 %", "swapped 200 g", "lid", "lid open at 20 C", "lid open 5 g",
-    "stirrer", "heat on", "added 200 g at 20", "added 2\u0660\u0660 g",
+    "stirrer", "heat on", "added 200 g at 20", "added 0.2 g", "added 200 g at 68 C",
+    "topped-up 300 g at 20 C", "topped-up 300 g at 104 C", "added 2\u0660\u0660 g",
 ]  # fmt: skip
 
 
@@ -53,6 +54,30 @@ def test_a_deed_is_told_in_words_that_mean_it(text: str, meant: Announcement) ->
     again = announced(meant.words)
     assert again is not None, text
     assert again.words == meant.words
+
+
+@pytest.mark.parametrize(
+    ("text", "slip"),
+    [
+        ("added 200 kg", "200 kg can't be: 1 g to 5 kg go in at a time; did you mean 200 g?"),
+        ("Topped-up  0.3 g at 45 C", "did you mean 0.3 kg?"),
+        ("added -200 g", "did you mean 200 g?"),
+        ("added 90000 kg", "90000 kg can't be: 1 g to 5 kg go in at a time."),
+        ("added 200", "200 has no unit; did you mean 200 g?"),
+        ("added 200 g at 68 C", "68 C can't be: from 0 to 40 C can; did you mean 68 F?"),
+        ("topped-up 300 g at 113 C", "did you mean 113 F?"),
+        ("topped-up 300 g at 45 F", "45 F can't be: from 25 to 60 C can; did you mean 45 C?"),
+        ("topped-up 300 g at 300 C", "300 C can't be: from 25 to 60 C can."),
+        ("swapped 50 % at 150 C", "did you mean 150 F?"),
+        ("added 200 g", ""),
+        ("swapped 101 %", ""),
+        ("heat on", ""),
+    ],
+)
+def test_a_slip_in_an_announcement_is_named(text: str, slip: str) -> None:
+    assert slip in doubt(text)
+    assert bool(doubt(text)) is bool(slip)
+    assert doubt(text) == "" or announced(text) is None
 
 
 def wish(text: str, source: Source = Source.LOCAL) -> Request:

@@ -63,6 +63,21 @@ def test_the_load_beside_that_of_the_melt_tells_how_much_is_solid(
     assert "load" in batch.temper.why
 
 
+@pytest.mark.parametrize("said_w", [math.nan, math.inf])
+def test_a_load_that_is_no_number_counts_as_none_however_good_it_is_called(said_w: float) -> None:
+    broken, blind = Batch(), Batch()
+    for batch in (broken, blind):  # once while a load teaches, and once while it would move
+        batch.go(50.0, 10.0, phase=MELT)
+        batch.turns, batch.has_load = said_w, batch is broken
+        batch.go(50.0, 1.0)
+        batch.turns, batch.has_load = 1.0, True
+        worked(batch, 0.02)
+        batch.turns, batch.has_load = said_w, batch is broken
+        batch.go(31.8, 2.0)
+    assert math.isfinite(broken.temper.melt.level + sum(broken.temper.form_v))
+    assert broken.temper.bank == blind.temper.bank
+
+
 def test_what_a_thinner_melt_takes_is_learned_from_the_same_batch() -> None:
     # Ring tests differ by 2 to 7 times between laboratories (Aeschlimann & Beckett 2000), so that
     # no load means anything by itself.

@@ -84,6 +84,15 @@ def test_nothing_but_a_deed_comes_through(place: Path, words: str) -> None:
     assert "did not take it: say added 200 g" in heard[0]
 
 
+def test_a_slip_in_a_deed_is_named(place: Path) -> None:
+    with Hatch(place) as hatch:
+        thread, heard = asking(place, "added 200 kg")
+        while not heard:
+            assert hatch.take(0.0, None) == ()
+        thread.join()
+    assert heard[0].endswith("go in at a time; did you mean 200 g?")
+
+
 def test_one_is_taken_a_tick_and_whoever_waits_at_the_end_is_told_so(place: Path) -> None:
     with Hatch(place) as hatch:
         callers = [asking(place, "lid open"), asking(place, "lid closed")]

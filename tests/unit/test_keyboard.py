@@ -102,6 +102,13 @@ def test_what_is_not_understood_is_answered_with_help() -> None:
     assert shown == f"{HELP}\n" * 2
 
 
+def test_a_slip_in_what_is_announced_is_named() -> None:
+    requests, shown = taken("announce added 200 kg\nannounce added\n")
+    assert requests == ()
+    assert shown.splitlines()[0].endswith("did you mean 200 g?")
+    assert shown.splitlines()[1].startswith("To announce, type announce added 200 g")
+
+
 def test_a_flood_of_lines_is_bounded_and_the_newest_count() -> None:
     requests, _ = taken("pause\n" * 500 + "stop\n")
     assert len(requests) == KEPT

@@ -201,6 +201,15 @@ def test_a_flood_of_nonsense_is_counted_and_only_some_of_it_answered() -> None:
     assert stage.answers() == [refused("none", WHY[Refusal.UNKNOWN_WORD])]
 
 
+def test_a_slip_in_what_is_announced_is_answered_with_what_was_meant() -> None:
+    stage = Stage()
+    for words in (b"Announce added 200 kg", b"announce heat"):
+        stage.desk.hear_plain(words, retained=False, ask=None)
+    slip, unknown = stage.answers()
+    assert slip["reason"].endswith("did you mean 200 g?")
+    assert unknown["reason"] == WHY[Refusal.UNKNOWN_DEED]
+
+
 def test_what_the_broker_kept_is_counted_and_not_answered() -> None:
     stage = Stage()
     for hear in (stage.desk.hear, stage.desk.hear_plain):

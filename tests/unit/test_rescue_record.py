@@ -101,7 +101,10 @@ def test_after_a_while_the_bowl_is_asked_for_and_what_cooled_meanwhile_counts(
     assert believed(text) > believed(kept_warm) > 1.4
     code, text = rescue(good, "--bowl", "21 C", minutes=90.0)
     assert "Do this: Melt all of it" in text
-    assert "ends 20 h ago" in rescue(good, minutes=1200.0)[1]
+    code, text = rescue(good, minutes=1200.0)
+    assert code == Exit.USAGE
+    assert "ends 20 h ago" in text
+    assert "how warm the bowl is now, like bainward rescue set-in-bowl --bowl '21 C'" in text
 
 
 def test_a_record_that_says_nothing_of_crystals_asks_what_happened(rescue: Rescue) -> None:
