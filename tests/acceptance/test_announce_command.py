@@ -83,9 +83,11 @@ def test_without_a_run_a_sentence_says_so(tmp_path: Path, is_killed: bool) -> No
 
 
 def test_what_is_no_deed_is_refused_before_any_run_hears_of_it(tmp_path: Path) -> None:
-    code, out, err = said(tmp_path, "added", "200")
-    assert (code, out) == (Exit.USAGE, "")
-    assert "'added 200' is nothing that can be announced; write announce added 200 g" in err
+    for words, why in (("added", "write announce added 200 g"), ("added 200", "mean 200 g?")):
+        code, out, err = said(tmp_path, *words.split())
+        assert (code, out) == (Exit.USAGE, "")
+        assert f"{words!r} is nothing that can be announced; " in err
+        assert why in err
 
 
 def test_a_slow_try_takes_it_too(tmp_path: Path) -> None:
