@@ -17,6 +17,7 @@ from typing import Self
 
 from controller.core.announcement import HOW, doubt
 from controller.core.leaving import leave_of
+from controller.core.scales import retold
 from controller.core.state import EventName
 from controller.errors import AccessError, BusyError, HardwareError, UsageError
 from controller.ports import Event, Moment, Question, Request, Source, Verb, announced
@@ -38,9 +39,9 @@ HEARD = frozenset({Verb.ANNOUNCE, Verb.LEAVE})
 class Hatch:
     """A panel and a teller; usable as a context manager. Never waits, never raises in a tick."""
 
-    def __init__(self, path: Path) -> None:
-        """Say where; nothing is opened yet."""
-        self._path = path
+    def __init__(self, path: Path, *, fahrenheit: bool = False) -> None:
+        """Say where, and in which scale it answers; nothing is opened yet."""
+        self._path, self._fahrenheit = path, fahrenheit
         self._listener: socket.socket | None = None
         self._guests: deque[socket.socket] = deque()
         self._asked: tuple[socket.socket, str] | None = None  # who waits for this tick's answer
@@ -104,7 +105,7 @@ class Hatch:
         if self._asked is not None:
             guest, words = self._asked
             self._asked = None
-            _answer(guest, _verdict(words, moment.events))
+            _answer(guest, retold(_verdict(words, moment.events), fahrenheit=self._fahrenheit))
 
     def _admit(self) -> None:
         while self._listener is not None:

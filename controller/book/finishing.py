@@ -8,6 +8,7 @@ import textwrap
 from dataclasses import dataclass
 
 from controller.core.profile import Kind
+from controller.core.scales import retold
 from controller.core.words import shown_temperature
 from controller.planning.finish import Warming, warming
 from controller.planning.room import SETS_MOST_C, SETS_SLACK_K
@@ -45,7 +46,7 @@ def steps(kind: str, room: Room, *, fahrenheit: bool = False) -> tuple[Step, ...
         return (Step(name="Dry", text=dry),)
     return (
         _empty(),
-        _store(kind),
+        Step(name="Store", text=retold(_store(kind), fahrenheit=fahrenheit)),
         _set(kind, room, fahrenheit=fahrenheit),
         Step(name="Out of the fridge", text=_fridge(room, fahrenheit=fahrenheit)),
         _clean(),
@@ -69,18 +70,17 @@ def _empty() -> Step:
     )
 
 
-def _store(kind: str) -> Step:
+def _store(kind: str) -> str:
     tempered = kind != Kind.COMPOUND
     again = (
         "It may be melted and tempered again; note each time. "
         if tempered
         else "It may be melted again; note each time. "
     )
-    return Step(
-        name="Store",
-        text="Spread what is left thin on paper, let it set, pack it airtight, and keep it dark "
-        f"and dry at 15 to 18 °C. Label it with kind, date, remelts and allergens. {again}"
-        "What has met water or filling goes into a ganache or a cake, not back.",
+    return (
+        "Spread what is left thin on paper, let it set, pack it airtight, and keep it dark and dry "
+        f"at 15 to 18 °C. Label it with kind, date, remelts and allergens. {again}"
+        "What has met water or filling goes into a ganache or a cake, not back."
     )
 
 

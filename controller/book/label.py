@@ -6,6 +6,7 @@ Responsible for its words and its HTML; no food law, only what a cook noted.
 from html import escape
 
 from controller.book.story import Told
+from controller.core.scales import retold
 from controller.core.words import mass_text
 from controller.journal.records import Run
 
@@ -50,7 +51,7 @@ def label_html(told: Told) -> str:
     )
     return (
         f'<section class="label"><h3>{escape(told.chocolate.capitalize())}, left over</h3>'
-        f'<dl>{rows}</dl><p class="quiet">{KEEP}</p></section>'
+        f'<dl>{rows}</dl><p class="quiet">{_keep(told)}</p></section>'
     )
 
 
@@ -58,7 +59,11 @@ def label_text(told: Told) -> str:
     """The same for a terminal or a label printer."""
     head = f"{told.chocolate.capitalize()}, left over"
     rows = [f"{name}: {text}" for name, text in label_rows(told)]
-    return "\n".join([head, *rows, KEEP]) + "\n"
+    return "\n".join([head, *rows, _keep(told)]) + "\n"
+
+
+def _keep(told: Told) -> str:
+    return retold(KEEP, fahrenheit=told.fahrenheit)
 
 
 def _times(count: int) -> str:

@@ -17,6 +17,7 @@ from controller.book.notes import Bloom, Gloss, Notes, SetTest, Snap
 from controller.book.story import Told, sentences, test_sentences
 from controller.book.style import STYLE
 from controller.core.profile import Kind
+from controller.core.scales import retold
 from controller.core.words import mass_text, shown_temperature
 from controller.journal.records import TEMPER_JUDGED
 from controller.report.words import clock_text, duration_text, span_text
@@ -146,6 +147,11 @@ def _in_words(told: Told) -> str:
     return "Phases: " + "; ".join(parts) + "." if parts else "No phase was begun."
 
 
+def _said(told: Told, text: str) -> str:
+    """The record's own words, in the scale of the page."""
+    return escape(retold(text, fahrenheit=told.fahrenheit))
+
+
 def _asked(told: Told) -> str:
     items = []
     for one in told.asked:
@@ -156,11 +162,10 @@ def _asked(told: Told) -> str:
             who = "" if one.by != "time" else ", taken for want of an answer,"
             when = f"after {duration_text(one.took_s)}" if one.took_s > 0.0 else "at once"
             answer = f"<strong>{escape(word)}</strong>{who} {when}"
-        items.append(
-            f"<li>{told.clock(one.at_s)}, {escape(one.phase)}: {escape(one.text)}<br>{answer}</li>"
-        )
+        put = f"{told.clock(one.at_s)}, {escape(one.phase)}: {_said(told, one.text)}"
+        items.append(f"<li>{put}<br>{answer}</li>")
     more = [
-        f"<li>{told.clock(at_s)}: {escape(words)}</li>"
+        f"<li>{told.clock(at_s)}: {_said(told, words)}</li>"
         for at_s, words in besides(told.run, fahrenheit=told.fahrenheit)
     ]
     told_of = f"<p>Between the questions:</p><ul>{''.join(more)}</ul>" if more else ""
@@ -174,7 +179,7 @@ def _test(told: Told) -> str:
     judged = told.summary.judged
     reckoned = ""
     if judged is not None and judged.why:
-        reckoned = f'<p>{escape(judged.why)}</p><p class="quiet">{FORM_V}</p>'
+        reckoned = f'<p>{_said(told, judged.why)}</p><p class="quiet">{FORM_V}</p>'
     if not told.is_tempered and not reckoned:
         return ""
     said = "".join(f"<p>{escape(sentence)}</p>" for sentence in test_sentences(told))

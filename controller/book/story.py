@@ -13,7 +13,7 @@ from controller.book.besides import degrees, held
 from controller.book.notes import Bloom, Gloss, Notes, SetTest, Snap
 from controller.book.traces import OF_KIND
 from controller.core.profile import Kind, Verdict
-from controller.core.scales import F_PER_K
+from controller.core.scales import F_PER_K, retold
 from controller.core.tempering import Temper
 from controller.core.words import mass_text, shown_temperature
 from controller.errors import Exit, TableError
@@ -139,6 +139,10 @@ def verdict(told: Told) -> str:
 
 def sentences(told: Told) -> Iterator[str]:
     """What happened, the more telling the earlier."""
+    return (retold(one, fahrenheit=told.fahrenheit) for one in _happened(told))
+
+
+def _happened(told: Told) -> Iterator[str]:
     summary = told.summary
     yield verdict(told)
     yield _end(summary.outcome)

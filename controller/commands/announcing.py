@@ -23,10 +23,13 @@ def hatch_path(machine: str, *, is_try: bool = False) -> Path:
     return state_folder() / f"{machine}{TRY if is_try else ''}{SUFFIX}"
 
 
-def opened(stack: ExitStack, machine: str, *, is_try: bool = False) -> tuple[Hatch, ...]:
+def opened(
+    stack: ExitStack, machine: str, *, is_try: bool = False, fahrenheit: bool = False
+) -> tuple[Hatch, ...]:
     """A hatch until the stack ends; none, and a sentence, where there can't be one."""
     try:
-        return (stack.enter_context(Hatch(hatch_path(machine, is_try=is_try))),)
+        hatch = Hatch(hatch_path(machine, is_try=is_try), fahrenheit=fahrenheit)
+        return (stack.enter_context(hatch),)
     except (AccessError, BusyError) as error:
         sys.stdout.write(f"bainward announce can't be used with this run. {error}\n")
         return ()

@@ -42,6 +42,7 @@ def add_book(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
     page.add_argument("--units", choices=("C", "F"), help="show °C (usual) or °F")
     label = _of_run(actions, "label", "print the label for what is left over")
     label.add_argument("--out", type=Path, metavar="FILE", help="write it, too (.html)")
+    label.add_argument("--units", choices=("C", "F"), help="show °C (usual) or °F")
     exported = actions.add_parser("export", help="write all runs for other programs")
     kind = exported.add_mutually_exclusive_group(required=True)
     kind.add_argument("--csv", action="store_true", help="one row a run")

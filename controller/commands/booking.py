@@ -116,7 +116,7 @@ def _page(options: argparse.Namespace, folder: Path) -> None:
 
 def _label(options: argparse.Namespace, folder: Path) -> None:
     path = find(folder, options.run)
-    told = tell(read_run(path), read_notes(path))
+    told = tell(read_run(path), read_notes(path), fahrenheit=options.units == "F")
     sys.stdout.write(label_text(told))
     if broken := break_text(told.run):
         sys.stderr.write(f"bainward: {broken}\n")

@@ -22,7 +22,7 @@ from controller.clock import wall_time
 from controller.commands.booking import note_room, write_page
 from controller.commands.planning import hours_of
 from controller.core.profile import Profile
-from controller.core.scales import F_PER_K
+from controller.core.scales import retold
 from controller.core.state import Event, EventName, Mode, State
 from controller.core.tempering import Temper
 from controller.core.words import keeps_text, ready_text, shown_temperature
@@ -118,7 +118,8 @@ def _planned(record: Path, morning: datetime) -> tuple[Plan, Hours, Profile, Aft
 def _print_plan(plan: Plan, hours: Hours, *, fahrenheit: bool) -> None:
     """The first sentences of the sheet's parts."""
     head, *lines = sheet(plan, hours, fahrenheit=fahrenheit).splitlines()
-    sys.stdout.write(f"{INTRODUCTION}\n\n{head}\n\n")
+    introduction = retold(INTRODUCTION, fahrenheit=fahrenheit)
+    sys.stdout.write(f"{introduction}\n\n{head}\n\n")
     part, shown, is_enough = "", 0, False
     for line in lines:
         if line and not line.startswith(" "):
@@ -128,7 +129,8 @@ def _print_plan(plan: Plan, hours: Hours, *, fahrenheit: bool) -> None:
             sys.stdout.write(f"{line}\n")
         is_sentence = line.endswith((".", ")"))
         is_enough = is_enough or (shown >= _SHOWN.get(part, 0) and is_sentence)
-    sys.stdout.write(f"  (in short; all of it: bainward plan {example(PLAN)})\n\n")
+    units = " --units F" if fahrenheit else ""
+    sys.stdout.write(f"  (in short; all of it: bainward plan {example(PLAN)}{units})\n\n")
 
 
 def _noted(notes: Notes, plan: Plan, top_up_kg: float) -> Notes:
@@ -174,7 +176,8 @@ class Narrator:
 
     def _line(self, state: State, text: str) -> None:
         if text:
-            _say(f"{self._began + timedelta(seconds=state.run_s):%H:%M}", text)
+            clock = f"{self._began + timedelta(seconds=state.run_s):%H:%M}"
+            _say(clock, retold(text, fahrenheit=self._fahrenheit))
 
     def _shown(self, value_c: float) -> str:
         return shown_temperature(value_c, fahrenheit=self._fahrenheit)
@@ -233,9 +236,9 @@ class Narrator:
         self._warmed_k = temper.warmed_k
         if not temper.warmed_k > before_k + LEAST_K:
             return ""
-        warmer_k = temper.warmed_k * (F_PER_K if self._fahrenheit else 1.0)
-        unit = "°F" if self._fahrenheit else "K"
         now = f"about {100.0 * temper.form_v[1]:.1f} % of its fat is good crystals by now"
         keeps = keeps_text(temper, state.run_s) if math.isfinite(temper.keeps_s[0]) else ""
         still = "still in temper" if temper.verdict is Temper.IN_TEMPER else "nearly too much"
-        return f"It thickens: {now}, {still}{keeps}. The run holds it {warmer_k:.1f} {unit} warmer."
+        return (
+            f"It thickens: {now}, {still}{keeps}. The run holds it {temper.warmed_k:.1f} K warmer."
+        )

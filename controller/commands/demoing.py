@@ -13,6 +13,7 @@ from controller.clock import wall_time
 from controller.commands.booking import check_page
 from controller.commands.demo_batch import PROFILE, play
 from controller.commands.places import made, state_folder
+from controller.core.scales import retold
 from controller.core.words import mass_text, shown_temperature
 from controller.errors import Exit, UsageError
 from controller.report.compare_layout import Line, columns_text
@@ -58,11 +59,12 @@ def _trap(folder: Path, *, fahrenheit: bool) -> Exit:
         seeded(name, record_for(folder, name), began_utc=began) for name in (AT_ONCE, HELD_BACK)
     ]
     sys.stdout.write(columns_text(_sides(*fates, fahrenheit=fahrenheit)))
-    sys.stdout.write(
+    moral = (
         "\nWarm chocolate melts seed whole, and with it all the crystals it brought. What goes in\n"
         "below 33.8 °C (92.8 °F), where good crystals melt, stays solid in part, and they grow.\n"
         f"More of it: bainward compare {fates[0].record} {fates[1].record}\n"
     )
+    sys.stdout.write(retold(moral, fahrenheit=fahrenheit))
     return Exit.DONE
 
 

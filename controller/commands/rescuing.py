@@ -17,6 +17,7 @@ from controller.core.profile import Kind
 from controller.core.records import replace
 from controller.core.rescue_words import LATER, crystals_text, steps_text, title, why_text
 from controller.core.rescuing import Means, cheapest, endings, melting
+from controller.core.scales import retold
 from controller.core.tempering import spread_of
 from controller.core.words import shown_temperature
 from controller.errors import Exit, UsageError
@@ -40,14 +41,15 @@ def rescue(options: argparse.Namespace) -> Exit:
     """
     means = _means(options.without)
     mishap = None if options.mishap is None else _named(options.mishap)
+    is_f = options.units == "F"
     if mishap is not None and mishap.is_ruined:
-        sys.stdout.write(ruined_text(mishap))
+        sys.stdout.write(retold(ruined_text(mishap), fahrenheit=is_f))
         return Exit.DONE
     if mishap is None:
         case = recorded(options, _value(options, "bowl", BOWL))
     else:
         case = _told(options, mishap)
-    sys.stdout.write(advice(case, means, fahrenheit=options.units == "F"))
+    sys.stdout.write(retold(advice(case, means, fahrenheit=is_f), fahrenheit=is_f))
     return Exit.DONE
 
 

@@ -90,11 +90,11 @@ def try_profile(options: argparse.Namespace) -> Exit:
         broker = _try_broker(options, stack)
         check_broker(plans, is_ours=broker is not None)
         speed = options.speed or (PERSON_SPEED if options.you_answer else None)
-        name = machine_file.machine.name
+        name, is_f = machine_file.machine.name, _is_fahrenheit(options, machine_file.link)
         scene = _Scene(
             path=_new_record(folder, profile),
             clock=VirtualClock(speed),
-            hatch=opened(stack, name, is_try=True) if speed else (),
+            hatch=opened(stack, name, is_try=True, fahrenheit=is_f) if speed else (),
             link=_try_link(options, machine_file, broker),
             watcher=watcher,
             person_answers=options.you_answer,
@@ -125,7 +125,7 @@ def run_profile(options: argparse.Namespace) -> Exit:
         scene = _Scene(
             path=_new_record(folder, profile),
             clock=RealClock(),
-            hatch=opened(stack, name),
+            hatch=opened(stack, name, fahrenheit=_is_fahrenheit(options, machine_file.link)),
             link=link,
             watcher=watcher,
             panels=askers(),

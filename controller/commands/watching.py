@@ -201,7 +201,7 @@ def _in_lines(source: Source, options: argparse.Namespace) -> Exit:
         while True:
             view = source.view()
             frame = _frame(source, options, 0, 0)
-            counts = what_counts(view, frame)
+            counts = what_counts(view)
             if counts != newest:
                 newest, since_s = counts, process_s()
             has_lasted = source.is_over or process_s() - since_s >= LASTS_S

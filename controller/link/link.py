@@ -178,6 +178,7 @@ class Link:
             desk=self._desk,
             chronicle=self._chronicle,
             hub=self._settings.home_assistant,
+            fahrenheit=self._settings.fahrenheit,
             log=self._log,
         )
         try:

@@ -53,11 +53,12 @@ class Publisher:
         desk: Desk,
         chronicle: Chronicle,
         hub: bool = False,
+        fahrenheit: bool = False,
         log: FilteringBoundLogger,
     ) -> None:
         """Nothing is shown yet; `tree_for` gives the properties of a machine with these parts.
 
-        `hub` tells a Home Assistant hub, too.
+        `hub` tells a Home Assistant hub, too; `fahrenheit` is the scale of alerts.
         """
         self._sender = sender
         self._base = f"{ROOT}/{device_id}"
@@ -65,7 +66,7 @@ class Publisher:
         self._desk = desk
         self._chronicle = chronicle
         self._device_id = device_id
-        self._hub = hub
+        self._hub, self._fahrenheit = hub, fahrenheit
         chronicle.forget()
         self._log = log
         self._rows: tuple[Property, ...] = ()
@@ -183,7 +184,7 @@ class Publisher:
             self._sender.publish(f"{self._base}/{row.path}", payload[:LONGEST])
             self._sent[row.path] = Sent(payload=payload, at_s=now_s)
         self._sent_s = now_s
-        active = alerts(moment)
+        active = alerts(moment, fahrenheit=self._fahrenheit)
         for cause in self._alerts.keys() - active.keys():
             self._sender.publish(f"{self._base}/$alert/{cause}", "")
         for cause, text in active.items():

@@ -7,6 +7,7 @@ nor for sending them (session).
 import json
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import partial
 from typing import Protocol
@@ -15,7 +16,7 @@ from controller.core.alarms import is_present
 from controller.core.interlocks import Cause
 from controller.core.lacks import mode_text
 from controller.core.profile import Profile
-from controller.core.scales import in_fahrenheit
+from controller.core.scales import in_fahrenheit, retold
 from controller.core.state import Mode
 from controller.core.words import headline, notice_sentence, trip_sentence
 from controller.link.fitted_rows import FITTED_ROWS, Fitted
@@ -101,7 +102,7 @@ def tree(
     `began_utc` is when the run began, ISO 8601. `fitted` is what there is beyond the least: what
     isn't fitted isn't shown. `desk` knows token and answers, `slope` how fast the bowl changes.
     """
-    return (
+    rows = (
         *_temperatures(slope or Slope(), fahrenheit=fahrenheit),
         *_actuators(),
         *(row for part, row in FITTED_ROWS.items() if part in fitted),
@@ -112,13 +113,27 @@ def tree(
         *_SAFETY,
         *_control(desk),
     )
+    return tuple(_retold(row) for row in rows) if fahrenheit else rows
 
 
-def alerts(moment: Moment) -> dict[str, str]:
+def alerts(moment: Moment, *, fahrenheit: bool = False) -> dict[str, str]:
     """The alerts now active by cause: what was seen, why that is bad and what to do now."""
     state = moment.state
     told = {one.cause: notice_sentence(one) for one in state.notices if is_present(one)}
-    return told | {trip.cause: trip_sentence(trip, state.trips) for trip in state.trips}
+    told |= {trip.cause: trip_sentence(trip, state.trips) for trip in state.trips}
+    return {cause: retold(text, fahrenheit=fahrenheit) for cause, text in told.items()}
+
+
+def _retold(row: Property) -> Property:
+    """The same topic with its sentences in °F."""
+    if row.datatype is not Datatype.STRING:
+        return row
+
+    def value(moment: Moment) -> str | None:
+        said = row.value(moment)
+        return None if said is None else retold(said, fahrenheit=True)
+
+    return replace(row, value=value)
 
 
 def _control(desk: Answering) -> tuple[Property, ...]:

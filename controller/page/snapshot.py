@@ -12,6 +12,7 @@ from controller.link.settings import Remote
 from controller.view.board import Standing, View
 from controller.view.curve import Sample
 from controller.view.facts import Asked, Facts
+from controller.view.scale import scaled
 from controller.view.spans import span_text
 from controller.view.story import (
     Story,
@@ -31,9 +32,10 @@ def snapshot(view: View, *, fahrenheit: bool | None, remote: Remote, trouble: st
 
     `trouble` is why the broker can't be heard. It is all ASCII, whatever a machine called itself.
     """
+    view = scaled(view, fahrenheit=fahrenheit)
     facts = view.facts
     is_f = facts.fahrenheit if fahrenheit is None else fahrenheit
-    told = story(view, fahrenheit=fahrenheit)
+    told = story(view)
     if trouble and view.standing is Standing.NO_BROKER:
         told = replace(told, sentence=f"{told.sentence} ({trouble})")
     return json.dumps(

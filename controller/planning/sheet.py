@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from msgspec import Struct
 
 from controller.core.outlook import LIMIT_S
+from controller.core.scales import retold
 from controller.core.words import mass_text, obstacle_text, shown_temperature
 from controller.planning.amounts import Use
 from controller.planning.lines import FIXED, INDENT, wrapped
@@ -50,7 +51,7 @@ def sheet(plan: Plan, hours: Hours | None = None, *, fahrenheit: bool = False) -
         ("Hours", _hours(plan, hours, fahrenheit=fahrenheit)),
         ("Heat", _heat(plan)),
         ("Room", _room(plan, shown)),
-        ("Run", _run(plan)),
+        ("Run", (retold(one, fahrenheit=fahrenheit) for one in _run(plan))),
     ]
     lines = [*wrapped(title + _by(hours)), ""]
     for name, sentences in parts:

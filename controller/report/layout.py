@@ -6,6 +6,7 @@ Responsible for words and columns; not for the numbers (summary).
 from controller.core.lacks import Lack, mode_text
 from controller.core.profile import Kind
 from controller.core.reasons import why
+from controller.core.scales import retold
 from controller.core.words import shown_temperature
 from controller.report.shapes import PhaseTime, Summary, TripNote
 from controller.report.words import clock_text, duration_text, span_text, verdict_text, wall_text
@@ -29,7 +30,8 @@ def summary_text(summary: Summary, *, fahrenheit: bool = False) -> str:
         ("Heat", _heat(summary)),
         *_trip_rows(summary.trips),
     )
-    return "\n".join(f"{label:<{LABEL}}{text}".rstrip() for label, text in rows) + "\n"
+    lines = "\n".join(f"{label:<{LABEL}}{text}".rstrip() for label, text in rows)
+    return retold(lines, fahrenheit=fahrenheit) + "\n"
 
 
 def _heading(summary: Summary) -> tuple[Row, ...]:

@@ -9,6 +9,7 @@ from typing import TextIO
 
 from controller.core.outlook import Obstacle
 from controller.core.profile import Phase, Profile, Question
+from controller.core.scales import retold
 from controller.core.state import Event, EventName, Mode, State
 from controller.core.switches import BY_SWITCH
 from controller.core.words import obstacle_text, ready_text, shown_temperature, trip_sentence
@@ -95,7 +96,8 @@ class ProgressLine:
         self._phase, self._ask, self._trips = state.progress.phase, ask, len(state.trips)
         for line in lines:
             erase = ERASE if self._shown else ""
-            self._write(f"{erase}{clock_text(state.run_s)}  {line}\n")
+            said = retold(line, fahrenheit=self._fahrenheit)
+            self._write(f"{erase}{clock_text(state.run_s)}  {said}\n")
             self._shown = False
 
     def _phase_text(self, phase: Phase) -> str:
@@ -107,7 +109,8 @@ class ProgressLine:
         if now_s - self._refreshed_s < self._refresh_s:
             return
         self._refreshed_s = now_s
-        self._write(ERASE + self._line(state)[: self._columns - 1])
+        line = retold(self._line(state), fahrenheit=self._fahrenheit)
+        self._write(ERASE + line[: self._columns - 1])
         self._shown = True
 
     def _write(self, text: str) -> None:

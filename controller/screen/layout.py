@@ -12,6 +12,7 @@ from datetime import datetime, tzinfo
 
 from controller.view.board import View
 from controller.view.facts import Facts
+from controller.view.scale import scaled
 from controller.view.spans import span_text
 from controller.view.story import (
     NO_SPANS,
@@ -22,7 +23,6 @@ from controller.view.story import (
     freshness_text,
     left_text,
     may_dip,
-    rescaled,
     story,
     temperature_text,
     verdict_text,
@@ -71,11 +71,12 @@ class _Block:
 
 def screen(view: View, frame: Frame) -> tuple[Line, ...]:
     """Every line of the screen; no more than its rows, none wider than its columns."""
-    told = story(view, fahrenheit=frame.fahrenheit)
+    view = scaled(view, fahrenheit=frame.fahrenheit)
+    told = story(view)
     blocks = [
         _Block(0, (_head(view, frame),)),
         _Block(0, (Line(told.word.upper(), told.tone, bold=True),), apart=True),
-        _Block(0, tuple(_wrapped(_scaled(told.sentence, view, frame), frame, told.tone))),
+        _Block(0, tuple(_wrapped(printable(told.sentence), frame, told.tone))),
         *_trouble(frame),
         *_question(view, told, frame),
         *_alarms(view, told, frame),
@@ -92,8 +93,9 @@ def screen(view: View, frame: Frame) -> tuple[Line, ...]:
 
 def plain(view: View, frame: Frame) -> str:
     """The same on one line, for where there is no screen."""
-    told = story(view, fahrenheit=frame.fahrenheit)
-    sentence = _scaled(told.sentence, view, frame)
+    view = scaled(view, fahrenheit=frame.fahrenheit)
+    told = story(view)
+    sentence = printable(told.sentence)
     asked = view.facts.asked
     if view.is_live and asked is not None and sentence.endswith(printable(asked.text)):
         sentence += f" [{' / '.join(map(printable, asked.choices))}]"
@@ -103,9 +105,9 @@ def plain(view: View, frame: Frame) -> str:
     return f"{word}: {sentence}" if sentence else word
 
 
-def what_counts(view: View, frame: Frame) -> tuple[object, ...]:
+def what_counts(view: View) -> tuple[object, ...]:
     """What a change of is worth a line: not a temperature, nor how old it is."""
-    facts, told = view.facts, story(view, fahrenheit=frame.fahrenheit)
+    facts, told = view.facts, story(view)
     asked = None if facts.asked is None or not view.is_live else facts.asked.id
     alerts = tuple(one.text for one in facts.alerts) if view.is_live else ()
     return view.standing, told.word, facts.phase, facts.mode, asked, alerts, facts.run_id
@@ -130,11 +132,6 @@ def _columns_of(sign: str) -> int:
     if unicodedata.combining(sign):
         return 0
     return 2 if unicodedata.east_asian_width(sign) in _WIDE else 1
-
-
-def _scaled(sentence: str, view: View, frame: Frame) -> str:
-    said = rescaled(sentence, was_f=view.facts.fahrenheit, fahrenheit=frame.fahrenheit)
-    return printable(said)
 
 
 def _wrapped(text: str, frame: Frame, tone: Tone | None = None) -> Iterable[Line]:
@@ -165,7 +162,7 @@ def _question(view: View, told: Story, frame: Frame) -> Iterable[_Block]:
     lines: list[Line] = []
     if told.sentence != asked.text:
         was = "It asks" if view.is_live else "It asked"
-        lines += _wrapped(f"{was}: {_scaled(asked.text, view, frame)}", frame, Tone.ASKS)
+        lines += _wrapped(f"{was}: {printable(asked.text)}", frame, Tone.ASKS)
     if view.is_live:
         words = (f"{one} (leads to heat)" if one in asked.heating else one for one in asked.choices)
         lines += _wrapped(f"Answer: {printable(', '.join(words))}", frame, Tone.ASKS)
@@ -177,7 +174,7 @@ def _alarms(view: View, told: Story, frame: Frame) -> Iterable[_Block]:
     for alert in view.facts.alerts:
         if alert.text not in told.sentence:
             was = "Alarm" if view.is_live else "There was an alarm"
-            text = f"{was}: {_scaled(alert.text, view, frame)}"
+            text = f"{was}: {printable(alert.text)}"
             yield _Block(1, tuple(_wrapped(text, frame, Tone.CARE)), apart=True)
 
 
@@ -199,7 +196,7 @@ def _rows(view: View, told: Story, frame: Frame) -> Iterable[tuple[int, tuple[st
         yield 2, ("Ready", ready)
     dip = may_dip(facts)
     if dip is not None:
-        why = "" if dip.sentence in told.sentence else _scaled(dip.sentence, view, frame)
+        why = "" if dip.sentence in told.sentence else printable(dip.sentence)
         yield 3, ("Dip?", f"{dip.word}. {why}".rstrip())
     if verdict := verdict_text(facts):
         yield 4, ("Temper", verdict)

@@ -4,7 +4,6 @@ Responsible for one word, one sentence and how urgent it is; not for layout. Wha
 never answered as if it were.
 """
 
-import re
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -17,7 +16,6 @@ from controller.view.facts import Facts
 from controller.view.spans import age_text, span_text
 
 _PERCENT = 100.0
-_IN_C = re.compile(r"(-?[0-9]+\.[0-9]) °C")
 
 
 _OVER = frozenset(
@@ -60,15 +58,12 @@ _AT_REST = {
 }
 
 
-def story(view: View, *, fahrenheit: bool | None = None) -> Story:
-    """Where the run stands: what is not live first, then a trip, an alarm, a question.
-
-    `fahrenheit` chooses the scale of temperatures, else it is the machine's own.
-    """
+def story(view: View) -> Story:
+    """Where the run stands: what is not live first, then a trip, an alarm, a question."""
     told = _not_live(view)
     if told is None:
         facts = view.facts
-        told = _pressing(facts) or _at_rest(facts) or _crystals(facts) or _doing(facts, fahrenheit)
+        told = _pressing(facts) or _at_rest(facts) or _crystals(facts) or _doing(facts)
     return told
 
 
@@ -177,18 +172,10 @@ def _mended(facts: Facts) -> str:
     return f"{why} {helps}".strip()
 
 
-def _doing(facts: Facts, fahrenheit: bool | None) -> Story:
+def _doing(facts: Facts) -> Story:
     phase = facts.phase or ""
     word = _DOING.get(phase, phase.capitalize()) or "No word yet"
-    said = rescaled(facts.headline or "", was_f=facts.fahrenheit, fahrenheit=fahrenheit)
-    return Story(word=word, sentence=said, tone=Tone.CALM)
-
-
-def rescaled(sentence: str, *, was_f: bool, fahrenheit: bool | None) -> str:
-    """A sentence of the run's own with its temperatures in °F, where that is wished for."""
-    if was_f or not fahrenheit:
-        return sentence
-    return _IN_C.sub(lambda found: f"{in_fahrenheit(float(found[1])):.1f} °F", sentence)
+    return Story(word=word, sentence=facts.headline or "", tone=Tone.CALM)
 
 
 def temperature_text(temperature_c: float | None, *, fahrenheit: bool) -> str:

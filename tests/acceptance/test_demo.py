@@ -41,6 +41,21 @@ def advised_g(run: Run) -> int:
     return int(found[1])
 
 
+def test_in_fahrenheit_nothing_is_told_in_celsius(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page = tmp_path / "batch.html"
+    words = ["demo", "--journal-dir", str(tmp_path), "--page", str(page), "--units", "F"]
+    assert main(words) == Exit.DONE
+    out, html = capsys.readouterr().out, page.read_text(encoding="utf-8")
+    assert "It advises" in out
+    assert "the machine advised" in html
+    html = re.sub(r"<dt>Numbers from</dt><dd>[^<]*</dd>", "", html)  # as their source has them
+    for text in (out, html.replace("\u00a0", " ")):
+        assert "°F" in text
+        assert re.findall(r".{20}[0-9] (?:°?C|K)\b(?! [0-9])", text) == []  # C is in curves, too
+
+
 @pytest.fixture(scope="module")
 def played(tmp_path_factory: pytest.TempPathFactory) -> Played:
     """The demo, played once."""

@@ -168,3 +168,13 @@ def test_whether_it_may_be_left_is_answered_in_full(place: Path) -> None:
         thread.join()
     assert request == Request(verb=Verb.LEAVE, source=Source.LINK, for_s=1200.0)
     assert heard == [long_]
+
+
+def test_a_run_in_fahrenheit_answers_in_fahrenheit(place: Path) -> None:
+    facts: dict[str, str | float | bool] = {"answer": "Yes; first 200 g of melt of 40 °C."}
+    with Hatch(place, fahrenheit=True) as hatch:
+        thread, heard = asking(place, "leave 20 min")
+        until(lambda: hatch.take(0.0, None))
+        hatch.tell(moment(events=(Event(name=EventName.LEAVE_JUDGED, facts=facts),)))
+        thread.join()
+    assert heard == ["Yes; first 200 g of melt of 104 °F."]

@@ -5,7 +5,7 @@ import math
 from collections.abc import Callable
 from functools import partial
 
-from controller.core.state import EventName
+from controller.core.state import EventName, Mode
 from controller.core.words import trip_sentence
 from controller.link.chronicle import Chronicle
 from controller.link.commands import WHY, Refusal
@@ -53,7 +53,7 @@ class Notes:
 class Stage:
     """A publisher with its notes, inbox and log."""
 
-    def __init__(self, *, hub: bool = False) -> None:
+    def __init__(self, *, hub: bool = False, fahrenheit: bool = False) -> None:
         """Nothing is shown yet."""
         self.notes = Notes()
         log, self.lines = listening_log()
@@ -68,6 +68,7 @@ class Stage:
             desk=desk,
             chronicle=self.chronicle,
             hub=hub,
+            fahrenheit=fahrenheit,
             log=log,
         )
         self.show = partial(self.publisher.show, now_s=0.0)
@@ -189,6 +190,13 @@ def test_an_alert_stands_while_the_trip_does() -> None:
     assert "$alert/level-lost" not in dict(stage.notes.drain())
     stage.show(moment(state(ask=SET_TEST)))
     assert ("$alert/level-lost", "") in stage.notes.drain()
+
+
+def test_an_alert_is_in_fahrenheit_where_the_machine_speaks_so() -> None:
+    stage = Stage(fahrenheit=True)
+    trip = replace(TRIP, what="The bath is at 71.0 °C.")
+    stage.show(moment(state(trips=(trip,), mode=Mode.ABORTED)))
+    assert "The bath is at 159.8 °F." in dict(stage.notes.drain())["$alert/level-lost"]
 
 
 def test_an_alert_of_an_earlier_run_is_taken_off_the_broker() -> None:

@@ -6,6 +6,7 @@ import re
 
 import pytest
 
+from controller.core.advice import Advice
 from controller.core.interlocks import Cause
 from controller.core.outlook import Outlook
 from controller.core.profile import Verdict
@@ -197,6 +198,17 @@ def test_fahrenheit_changes_values_and_units_together() -> None:
     assert values["bath/temperature"] == "131.00"
     assert values["bath/setpoint"] == "133.70"
     assert values["run/headline"] == "Melting: 113.0 °F, on the way to 122.0 °F"
+    said = "Stir in melt of 40 °C."
+    given = moment(
+        state(
+            advice=Advice(text=said, leave=said),
+            ask=replace(SET_TEST, text=said),
+            trips=(replace(TRIP, what="The bath is at 71.0 °C."),),
+        )
+    )
+    for path in ("temper/advice", "temper/leave", "ask/question"):
+        assert shown(given, rows)[path] == "Stir in melt of 104 °F."
+    assert "The bath is at 159.8 °F." in alerts(given, fahrenheit=True)["level-lost"]
     units = {row.path: row.unit for row in rows if row.unit.startswith("°")}
     temperatures = ("bowl/temperature", "bowl/setpoint", "bath/temperature", "bath/setpoint")
     assert units == {**dict.fromkeys(temperatures, "°F"), "bowl/rate": "°F/min"}

@@ -10,7 +10,8 @@ from controller.page.snapshot import curve, snapshot
 from controller.view.board import Standing, View
 from controller.view.curve import Sample
 from controller.view.facts import facts_of
-from tests.helpers.moments import moment, state
+from tests.helpers.moments import SET_TEST, moment, state
+from tests.helpers.records import replace
 from tests.helpers.topics import told
 
 SAMPLES = (
@@ -51,6 +52,9 @@ def test_everything_is_shown_in_the_scale_that_is_wished_for() -> None:
         "122.0 °F",
     )
     assert facts["sentence"] == "Melting: 109.8 °F, on the way to 122.0 °F"
+    ask = replace(SET_TEST, text="Let it set at 18 to 21 °C (64 to 70 °F).")
+    asked = shown(view(ask=ask), fahrenheit=True)
+    assert asked["sentence"] == asked["asked"]["text"] == "Let it set at 64 to 70 °F."
 
 
 def test_how_long_it_keeps_is_said_where_it_is_known() -> None:

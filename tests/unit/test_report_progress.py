@@ -96,6 +96,19 @@ def test_a_pipe_is_in_fahrenheit_if_asked() -> None:
     assert stream.getvalue() == "0:00:00  melt: bowl to 114.8 °F\n"
 
 
+def test_what_it_advises_and_asks_is_in_fahrenheit_if_asked() -> None:
+    line, stream = piped(fahrenheit=True)
+    advice = "Stir in melt of 40 °C; 0.5 K warmer is too much."
+    offered = an_event(EventName.ADVICE_OFFERED, matter="top-up", advice=advice)
+    ask = replace(a_question(), text="Swap 1.5 kg for water at 15.0 °C (59.0 °F).")
+    line.tell(a_moment(0.0, ask=ask, events=(offered,)))
+    assert stream.getvalue().splitlines() == [
+        "0:00:00  advice: Stir in melt of 104 °F; 0.9 °F warmer is too much.",
+        "0:00:00  melt: bowl to 114.8 °F",
+        "0:00:00  Swap 1.5 kg for water at 59.0 °F. [done / no water]",
+    ]
+
+
 def test_a_terminal_shows_where_the_run_stands_in_one_line() -> None:
     line, stream, _ = on_screen()
     line.tell(a_moment(3723.0, phase=2, bowl_c=30.84))

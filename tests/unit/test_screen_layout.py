@@ -227,9 +227,9 @@ def test_without_a_screen_it_is_one_line() -> None:
 
 
 def test_a_temperature_is_no_change_worth_a_line_and_all_else_is() -> None:
-    base = what_counts(view(), FRAME)
-    assert what_counts(view(bowl_c=44.0), FRAME) == base
-    assert what_counts(view(age_s=3.0), FRAME) == base
+    base = what_counts(view())
+    assert what_counts(view(bowl_c=44.0)) == base
+    assert what_counts(view(age_s=3.0)) == base
     for other in (
         view(ask=SET_TEST),
         view(phase=1),
@@ -237,4 +237,4 @@ def test_a_temperature_is_no_change_worth_a_line_and_all_else_is() -> None:
         view(notices=(LID,)),
         view(Standing.OLD, 9.0),
     ):
-        assert what_counts(other, FRAME) != base
+        assert what_counts(other) != base

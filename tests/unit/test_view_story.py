@@ -1,5 +1,6 @@
 """What a cook reads from across the room, in each state that a machine can be in."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -12,7 +13,8 @@ from controller.core.profile import Verdict
 from controller.core.state import Mode, Notice
 from controller.core.tempering import Temper
 from controller.view.board import Standing, View
-from controller.view.facts import facts_of
+from controller.view.facts import Alert, Asked, facts_of
+from controller.view.scale import scaled
 from controller.view.spans import age_text, span_text
 from controller.view.story import (
     Story,
@@ -161,8 +163,33 @@ def test_temperatures_and_the_runs_own_sentence_come_in_the_scale_that_is_wished
     assert temperature_text(43.21, fahrenheit=False) == "43.2 °C"
     assert temperature_text(43.21, fahrenheit=True) == "109.8 °F"
     assert temperature_text(None, fahrenheit=True) == "-"
-    assert story(view(), fahrenheit=True).sentence == "Melting: 109.8 °F, on the way to 122.0 °F"
-    assert story(view()).sentence == "Melting: 43.2 °C, on the way to 50.0 °C"
+    in_f = scaled(view(), fahrenheit=True)
+    assert story(in_f).sentence == "Melting: 109.8 °F, on the way to 122.0 °F"
+    assert story(scaled(view(), fahrenheit=None)).sentence == (
+        "Melting: 43.2 °C, on the way to 50.0 °C"
+    )
+
+
+def test_every_sentence_is_in_the_scale_that_is_wished_for_and_no_other_word_changes() -> None:
+    said = "Top up with melt of 40 °C."
+    facts = replace(
+        view().facts,
+        headline=said,
+        temper_why=said,
+        advice=said,
+        asked=Asked(id="swap-40 C", text=said, choices=("done",), heating=frozenset()),
+        alerts=(Alert(cause="bath-hot", text=said),),
+    )
+    given = replace(view(), facts=facts)
+    told = scaled(given, fahrenheit=True).facts
+    asked = told.asked
+    assert asked is not None
+    sentences = (told.headline, told.temper_why, told.advice, asked.text, told.alerts[0].text)
+    assert set(sentences) == {"Top up with melt of 104 °F."}
+    assert (asked.id, told.alerts[0].cause) == ("swap-40 C", "bath-hot")
+    assert scaled(given, fahrenheit=False) is given
+    in_f = replace(given, facts=replace(facts, fahrenheit=True))  # as the machine said it already
+    assert scaled(in_f, fahrenheit=True) is in_f
 
 
 def test_spans_and_ages_are_worded() -> None:

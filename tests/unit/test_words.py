@@ -7,7 +7,7 @@ import pytest
 from controller.core.outlook import Obstacle, Outlook
 from controller.core.profile import Verdict
 from controller.core.reasons import why
-from controller.core.scales import in_fahrenheit
+from controller.core.scales import in_fahrenheit, retold
 from controller.core.state import Mode, Trip
 from controller.core.words import headline, shown_temperature, trip_sentence
 from tests.helpers.moments import SET_TEST, TRIP, phase, profile, state
@@ -115,6 +115,34 @@ def test_the_headline_speaks_fahrenheit_on_request() -> None:
 @pytest.mark.parametrize(("celsius", "fahrenheit"), [(0, 32), (100, 212), (-40, -40), (45, 113)])
 def test_fahrenheit_meets_celsius_at_the_fixed_points(celsius: float, fahrenheit: float) -> None:
     assert in_fahrenheit(celsius) == pytest.approx(fahrenheit, abs=1e-12)
+
+
+# By hand: °F = 1.8 · °C + 32, and a span of 1 K is 1.8 °F.
+@pytest.mark.parametrize(
+    ("sentence", "in_f"),
+    [
+        ("Held at 31.5 °C, then 40 °C.", "Held at 88.7 °F, then 104 °F."),
+        ("Let it set at 18 to 21 °C (64 to 70 °F).", "Let it set at 64 to 70 °F."),
+        ("Keep it at 15 to 18 °C.", "Keep it at 59 to 64 °F."),
+        ("Between 18 and 21 °C, or 18-21 °C.", "Between 64 and 70 °F, or 64-70 °F."),
+        ("Water at 15.0 °C (59.0 °F) (from the tap).", "Water at 59.0 °F (from the tap)."),
+        ("Announce topped-up 182 g at 40 C.", "Announce topped-up 182 g at 104 F."),
+        ("It says -5.0 °C, which can't be.", "It says 23.0 °F, which can't be."),
+        (
+            "They agree within 1 K (2 °F); now 0.3 K warmer.",
+            "They agree within 2 °F; now 0.5 °F warmer.",
+        ),
+        ("A pot warms by 12 K a minute.", "A pot warms by 21.6 °F a minute."),
+        (
+            "Run 20310203T1-dark-12 Cook 3 Kids 1.5 kg.",
+            "Run 20310203T1-dark-12 Cook 3 Kids 1.5 kg.",
+        ),
+        ("Already 88.7 °F and 0.5 °F warmer.", "Already 88.7 °F and 0.5 °F warmer."),
+    ],
+)
+def test_a_sentence_is_told_again_in_fahrenheit(sentence: str, in_f: str) -> None:
+    assert retold(sentence, fahrenheit=True) == in_f
+    assert retold(sentence, fahrenheit=False) == sentence
 
 
 @pytest.mark.parametrize("nothing", [math.nan, math.inf])
