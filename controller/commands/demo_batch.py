@@ -97,7 +97,7 @@ def _planned(record: Path, morning: datetime) -> tuple[Plan, Hours, Profile, Aft
     machine_file = machine_meant(MACHINE)
     usual = machine_file.machine
     wish = wish_of(file.told, file.makes, usual)
-    profile = load_profile(str(example(PROFILE)), carrying(wish, usual))
+    profile = load_profile(file.orders["profile"], carrying(wish, usual))
     machine = machine_for(wish, usual)
     plan = plan_of(wish, profile, machine, usual.batch_kg)
     hours = hours_of({"by": BY}, plan, morning)

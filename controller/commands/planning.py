@@ -5,6 +5,7 @@ Responsible for files, options and the local clock; not for any figure (controll
 
 import argparse
 import math
+import shlex
 import sys
 from collections.abc import Mapping
 from contextlib import suppress
@@ -53,7 +54,8 @@ def planned(options: argparse.Namespace, now: datetime) -> str:
     profile = _profile(orders.get("profile"), wish, machine)
     plan = plan_of(wish, profile, machine_for(wish, machine), machine.batch_kg)
     hours = _hours(options, file, plan, now)
-    return sheet(plan, hours, fahrenheit=options.units == "F")
+    named = shlex.quote(orders["profile"]) if "profile" in orders else ""
+    return sheet(plan, hours, fahrenheit=options.units == "F", profile=named)
 
 
 def _told(options: argparse.Namespace, keys: tuple[str, ...]) -> dict[str, str]:

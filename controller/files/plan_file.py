@@ -100,11 +100,18 @@ def load_plan_file(path: Path) -> PlanFile:
         (f"make {quoted(one.name) if one.name else number}", one.words())
         for number, one in enumerate(table.make, start=1)
     )
+    orders = _given(table, ("by", "ready_at", "profile", "machine"))
     return PlanFile(
         told=_given(table, SCALARS),
         makes=makes,
-        orders=_given(table, ("by", "ready_at", "profile", "machine")),
+        orders={key: _beside(path, key, word) for key, word in orders.items()},
     )
+
+
+def _beside(path: Path, key: str, word: str) -> str:
+    """Another file's path goes from where this one lies; all else stays as it is."""
+    is_path = key in {"profile", "machine"} and ("/" in word or word.endswith(".toml"))
+    return str(path.parent / word) if is_path else word
 
 
 def _given(table: PlanTable, keys: tuple[str, ...]) -> Words:

@@ -13,12 +13,13 @@ _UNIT = re.compile(r"(?<=\d) (?=(?:g|kg|kWh|W|V|A|K|h|min|s|m|%|x|°[CF])(?![a-z
 
 
 def wrapped(sentence: str, begin: str = "") -> list[str]:
-    """In lines, a number and its unit never apart."""
+    """In lines, a number and its unit never apart, nor a long path that is to be copied."""
     lines = textwrap.wrap(
         _UNIT.sub(FIXED, sentence),
         WIDTH,
         initial_indent=begin,
         subsequent_indent=" " * len(begin),
         break_on_hyphens=False,
+        break_long_words=False,
     )
     return [line.replace(FIXED, " ") for line in lines]

@@ -9,6 +9,7 @@ from controller.core.chocolate import SOFTER_K
 from controller.core.machine import COLD_WATER_C, Machine
 from controller.core.profile import Action, Profile
 from controller.core.records import replace
+from controller.core.rescuing import topped_most_c
 from controller.core.thermal import WALL_SHARE
 from controller.planning.amounts import ROUND_KG, Use, batch_kg, best_order
 from controller.planning.heat import FIRST_PORTION, latent_j_per_kg, mixed_c, seed_kg, top_up_kg
@@ -120,7 +121,7 @@ def plan_of(wish: Wish, profile: Profile, machine: Machine, usual_kg: float) -> 
             batch,
             bowl_c=target_c,
             melt_c=TOP_UP_C,
-            most_c=target_c + profile.phases[-1].tolerance_k,
+            most_c=topped_most_c(profile.phases[-1]),
             bowl_j_per_k=_bowl_j_per_k(machine),
         ),
         course=course,

@@ -34,8 +34,10 @@ class Hours(Struct, frozen=True, kw_only=True):
     late: str = ""  # set where the sure hour is over: what can still be had
 
 
-def sheet(plan: Plan, hours: Hours | None = None, *, fahrenheit: bool = False) -> str:
-    """All of it, with a newline at the end."""
+def sheet(
+    plan: Plan, hours: Hours | None = None, *, fahrenheit: bool = False, profile: str = ""
+) -> str:
+    """All of it, with a newline at the end; `profile` is its file, where it is none that ships."""
 
     def shown(value_c: float) -> str:
         return shown_temperature(value_c, fahrenheit=fahrenheit)
@@ -51,7 +53,7 @@ def sheet(plan: Plan, hours: Hours | None = None, *, fahrenheit: bool = False) -
         ("Hours", _hours(plan, hours, fahrenheit=fahrenheit)),
         ("Heat", _heat(plan)),
         ("Room", _room(plan, shown)),
-        ("Run", (retold(one, fahrenheit=fahrenheit) for one in _run(plan))),
+        ("Run", (retold(one, fahrenheit=fahrenheit) for one in _run(plan, profile))),
     ]
     lines = [*wrapped(title + _by(hours)), ""]
     for name, sentences in parts:
@@ -255,12 +257,12 @@ def _room(plan: Plan, shown: Callable[[float], str]) -> Iterator[str]:
         yield mark + words[remark]
 
 
-def _run(plan: Plan) -> Iterator[str]:
+def _run(plan: Plan, profile: str) -> Iterator[str]:
     told = [f'batch = "{plan.batch_kg:.2f} kg"', f'room = "{plan.wish.room_c:.1f} C"']
     told.append(f'cold_water = "{plan.machine.cold_water_c:.1f} C"')
     lines = ", ".join(told).replace(" = ", f"{FIXED}={FIXED}")
     damp = f'--humidity{FIXED}"{100.0 * plan.wish.humidity:.0f}{FIXED}%"'
     yield (
-        f"bainward run {plan.profile.name} --machine FILE {damp}, with {lines} in that file "
-        f"(machine {plan.machine.name})."
+        f"bainward run {profile or plan.profile.name} --machine FILE {damp}, with {lines} in that "
+        f"file (machine {plan.machine.name})."
     )

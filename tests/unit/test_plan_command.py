@@ -211,12 +211,33 @@ def shown_words() -> list[str]:
     return words[3:]
 
 
-def test_the_plan_file_in_the_readme_says_the_same_as_its_command(tmp_path: Path) -> None:
-    path = tmp_path / "egg.toml"
+@pytest.fixture
+def copy(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder that looks like a copy of the repository, to work in."""
+    (tmp_path / "profiles").symlink_to(README.parent / "profiles")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.mark.usefixtures("copy")
+def test_the_plan_file_in_the_readme_says_the_same_as_its_command() -> None:
+    path = Path("egg.toml")
     path.write_text(plan_of_the_readme().partition("```toml\n")[2].partition("```")[0], "utf-8")
     assert page(str(path), "--tap", "18 C", "--fridge", "6 C") == page(*shown_words())
 
 
+def test_the_demo_s_plan_is_the_one_in_the_readme(copy: Path) -> None:
+    path = Path("profiles") / "examples" / "afternoon-plan.toml"
+    told = page(str(path), "--by", "tomorrow 15:00")
+    assert told == page(*shown_words())
+    assert "112 g first, 56 g with the bowl" in told
+    # A profile's path goes from where the plan lies, and the run is told by that path.
+    assert f"bainward run {copy}/profiles/examples/egg-and-sticks.toml" in " ".join(
+        page(str(copy / path), "--by", "tomorrow 15:00").split()
+    )
+
+
+@pytest.mark.usefixtures("copy")
 def test_the_page_in_the_readme_is_what_its_command_prints() -> None:
     shown = plan_of_the_readme().split("```")[3]
     assert without_hours(page(*shown_words())) == without_hours(shown)
