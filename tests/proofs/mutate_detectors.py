@@ -1,18 +1,21 @@
 """Every detector weakened and every threshold moved must make a test fail, or stand justified.
 
-    python tests/proofs/mutate_detectors.py [--processes 2] [--only WORD] [--first N]
+    python tests/proofs/mutate_detectors.py [--processes 2] [--only WORD] [--first N] [--table FILE]
 
 Each threshold is halved and doubled, so that one of the two sees less and the other trips falsely;
 each row is made blind (never unsafe), toothless (never a trip, never heat withheld) and fearful
 (never safe). A mutant is made in a copy of this process, before anything but the mutated module is
 imported, and tested by the few files named below; the golden table of thresholds is none of them,
 since it would kill every mutant by itself. Prints which test fails first for each; what survives is
-listed, and ends the proof with 1 unless detector_survivors.toml says why it may.
+listed, and ends the proof with 1 unless detector_survivors.toml says why it may. A table keeps what
+was killed: the same command goes on from it, and once core or tests have changed each mutant is
+tried again, first by the test that killed it before, which takes seconds instead of minutes.
 Responsible for making mutants and judging them; not for what tests hold.
 """
 
 import argparse
 import contextlib
+import hashlib
 import importlib
 import io
 import json
@@ -31,6 +34,7 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 JUSTIFIED = Path(__file__).with_name("detector_survivors.toml")
 CORE = "controller.core"
+UNIT = ROOT / "tests" / "unit"
 # Whose numbers are moved. All but the first use a few of their own.
 NUMBERS = (
     "thresholds",
@@ -141,15 +145,18 @@ class First:
             self.failed = report.nodeid
 
 
-def killer_of(mutant: Mutant) -> str:
-    """The first test that fails for a mutant, tried in a copy of this process; empty: none does."""
+def killer_of(mutant: Mutant, known: str = "") -> str:
+    """The first test that fails for a mutant, tried in a copy of this process; empty: none does.
+
+    `known` is a test that killed it once, and is tried before all others.
+    """
     inward, outward = os.pipe()
     copy = os.fork()
     if copy == 0:
         os.close(inward)
         try:
             make(mutant)
-            os.write(outward, _tested(mutant).encode())
+            os.write(outward, _tested(mutant, known).encode())
             os._exit(0)
         finally:  # whatever came, it must not unwind into the proof itself
             traceback.print_exc()
@@ -162,21 +169,57 @@ def killer_of(mutant: Mutant) -> str:
     return found
 
 
-def _tested(mutant: Mutant) -> str:
+def _tested(mutant: Mutant, known: str) -> str:
     """The first test that fails in this process."""
     is_row = mutant.module == "interlocks"
-    for names in (TABLES if is_row else EDGES, (*REST, *(EDGES if is_row else TABLES)), SLOW):
+    tiers = (TABLES if is_row else EDGES, (*REST, *(EDGES if is_row else TABLES)), SLOW)
+    rounds = [[str(UNIT / f"test_{name}.py") for name in names] for names in tiers]
+    # A test that is no more would fail for every mutant, and is found by nobody.
+    if known and (ROOT / known.partition("::")[0]).exists():
+        rounds.insert(0, [str(ROOT / known)])
+    for files in rounds:
         first = First()
-        files = [str(ROOT / "tests" / "unit" / f"test_{name}.py") for name in names]
         silence = io.StringIO()
         with contextlib.redirect_stdout(silence), contextlib.redirect_stderr(silence):
-            pytest.main(
-                [*files, *PLAINLY],
-                plugins=[first],
-            )
+            pytest.main([*files, *PLAINLY], plugins=[first])
         if first.failed:
             return first.failed
     return ""
+
+
+class Table:
+    """What was killed by which test, on the disk, so that the proof can be done in pieces."""
+
+    def __init__(self, path: Path | None) -> None:
+        """Read it, where it is there; without a path nothing is kept."""
+        self._path = path
+        self._sources = _digest()
+        self._killed: dict[str, tuple[str, str]] = {}
+        if path is not None and path.exists():
+            lines = map(json.loads, path.read_text(encoding="utf-8").splitlines())
+            self._killed = {one["mutant"]: (one["killer"], one["sources"]) for one in lines}
+
+    def killer_of(self, mutant: Mutant) -> str:
+        """As the function, but at once where core and tests are those of before."""
+        known, sources = self._killed.get(mutant.name, ("", ""))
+        if known and sources == self._sources:
+            return known
+        killer = killer_of(mutant, known)
+        if self._path is not None and killer:
+            line = {"mutant": mutant.name, "killer": killer, "sources": self._sources}
+            with self._path.open("a", encoding="utf-8") as out:
+                out.write(json.dumps(line) + "\n")
+        return killer
+
+
+def _digest() -> str:
+    """Of all that a mutant is made of and tried by."""
+    folders = (ROOT / "controller" / "core", UNIT, ROOT / "tests" / "helpers")
+    files = sorted(path for folder in folders for path in folder.glob("*.py"))
+    together = hashlib.sha256()
+    for path in files:
+        together.update(str(path.relative_to(ROOT)).encode() + b"\0" + path.read_bytes())
+    return together.hexdigest()
 
 
 def listed() -> list[Mutant]:
@@ -195,7 +238,7 @@ def listed() -> list[Mutant]:
     return found
 
 
-def prove(processes: int, only: str, first: int) -> int:
+def prove(processes: int, only: str, first: int, table: Table) -> int:
     """Try them all; how many survive without a reason, or have one and survive no more."""
     reasons = {
         one["mutant"]: one["reason"] for one in tomllib.loads(JUSTIFIED.read_text())["survivor"]
@@ -204,7 +247,7 @@ def prove(processes: int, only: str, first: int) -> int:
     assert only or first > 1 or len(chosen) >= FEWEST
     killed, justified, neither = 0, 0, 0
     with ThreadPoolExecutor(processes) as pool:
-        for mutant, killer in zip(chosen, pool.map(killer_of, chosen), strict=True):
+        for mutant, killer in zip(chosen, pool.map(table.killer_of, chosen), strict=True):
             if killer:
                 killed += 1
                 verdict = killer
@@ -227,6 +270,8 @@ if __name__ == "__main__":
     words.add_argument("--processes", type=int, default=1)
     words.add_argument("--only", default="", metavar="WORD", help="mutants with this in their name")
     words.add_argument("--first", type=int, default=1, metavar="N", help="begin with the Nth")
+    words.add_argument("--table", type=Path, metavar="FILE", help="keeps what was killed")
     given = words.parse_args()
     os.environ[BARE] = "1"
-    sys.exit(1 if prove(given.processes, given.only, given.first) else 0)
+    left = prove(given.processes, given.only, given.first, Table(given.table))
+    sys.exit(1 if left else 0)

@@ -12,6 +12,8 @@ from controller.core.evidence import HeatMemory, ProbeMemory, heat_evidence
 from controller.core.interlock_rows import Cause
 from controller.core.interlocks import INTERLOCKS, judge
 from controller.core.machine import Machine
+from controller.core.proof import PROVEN, Proof, Step
+from controller.core.start_rows import START_ROWS
 from tests.helpers.scene import evidence, heating, machine, probe, profile
 
 OWN = machine()
@@ -113,3 +115,19 @@ def test_a_bowl_may_warm_its_bath_by_as_much_as_the_best_bowl_could() -> None:
     warm = ProbeMemory(value_c=45.0, code_c=45.0)
     warmed = after(HeatMemory(), FROM_C, bowl=warm)
     assert warmed.expected_k == pytest.approx(25.0 * 5.0 / OWN.bath_j_per_k)
+
+
+@pytest.mark.parametrize(
+    ("proof", "unverified_s", "is_safe"),
+    [
+        (Proof(step=Step.HEAT), 90.0, True),
+        (Proof(step=Step.HEAT), 90.1, False),
+        (PROVEN, 90.1, True),  # later heat has a limit of its own
+    ],
+)
+def test_the_first_heat_must_show_within_ninety_seconds_of_full_power(
+    proof: Proof, unverified_s: float, *, is_safe: bool
+) -> None:
+    seen = evidence(proof=proof, unverified_s=unverified_s)
+    (row,) = [row for row in START_ROWS if row.cause is Cause.HEAT_WITHOUT_EFFECT]
+    assert row.safe(seen) is is_safe
