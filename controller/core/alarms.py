@@ -8,7 +8,7 @@ unacknowledged, acknowledged, returned-unacknowledged. A trip is its latched ala
 
 from collections.abc import Mapping
 
-from controller.core.interlock_rows import Interlock, Priority
+from controller.core.interlock_rows import AGAIN, Interlock, Priority
 from controller.core.records import replace
 from controller.core.state import Alarm, Event, EventName, Notice, Trip
 
@@ -16,7 +16,6 @@ from controller.core.state import Alarm, Event, EventName, Notice, Trip
 RETURNS_AFTER_S = 30.0
 
 _RANK = {Priority.HIGH: 0, Priority.MEDIUM: 1, Priority.LOW: 2}
-_UNTIL_THEN = (", then start again.", "; start again.")
 Active = Mapping[str, tuple[Interlock, str]]  # by cause: its row, and what was seen
 
 
@@ -96,9 +95,8 @@ def _after(notice: Notice, is_active: bool, now_s: float) -> Notice | None:
 
 def _raised(row: Interlock, what: str, now_s: float) -> Notice:
     action = row.action
-    for ending in _UNTIL_THEN:  # the run has not ended
-        if action.endswith(ending):
-            action = action.removesuffix(ending) + "."
+    if action.endswith(f", {AGAIN}"):  # the run has not ended
+        action = action.removesuffix(f", {AGAIN}") + "."
     return Notice(
         cause=row.cause,
         priority=row.priority,

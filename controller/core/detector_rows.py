@@ -5,7 +5,16 @@ for the rest of the table (interlocks).
 """
 
 from controller.core import thresholds as th
-from controller.core.interlock_rows import Cause, Interlock, Need, Priority, after, at_once, never
+from controller.core.interlock_rows import (
+    Cause,
+    Interlock,
+    Need,
+    Priority,
+    after,
+    at_once,
+    guard_c,
+    never,
+)
 
 _S_PER_MIN = 60.0
 
@@ -15,8 +24,8 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         safe=lambda e: -th.APART_K <= e.seen.apart_k <= th.APART_K,
         trip_after_s=after(th.APART_TRIP_S),
         what=lambda e: (
-            f"The guard's thermometer says {abs(e.seen.apart_k):.1f} K "
-            f"{'more' if e.seen.apart_k > 0.0 else 'less'} than the bath probe in the same water."
+            f"In the same water the guard's thermometer says {guard_c(e):.1f} °C and the bath "
+            f"probe {guard_c(e) - e.seen.apart_k:.1f} °C."
         ),
         action="See that both hang in the water; replace the one that is wrong, then start again.",
         compares="the guard's thermometer with the bath probe",
@@ -44,7 +53,7 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         safe=lambda e: e.seen.crossed_k <= th.CROSSED_K,
         trip_after_s=after(th.START_WAIT_S),
         what=lambda e: (
-            f"The bowl answers the heat by {e.seen.crossed_k:.1f} K over the bath, which does not."
+            f"The first heat took the bowl's thermometer {e.seen.crossed_k:.1f} K over the bath's."
         ),
         action="Put each thermometer into its own place, bath and bowl, then start again.",
         compares="which thermometer answers the first heat",
@@ -55,10 +64,11 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         safe=lambda e: e.seen.unlike_least_k <= e.seen.unlike_k <= e.seen.unlike_most_k,
         trip_after_s=after(th.UNLIKE_TRIP_S),
         what=lambda e: (
-            f"Bath and bowl are {abs(e.seen.unlike_k):.1f} K further "
-            f"{'apart' if e.seen.unlike_k > 0.0 else 'together'} than this machine has shown."
+            f"Bath ({e.bath.raw_c:.1f} °C) and bowl ({e.bowl.raw_c:.1f} °C) are "
+            f"{abs(e.seen.unlike_k):.1f} K {'further' if e.seen.unlike_k > 0.0 else 'less'} apart "
+            "than they should be."
         ),
-        action="See that the bowl sits in the bath and both probes in their places; start again.",
+        action="See that bowl and both probes sit where they belong, then start again.",
         compares="the bath's lead over the bowl with the machine as learned",
         limit=f"{th.UNLIKE_K:g} K over, {th.UNLIKE_COLD_K:g} K under, and what an open lid takes",
     ),
@@ -70,7 +80,7 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             f"The bowl's thermometer fell by {e.seen.fell_k:.1f} K within a minute and stays "
             "there, though the bath is warmer."
         ),
-        action="See that the bowl probe stands in the chocolate and its plug is dry; start again.",
+        action="See that the bowl probe is in the chocolate and its plug dry, then start again.",
         compares="the bowl's fall in a minute with the bath",
         limit=f"{th.FELL_K:g} K while the bath is warmer",
     ),
@@ -81,7 +91,7 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         trip_after_s=never,
         what=lambda e: (
             f"The bowl {'rose' if e.seen.moved_k > 0.0 else 'fell'} by "
-            f"{abs(e.seen.moved_k):.1f} K within a minute, and the bath did not do that."
+            f"{abs(e.seen.moved_k):.1f} K within a minute, which the bath does not explain."
         ),
         action="If you added something, announce it; if not, see that the bowl probe is in place.",
         compares="the bowl's way in a minute with the bath",
@@ -95,7 +105,10 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         what=lambda e: (
             f"The stirrer turns, but within seconds its load fell to {e.seen.load_share:.0%}."
         ),
-        action="Unplug before you touch the stirrer; see belt, coupling, paddle and its direction.",
+        action=(
+            "Unplug before you touch the stirrer; see belt, coupling, paddle and its direction, "
+            "then start again."
+        ),
         compares="the stirrer's load with that of 10 s before",
         limit=f"{th.UNLOADED_SHARE:.0%} of it, or under {th.LOAD_LEAST_W:g} W",
         needs=Need.LOAD,
@@ -106,8 +119,8 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         advice=True,
         safe=lambda e: e.seen.load_share <= th.LOAD_JUMP,
         trip_after_s=never,
-        what=lambda e: f"Within seconds the stirrer's load rose {e.seen.load_share:.1f}-fold.",
-        action="Look into the bowl: chocolate that water got into is lost; stop for a lump.",
+        what=lambda e: f"Within seconds the stirrer labours {e.seen.load_share:.1f} times as hard.",
+        action="Stop the run and look: take out a lump, or give up a batch that water made stiff.",
         compares="the stirrer's load with that of 10 s before",
         limit=f"{th.LOAD_JUMP:g} times",
         needs=Need.LOAD,
@@ -118,7 +131,9 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         advice=True,
         safe=lambda e: th.DEMAND_LESS <= e.seen.demand_share <= th.DEMAND_MORE,
         trip_after_s=never,
-        what=lambda e: f"The bath needs {e.seen.demand_share:.1f} times the heat that it needed.",
+        what=lambda e: (
+            f"The bath needs {e.seen.demand_share:.1f} times the heat that it needed before."
+        ),
         action="See that the lid is on and the heater whole; if both are, there is nothing to do.",
         compares="the bath's losses with those learned",
         limit=f"{th.DEMAND_LESS:g} to {th.DEMAND_MORE:g} times",

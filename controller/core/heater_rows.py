@@ -14,8 +14,8 @@ HEATER_ROWS: tuple[Interlock, ...] = (
         trip_after_s=at_once,
         what=lambda _: "There is voltage on the heater though its switches are told to be open.",
         action=(
-            "Unplug the machine now: a switch is welded and must be replaced, or the mains-live "
-            "wire is in the wrong place."
+            "Unplug the machine now: a switch is welded and must be replaced before it heats, or "
+            "the mains-live wire is misplaced."
         ),
         compares="the mains-live input with a heater told to be off",
         limit=f"{th.HEATER_TELLS_S:g} s live",
@@ -41,7 +41,7 @@ HEATER_ROWS: tuple[Interlock, ...] = (
         safe=lambda e: e.heater.flowing_s < th.HEATER_TELLS_S,
         trip_after_s=at_once,
         what=lambda _: "Current flows through the heater though its switches are told to be open.",
-        action="Unplug the machine now: a switch is welded and must be replaced.",
+        action="Unplug the machine now: a switch is welded and must be replaced before it heats.",
         compares="the heater's current with a heater told to be off",
         limit=f"{th.HEATER_TELLS_S:g} s over {th.CURRENT_FLOWS:.0%} of its own",
         needs=Need.CURRENT,
@@ -65,12 +65,10 @@ HEATER_ROWS: tuple[Interlock, ...] = (
         cause=Cause.HEATER_POWER_WRONG,
         safe=lambda e: e.heater.unlike_s < th.HEATER_TELLS_S,
         trip_after_s=at_once,
-        what=lambda e: (
-            f"The heater draws {e.heater.share:.0%} of the current that its power takes."
-        ),
+        what=lambda e: f"The heater draws {e.heater.share:.0%} of the current that it should.",
         action=(
-            "Unplug; compare the element's plate with the machine file, and replace an element "
-            "that is partly burnt out."
+            "Unplug; hold the element's plate against the machine file, replace one that is partly "
+            "burnt out, then start again."
         ),
         compares="the heater's current with what its power takes",
         limit=f"{th.CURRENT_LESS:.0%} to {th.CURRENT_MORE:.0%}",
@@ -81,8 +79,10 @@ HEATER_ROWS: tuple[Interlock, ...] = (
         advice=True,
         safe=lambda e: e.heater.blind_s <= th.HEATER_BLIND_S,
         trip_after_s=never,
-        what=lambda _: "Whatever shows that the heater is live or draws current gives no value.",
-        action="Let the batch end; then check the sensor's plug, wire and machine file.",
+        what=lambda _: (
+            "Nothing shows any more whether the heater is on: its sensor gives no value."
+        ),
+        action="Let the batch end; then check that sensor's plug, wire and machine file.",
         compares="whether what sees the heater gives a value",
         limit=f"{th.HEATER_BLIND_S:g} s without one",
     ),

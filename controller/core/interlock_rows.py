@@ -5,6 +5,7 @@ believable withholds heat; not for the rest of the table or for judging by it (i
 """
 
 import math
+import re
 from collections.abc import Callable
 from enum import StrEnum
 from operator import attrgetter
@@ -121,6 +122,11 @@ class Priority(StrEnum):
     LOW = "low"  # when there is time
 
 
+# How an action ends where a mended machine may go on; a trip that is kept is cleared first.
+AGAIN = "then start again."
+REARM = "then type `bainward rearm` and start again."
+_NOT_A_NUMBER = re.compile(r"-?\b(?:nan|inf) ?(?=[%°A-Za-z])")
+
 OWN_STUDY = "own study on simulated machines, not published"
 
 
@@ -148,12 +154,30 @@ class Interlock(Struct, frozen=True, kw_only=True):
         """Whether this machine has what the row needs."""
         return self.needs is None or bool(_FLAGS[self.needs](machine))
 
+    def says(self, evidence: Evidence) -> str:
+        """What was seen, as one sentence, whatever of it has no number."""
+        return in_words(self.what(evidence))
+
+    def after_trip(self, machine: Machine) -> str:
+        """What to do once it has tripped: a guard that keeps trips is re-armed before a new run."""
+        return self.action.replace(AGAIN, REARM) if machine.keeps_trips else self.action
+
     @property
     def effect(self) -> Effect:
         """What it does while it is not shown safe."""
         if self.advice:
             return Effect.ADVICE
         return Effect.INHIBIT if self.trip_after_s is never else Effect.TRIP
+
+
+def guard_c(evidence: Evidence) -> float:
+    """What the guard's own thermometer says, °C; NaN where it says nothing."""
+    return math.nan if evidence.permit is None else evidence.permit.bath_c
+
+
+def in_words(sentence: str) -> str:
+    """The same without the signs that a computer has for no number."""
+    return _NOT_A_NUMBER.sub("an unknown number of ", sentence)
 
 
 def at_once(_: Profile) -> float:
@@ -196,7 +220,7 @@ def _jumping_rows(
             safe=lambda e: math.isfinite(pick(e).value_c) or not pick(e).is_plausible,
             trip_after_s=never,
             what=lambda e: f"The {name} probe jumped to {pick(e).raw_c:.1f} °C.",
-            action="Do nothing if it stays rare; else see to its plug and wire between two runs.",
+            action="Do nothing if it stays rare; else see to plug and wire once the run is over.",
             compares=f"two values of the {name} probe",
             limit=f"{th.JUMP_K:g} K, until it came {th.JUMP_BELIEVED_AFTER} times",
             priority=Priority.LOW,
@@ -206,7 +230,7 @@ def _jumping_rows(
             safe=lambda e: pick(e).jumps <= th.JUMPS_MAX,
             trip_after_s=at_once,
             what=lambda _: f"The {name} probe keeps jumping by more than {th.JUMP_K:.0f} K.",
-            action=f"Look for a loose or wet contact of the {name} probe, then start again.",
+            action=f"Dry the {name} probe's plug, press it in, see to its wire, then start again.",
             compares=f"jumps of the {name} probe in {th.JUMP_WINDOW_S:g} s",
             limit=f"{th.JUMPS_MAX}",
         ),
@@ -234,7 +258,10 @@ def _silent_rows(
             safe=lambda e: pick(e).fault is _SOUND,
             trip_after_s=probe_wait,
             what=lambda e: f"The {name} probe gives no value ({_SAID[pick(e).fault]}).",
-            action=f"Check the {name} probe's plug and wire, then start again.",
+            action=(
+                f"Check the {name} probe's plug and wire, replace it if that does not help, "
+                "then start again."
+            ),
             compares=f"whether the {name} probe gives a value",
             limit="any fault",
         ),
@@ -243,7 +270,10 @@ def _silent_rows(
             safe=lambda e: pick(e).fault is not _SOUND or math.isfinite(pick(e).raw_c),
             trip_after_s=probe_wait,
             what=lambda _: f"The {name} probe gives something that is not a number.",
-            action=f"Check the {name} probe's plug and wire, or replace it, then start again.",
+            action=(
+                f"Check the {name} probe's plug and wire, replace it if that does not help, "
+                "then start again."
+            ),
             compares=f"whether the {name} probe's value is a number",
             limit="any that is not",
         ),
@@ -264,7 +294,7 @@ def _silent_rows(
             ),
             trip_after_s=after(th.OUT_OF_RANGE_TRIP_S),
             what=lambda e: f"The {name} probe says {pick(e).raw_c:.1f} °C, which can't be.",
-            action=f"Check the {name} probe's plug and wire for water, then start again.",
+            action=f"Dry the {name} probe's plug, look along its wire, then start again.",
             compares=f"the {name} probe's value",
             limit=f"{th.PROBE_MIN_C:g} to {th.PROBE_MAX_C:g} °C",
         ),

@@ -34,8 +34,6 @@ from controller.core.state import Trip
 
 __all__ = ["INTERLOCKS", "PRIORITIES", "Cause", "Interlock", "Judgement", "judge"]
 
-UNPLUG = "Unplug the machine, let it cool, and find out why before it heats again."
-
 _GOOD = Quality.GOOD  # looking up a member of an enumeration takes longer than all the rest
 
 
@@ -98,10 +96,10 @@ INTERLOCKS: tuple[Interlock, ...] = (
         safe=lambda e: e.stuck_hits < th.STUCK_HITS,
         trip_after_s=at_once,
         what=lambda e: (
-            f"The bath ({e.bath.raw_c:.1f} °C) rises as if the heater were on, "
+            f"The bath ({e.bath.raw_c:.1f} °C) warms as if the heater were on, "
             "though it is told to be off."
         ),
-        action="Unplug the machine now; the relay may be welded and must be replaced.",
+        action="Unplug the machine now; its relay may be welded: replace it before anything heats.",
         compares="the bath's rise in a minute with the heat asked for",
         limit=f"{th.STUCK_RISE_FRACTION:.0%} of full power, {th.STUCK_HITS} times",
         priority=Priority.HIGH,
@@ -115,7 +113,10 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"The bath is at {e.bath.value_c:.1f} °C, over this phase's limit of "
             f"{e.bath_cut_c:.1f} °C."
         ),
-        action=UNPLUG,
+        action=(
+            "Unplug the machine, let it cool, and look for a welded switch or a misplaced probe "
+            "before it heats again."
+        ),
         compares="the bath's temperature with its limit",
         limit="the phase's cut-off",
         priority=Priority.HIGH,
@@ -127,7 +128,10 @@ INTERLOCKS: tuple[Interlock, ...] = (
         what=lambda e: (
             f"The bowl is at {e.bowl.value_c:.1f} °C, over its limit of {e.bowl_limit_c:.1f} °C."
         ),
-        action="Unplug the machine, then lift the bowl out of the bath with dry gloves.",
+        action=(
+            "Unplug, lift the bowl out with dry gloves, throw away what smells burnt, and find out "
+            "why before it heats again."
+        ),
         compares="the bowl's temperature with its limit",
         limit="the profile's and machine's",
         priority=Priority.HIGH,
@@ -186,7 +190,10 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"Heat for {e.unverified_s:.0f} s at full power has not warmed the bath "
             f"({e.bath.raw_c:.1f} °C)."
         ),
-        action="Unplug it; check water, heater, its switch and fuse, and the bath probe's place.",
+        action=(
+            "Unplug the machine; see to water, heater, fuse, switches and the bath probe's place, "
+            "then start again."
+        ),
         compares="the bath's rise and losses with the heat given",
         limit=f"{th.UNVERIFIED_BUDGET_S:g} s of full power without {th.VERIFIED_FRACTION:.0%} seen",
         priority=Priority.HIGH,
@@ -210,7 +217,10 @@ INTERLOCKS: tuple[Interlock, ...] = (
         safe=_shaft_turns,
         trip_after_s=after(th.SHAFT_TRIP_S),
         what=lambda e: f"The stirrer should turn at {e.wanted_rpm:.0f} rpm and its shaft does not.",
-        action="Unplug before you touch the stirrer; look for set chocolate, belt and coupling.",
+        action=(
+            "Unplug before you touch the stirrer; look for set chocolate, belt and coupling, "
+            "then start again."
+        ),
         compares="the shaft's speed with the one asked for",
         limit=f"{th.SHAFT_FRACTION:.0%} of it",
     ),
@@ -218,8 +228,8 @@ INTERLOCKS: tuple[Interlock, ...] = (
         cause=Cause.TICK_LATE,
         safe=lambda e: e.late_s <= e.period_s,
         trip_after_s=never,
-        what=lambda e: f"The controller came {e.late_s:.1f} s late.",
-        action="Do nothing if it stays rare; else free the computer of other work.",
+        what=lambda e: f"The computer came {e.late_s:.1f} s late to look at the machine.",
+        action="Do nothing if it stays rare; else end other programs on the computer.",
         compares="the tick with its schedule",
         limit="a period late",
         priority=Priority.LOW,
@@ -229,9 +239,10 @@ INTERLOCKS: tuple[Interlock, ...] = (
         safe=lambda e: e.late_ticks <= th.LATE_TICKS_MAX,
         trip_after_s=at_once,
         what=lambda e: (
-            f"The controller was late {e.late_ticks} times within {th.LATE_WINDOW_S:.0f} s."
+            f"The computer came late to look at the machine {e.late_ticks} times within "
+            f"{th.LATE_WINDOW_S:.0f} s."
         ),
-        action="Free the computer of other work, then start again.",
+        action="End other programs on the computer, then start again.",
         compares=f"late ticks in {th.LATE_WINDOW_S:g} s",
         limit=f"{th.LATE_TICKS_MAX}",
     ),
@@ -242,7 +253,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         what=lambda e: (
             f"This phase has lasted {e.phase_s / 60:.0f} min, longer than its profile allows."
         ),
-        action="Check batch size, water, heater and lid, then start again.",
+        action="Check amount, water, heater and lid, then start again.",
         compares="the phase's time with the profile's",
         limit="the profile's `late_after`, where that trips",
     ),
@@ -253,7 +264,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         what=lambda e: (
             f"The run has lasted {e.run_s / 3600:.0f} h, longer than anybody attends it."
         ),
-        action="Let the machine cool, look at the batch, and start again if it is to go on.",
+        action="Look at the batch and whether you want to stay for more of it, then start again.",
         compares="the run's time",
         limit=f"{th.RUN_MAX_S / 3600:g} h",
     ),
@@ -270,8 +281,8 @@ INTERLOCKS: tuple[Interlock, ...] = (
         cause=Cause.LIMITS_CHANGED,
         safe=lambda e: e.limits_intact,
         trip_after_s=at_once,
-        what=lambda _: "A limit is no longer what it was when the run began.",
-        action="Restart the computer and test its memory before you start again.",
+        what=lambda _: "A safety limit is no longer what it was when the run began.",
+        action="Restart the computer, take another one if this comes back, then start again.",
         compares="the limits with a copy and its reciprocal",
         limit="any difference",
         priority=Priority.HIGH,
@@ -282,7 +293,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         safe=_guard_permits,
         trip_after_s=at_once,
         what=_guard_says,
-        action="Find out why, mend it, then type `bainward rearm` at the machine and start again.",
+        action="Type `bainward rearm` at the machine, do what it says, and start again.",
         compares="what the guard says",
         limit="anything latched",
         priority=Priority.HIGH,
@@ -293,9 +304,11 @@ INTERLOCKS: tuple[Interlock, ...] = (
         safe=_guard_speaks,
         trip_after_s=after(th.GUARD_SILENT_TRIP_S),
         what=lambda e: (
-            f"The guard has said nothing for {e.permit.age_s if e.permit else math.inf:.0f} s."
+            f"The guard, which switches the heater, has said nothing for {e.permit.age_s:.0f} s."
+            if e.permit and math.isfinite(e.permit.age_s)
+            else "The guard, which switches the heater, says nothing."
         ),
-        action="See whether `bainward guard` runs and why it stopped, then start again.",
+        action="See whether `bainward guard` runs, start it if it does not, then start again.",
         compares="the age of the guard's last word",
         limit=f"{th.GUARD_SILENT_S:g} s",
     ),
@@ -375,10 +388,10 @@ def judge(
         if row.cause in known:
             continue
         if after[index] >= _wait_s(row, profile, now_s):
-            what = row.what(evidence)
-            trips.append(Trip(cause=row.cause, at_s=now_s, what=what, action=row.action))
+            what, action = row.says(evidence), row.after_trip(machine)
+            trips.append(Trip(cause=row.cause, at_s=now_s, what=what, action=action))
         elif after[index] >= th.TELL_AFTER_S:
-            active.setdefault(str(row.cause), (row, row.what(evidence)))
+            active.setdefault(str(row.cause), (row, row.says(evidence)))
     withheld = (str(INTERLOCKS[index].cause) for index in failing if not INTERLOCKS[index].advice)
     return Judgement(
         unsafe_s=tuple(after),

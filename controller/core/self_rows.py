@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 from msgspec import Struct
 
-from controller.core.interlock_rows import Cause, Interlock, Priority, never
+from controller.core.interlock_rows import Cause, Interlock, Priority, in_words, never
 from controller.core.vitals import Vitals
 
 GROWN_MOST_MB = 64.0  # a run holds some 50 MB in all, and grows by a few
@@ -39,6 +39,18 @@ class SelfRow(Struct, frozen=True, kw_only=True):
     run_limit: str = ""
     priority: Priority = Priority.LOW
 
+    def says(self, vitals: Vitals) -> str:
+        """What was seen, as one sentence, whatever of it has no number."""
+        return in_words(self.what(vitals))
+
+
+# What a person calls the parts that a run can't do without, by their threads' names.
+_PARTS = {"journal": "what writes the record", "link": "what talks to the broker"}
+
+
+def _part(name: str) -> str:
+    return _PARTS.get(name, f"what reads the thermometers of {name.removeprefix('bus ')}")
+
 
 SELF_ROWS: tuple[SelfRow, ...] = (
     SelfRow(
@@ -63,7 +75,7 @@ SELF_ROWS: tuple[SelfRow, ...] = (
     SelfRow(
         cause=Cause.PART_ENDED,
         in_run=lambda v: not v.ended,
-        what=lambda v: f"A part of this program has ended: {', '.join(v.ended)}.",
+        what=lambda v: f"A part of this program has ended: {', '.join(map(_part, v.ended))}.",
         action="Stay with the machine until the run ends, and report this with the log.",
         compares="the threads with those of the start",
         run_limit="one less",
@@ -72,7 +84,7 @@ SELF_ROWS: tuple[SelfRow, ...] = (
     SelfRow(
         cause=Cause.PARTS_PILING_UP,
         in_run=lambda v: v.threads <= THREADS_MOST,
-        what=lambda v: f"This program does {v.threads} things at once, and should a handful.",
+        what=lambda v: f"This program does {v.threads} things at once, where a handful is usual.",
         action="Let the run end, then start the program anew, and report this with the log.",
         compares="the number of threads",
         run_limit=f"over {THREADS_MOST}",

@@ -5,7 +5,15 @@ the table (interlocks).
 """
 
 from controller.core import thresholds as th
-from controller.core.interlock_rows import Cause, Interlock, Need, Priority, after, at_once
+from controller.core.interlock_rows import (
+    Cause,
+    Interlock,
+    Need,
+    Priority,
+    after,
+    at_once,
+    guard_c,
+)
 from controller.core.proof import Step
 
 START_ROWS: tuple[Interlock, ...] = (
@@ -13,7 +21,9 @@ START_ROWS: tuple[Interlock, ...] = (
         cause=Cause.KIND_WRONG,
         safe=lambda e: not e.proof.mistaken,
         trip_after_s=at_once,
-        what=lambda e: f"The bowl holds {e.proof.mistaken}, which this profile is not for.",
+        what=lambda e: (
+            f"The bowl holds {e.proof.mistaken} chocolate, which this profile is not for."
+        ),
         action="Start again with a profile for what is in the bowl, or fill in another chocolate.",
         compares="what somebody says is in the bowl with the profile",
         limit="another kind",
@@ -23,10 +33,13 @@ START_ROWS: tuple[Interlock, ...] = (
         safe=lambda e: -th.COLD_APART_K <= e.proof.apart_k <= th.COLD_APART_K,
         trip_after_s=at_once,
         what=lambda e: (
-            f"Before any heat the guard's thermometer says {abs(e.proof.apart_k):.1f} K "
-            f"{'more' if e.proof.apart_k > 0.0 else 'less'} than the bath probe in the same water."
+            f"Before any heat, in the same water, the guard's thermometer says {guard_c(e):.1f} °C "
+            f"and the bath probe {guard_c(e) - e.proof.apart_k:.1f} °C."
         ),
-        action="Stir the water, see that both hang in it, replace the wrong one and start again.",
+        action=(
+            "Stir the water, see that both hang in it, replace the wrong one if they still differ, "
+            "then start again."
+        ),
         compares="the guard's thermometer with the bath probe, before any heat",
         limit=f"{th.COLD_APART_K:g} K",
         needs=Need.GUARD,
@@ -36,10 +49,13 @@ START_ROWS: tuple[Interlock, ...] = (
         safe=lambda e: e.proof.colder_k <= th.COLD_BOWL_K,
         trip_after_s=at_once,
         what=lambda e: (
-            f"Before any heat the bowl's thermometer says {e.proof.colder_k:.1f} K less than a "
-            "bath as warm as the room."
+            f"Before any heat the bowl's thermometer says {e.bowl.value_c:.1f} °C, and the bath, "
+            f"as warm as the room, is at {e.bath.value_c:.1f} °C."
         ),
-        action="Let cold chocolate come to the room's warmth, or replace the bowl probe.",
+        action=(
+            "Let cold chocolate come to the room's warmth; if it is not cold replace its probe, "
+            "then start again."
+        ),
         compares="the bowl with a bath as warm as the room, before any heat",
         limit=f"{th.COLD_BOWL_K:g} K under it",
         needs=Need.BOWL,
@@ -48,8 +64,10 @@ START_ROWS: tuple[Interlock, ...] = (
         cause=Cause.FIRST_SWITCH_STUCK,
         safe=lambda e: e.proof.stuck != 1,
         trip_after_s=at_once,
-        what=lambda _: "The heater is live by its second switch alone: the first stays closed.",
-        action="Unplug the machine now and replace the first switch, the heater's relay.",
+        what=lambda _: (
+            "The heater is live though its first switch is told to be open: that one stays closed."
+        ),
+        action="Unplug the machine now; replace the first switch, its relay, before it heats.",
         compares="the heater with its second switch closed alone",
         limit="voltage or current",
         priority=Priority.HIGH,
@@ -58,8 +76,10 @@ START_ROWS: tuple[Interlock, ...] = (
         cause=Cause.SECOND_SWITCH_STUCK,
         safe=lambda e: e.proof.stuck != 2,  # noqa: PLR2004 - the second
         trip_after_s=at_once,
-        what=lambda _: "The heater is live by its first switch alone: the second stays closed.",
-        action="Unplug the machine now and replace the second switch.",
+        what=lambda _: (
+            "The heater is live though its second switch is told to be open: that one stays closed."
+        ),
+        action="Unplug the machine now; replace the second switch before it heats.",
         compares="the heater with its first switch closed alone",
         limit="voltage or current",
         priority=Priority.HIGH,
@@ -81,7 +101,10 @@ START_ROWS: tuple[Interlock, ...] = (
             f"The first {e.unverified_s:.0f} s of heat have not warmed the bath "
             f"({e.bath.raw_c:.1f} °C)."
         ),
-        action="Unplug; see that water covers the element and the bath probe, then check its fuse.",
+        action=(
+            "Unplug; see that water covers element and bath probe, check the element's fuse, "
+            "then start again."
+        ),
         compares="the bath's rise and losses with the first heat",
         limit=f"{th.PULSE_S:g} s of full power without {th.VERIFIED_FRACTION:.0%} seen",
         priority=Priority.HIGH,
@@ -93,9 +116,10 @@ START_ROWS: tuple[Interlock, ...] = (
         ),
         trip_after_s=after(th.START_WAIT_S),
         what=lambda e: (
-            f"The bath has been warm for long, and the bowl rose by {e.proof.bowl_rise_k:.1f} K."
+            f"The bath has been warm for long ({e.bath.raw_c:.1f} °C), and the bowl is still at "
+            f"{e.bowl.raw_c:.1f} °C."
         ),
-        action="See that the bowl sits in the bath and its probe in the chocolate; start again.",
+        action="See that the bowl is in the bath and its probe in the chocolate, then start again.",
         compares="the bowl's first rise with what the slowest bowl must show",
         limit=f"{th.BOWL_FOLLOWED_K:g} K where {th.BOWL_DUE_K:g} K are due",
         needs=Need.BOWL,
@@ -107,7 +131,10 @@ START_ROWS: tuple[Interlock, ...] = (
         what=lambda _: (
             "The stirrer was told to turn for the first time, and its load shows nothing."
         ),
-        action="Unplug before you touch the stirrer; look for plug, belt, coupling and paddle.",
+        action=(
+            "Unplug before you touch the stirrer; look for plug, belt, coupling and paddle, "
+            "then start again."
+        ),
         compares="the stirrer's load in its first minute of turning",
         limit=f"{th.LOAD_LEAST_W:g} W",
         needs=Need.LOAD,

@@ -285,6 +285,7 @@ class MachineTable(FileTable):
             has_shaft=self.fitted.shaft_pulses,
             has_load=self.fitted.load_signal,
             has_guard=True,  # no machine heats without one
+            keeps_trips=not isinstance(self.attach, BenchTable),  # the bench's ends with its run
             has_second=self.has_second,
             has_mains=self.sees_mains,
             has_current=self.fitted.heater_current,

@@ -5,42 +5,45 @@ Responsible for words; not for deciding anything.
 
 from controller.guard.decision import Cause
 
-UNPLUG = "Unplug the machine, find out why and mend it before you re-arm."
+REARM = "then type `bainward rearm`."
 
 WORDS: dict[Cause, tuple[str, str]] = {
     Cause.NONE: ("nothing is latched", ""),
     Cause.CONTROLLER_LOST: (
-        "the controller's process ended in the middle of a run",
-        "Look at the batch and at the controller's log, then re-arm.",
+        "the program that leads the run ended in the middle of it",
+        f"Look at the batch and at that program's log, {REARM}",
     ),
     Cause.CONTROLLER_TRIPPED: (
-        "the controller tripped and ended its run",
-        "Do what the run's screen and record say for that trip, then re-arm.",
+        "a run tripped and ended",
+        f"Do what the run said as it ended, and its record still says, {REARM}",
     ),
     Cause.LEASE_LAPSED: (
-        "the controller fell silent for too long or too often",
-        "Free the computer of other work, look at the log, then re-arm.",
+        "the program that leads the run fell silent for too long or too often",
+        f"End other programs on the computer, look at the log, {REARM}",
     ),
-    Cause.BATH_OVER_CAP: ("the bath was hotter than its limit", UNPLUG),
+    Cause.BATH_OVER_CAP: (
+        "the bath was hotter than its limit",
+        f"Unplug the machine, let it cool, look for a welded switch or a misplaced probe, {REARM}",
+    ),
     Cause.GUARD_PROBE_LOST: (
         "the guard's own bath thermometer gives no value",
-        "Check the plug, the wire and the place of the guard's bath thermometer, then re-arm.",
+        f"Check the plug, the wire and the place of the guard's bath thermometer, {REARM}",
     ),
     Cause.HEATER_LIVE_WHEN_OFF: (
         "the heater is live though it is told to be off",
-        "Unplug the machine now; a switch may be welded and must be replaced before you re-arm.",
+        f"Unplug the machine now and replace the switch, which may be welded, {REARM}",
     ),
     Cause.HEATER_DEAD_WHEN_ON: (
         "the heater is dead though it is told to be on",
-        "Unplug; check fuse, cut-out, switches and the mains-live wire, then re-arm.",
+        f"Unplug; check fuse, cut-out, switches and the mains-live wire, {REARM}",
     ),
     Cause.GUARD_RESTARTED: (
         "the guard ended while heat was permitted, and has just started again",
-        "Look at the batch and at why the guard ended (a power cut?), then re-arm.",
+        f"Look at the batch and at why the guard ended (a power cut?), {REARM}",
     ),
     Cause.LATCH_UNREADABLE: (
         "the file that remembers trips can't be read or written",
-        "Check the disk and the folder of the latch file, then re-arm.",
+        f"Check the disk and the folder of the latch file, {REARM}",
     ),
 }
 

@@ -46,7 +46,7 @@ def room(place: Place) -> Findings:
     """Whether disk and memory have room for a run."""
     vitals = replace(SelfWatch(place.sources).look(), late_s=0.0)
     for row in refusals(vitals):
-        yield fault(joined(row.what(vitals), row.action))
+        yield fault(joined(row.says(vitals), row.action))
     if not place.records.is_dir():
         return  # a first run makes it
     if not _has_user(place) and not os.access(place.records, os.W_OK):

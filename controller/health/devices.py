@@ -52,7 +52,7 @@ def guard(place: Place) -> Findings:
         yield fault(
             joined(
                 f"The guard has latched {status.latched} on {since:%Y-%m-%d}, since {what}",
-                f"{action.rstrip('.')} with bainward rearm --machine {place.path}.",
+                action.replace("bainward rearm", f"bainward rearm --machine {place.path}"),
             )
         )
     if status.bath_mc is None:

@@ -123,7 +123,7 @@ def refuse_unless_sound(sources: Sources, late_s: Callable[[], float]) -> None:
     row = found[0]
     error = AccessError if row.cause is Cause.DISK_FULL else BusyError
     raise error(
-        f"No run can start now ({row.cause}): {row.what(vitals)} {why(row.cause)} {row.action}"
+        f"No run can start now ({row.cause}): {row.says(vitals)} {why(row.cause)} {row.action}"
     )
 
 

@@ -49,4 +49,4 @@ def test_a_run_that_trips_leaves_its_guard_latched_with_the_trip_s_own_cause(
     assert attached.devices.permit is not None
     permit = attached.devices.permit.read(0.0)
     assert permit.latched == "controller-tripped"
-    assert permit.what == "the controller tripped and ended its run (level-lost)"
+    assert permit.what == "a run tripped and ended (level-lost)"

@@ -13,8 +13,11 @@ from controller.core.interlock_rows import Cause
 from controller.core.interlocks import INTERLOCKS, judge
 from controller.core.machine import Machine
 from controller.core.proof import PROVEN, Proof, Step
+from controller.core.signals import Reading
 from controller.core.start_rows import START_ROWS
-from tests.helpers.scene import evidence, heating, machine, probe, profile
+from controller.core.surveillance import survey
+from tests.helpers.records import replace
+from tests.helpers.scene import STILL, evidence, heating, machine, probe, profile
 
 OWN = machine()
 FULL_K_PER_S = OWN.heater_w / OWN.bath_j_per_k
@@ -131,3 +134,17 @@ def test_the_first_heat_must_show_within_ninety_seconds_of_full_power(
     seen = evidence(proof=proof, unverified_s=unverified_s)
     (row,) = [row for row in START_ROWS if row.cause is Cause.HEAT_WITHOUT_EFFECT]
     assert row.safe(seen) is is_safe
+
+
+@pytest.mark.parametrize(
+    ("stirred_s", "is_due"), [(5.0, False), (5.1, True), (60.0, True), (60.1, False)]
+)
+def test_a_stirrer_s_load_must_show_from_its_spin_up_through_its_first_minute(
+    stirred_s: float, *, is_due: bool
+) -> None:
+    rig = heating(machine=machine(has_load=True))
+    memory = replace(rig.state.watch.memory, stirring_s=stirred_s)
+    turning = replace(rig.state, watch=replace(rig.state.watch, memory=memory))
+    unloaded = replace(rig.readings(), load=Reading(0.01))
+    seen = survey(turning, STILL, rig.machine, unloaded, 1.0)
+    assert (Cause.STIRRER_STOPPED in seen.withheld) is is_due

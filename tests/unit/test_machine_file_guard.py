@@ -9,7 +9,7 @@ import pytest
 
 from controller.errors import MachineFileError
 from controller.files.explain import explain_machine
-from controller.files.machine_file import load_machine_file
+from controller.files.machine_file import bench_machine_path, load_machine_file
 from controller.guard.decision import Limits
 from controller.guard.settings import (
     GuardSettings,
@@ -22,6 +22,7 @@ from controller.guard.settings import (
     socket_places,
     to_text,
 )
+from tests.helpers.kitchen_file import loaded
 from tests.helpers.records import replace
 
 SOUND = (Path(__file__).parent / "bad_files" / "sound_machine.toml").read_text(encoding="utf-8")
@@ -94,6 +95,11 @@ def test_what_the_table_leaves_out_has_a_usual_value(tmp_path: Path) -> None:
 
 def test_a_machine_without_the_table_has_no_guard_of_its_own(tmp_path: Path) -> None:
     assert guard_of(tmp_path, "") is None
+
+
+def test_only_a_guard_of_its_own_keeps_a_trip_for_a_person_to_clear(tmp_path: Path) -> None:
+    assert loaded(tmp_path).machine.keeps_trips
+    assert not load_machine_file(bench_machine_path("reference")).machine.keeps_trips
 
 
 BAD = [

@@ -3,13 +3,17 @@
 The words of the list are our own choice: what a person in a kitchen need not know.
 """
 
+import math
 import re
+from typing import Any
 
 import pytest
+from msgspec import Struct
 
-from controller.core.interlock_rows import Cause, Interlock
-from controller.core.interlocks import INTERLOCKS
+from controller.core.interlock_rows import Cause, Effect, Interlock
+from controller.core.interlocks import INTERLOCKS, judge
 from controller.core.profile import Profile, Question
+from controller.core.proof import Proof, Step
 from controller.core.reasons import WHY, why
 from controller.core.self_rows import SELF_ROWS
 from controller.core.signals import Fault, Permit
@@ -19,12 +23,12 @@ from controller.core.words import notice_sentence, trip_sentence
 from controller.files.profile_file import load_profile, shipped_profiles
 from controller.guard.decision import Cause as GuardCause
 from controller.guard.resets import RULES
-from controller.guard.words import WORDS
+from controller.guard.words import REARM, WORDS
 from tests.helpers.records import replace
-from tests.helpers.scene import evidence, machine, probe
+from tests.helpers.scene import evidence, machine, probe, profile
 
 JARGON = re.compile(
-    r"\b(tick|ticks|lease|latched|duty|pid|set-?point|driver|bus|connector|checksum|nan|none|thread"
+    r"\b(tick|ticks|controller|lease|latched|duty|pid|set-?point|driver|bus|connector|checksum|nan|none|thread"
     r"|threads|daemon|process|interlock|sigma|hysteresis|model|estimator|stale|plausible|evidence"
     r"|unsafe_s|hwmon|gpio|socket|monotonic|rss|stdin|config)\b",
     re.IGNORECASE,
@@ -66,6 +70,69 @@ def parts_of(row: Interlock) -> dict[str, str]:
 @pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: str(row.cause))
 def test_every_alarm_says_what_why_and_what_to_do_now(row: Interlock) -> None:
     assert {part: wrong for part, text in parts_of(row).items() if (wrong := faults_of(text))} == {}
+
+
+def blanked(value: Any, number: float) -> Any:  # noqa: ANN401 - any field
+    """A record with `number` for each of its numbers."""
+    if isinstance(value, Struct):
+        changes = {name: blanked(getattr(value, name), number) for name in value.__struct_fields__}
+        return replace(value, **changes)
+    return number if isinstance(value, float) else value
+
+
+@pytest.mark.parametrize("number", [math.nan, math.inf, -math.inf])
+@pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: str(row.cause))
+def test_what_has_no_number_is_said_in_words(row: Interlock, number: float) -> None:
+    blank = blanked(replace(SEEN, proof=Proof(step=Step.HEAT)), number)
+    for seen in (blank, replace(blank, permit=None)):
+        assert re.search(r"\b(nan|inf)", row.says(seen)) is None
+        assert [wrong for wrong in faults_of(row.says(seen)) if wrong != "is too long"] == []
+
+
+def test_a_number_is_left_as_it_is() -> None:
+    assert [row.says(SEEN) for row in INTERLOCKS] == [row.what(SEEN) for row in INTERLOCKS]
+
+
+# How a person knows when heat may come again: at once, after a repair, or by another choice.
+EXITS = re.compile(r"start again|before (it|anything) heats", re.IGNORECASE)
+
+
+@pytest.mark.parametrize(
+    "row",
+    [row for row in INTERLOCKS if row.effect is Effect.TRIP],
+    ids=lambda row: str(row.cause),
+)
+def test_every_trip_says_when_heat_may_come_again(row: Interlock) -> None:
+    assert EXITS.search(row.action)
+
+
+@pytest.mark.parametrize(
+    ("keeps_trips", "end"),
+    [(False, "then start again."), (True, "then type `bainward rearm` and start again.")],
+)
+def test_a_trip_that_the_guard_keeps_is_to_be_re_armed_first(
+    *, keeps_trips: bool, end: str
+) -> None:
+    (trip,) = judge(
+        (),
+        evidence(limits_intact=False),
+        machine=machine(keeps_trips=keeps_trips),
+        profile=profile(),
+        latched=frozenset(),
+        now_s=100.0,
+        dt_s=1.0,
+    ).new_trips
+    assert trip.action.endswith(f", {end}")
+    assert trip.action.count("start again") == 1
+
+
+def test_a_part_that_ended_is_called_by_what_it_does() -> None:
+    (row,) = [row for row in SELF_ROWS if row.cause is Cause.PART_ENDED]
+    what = row.says(replace(SICK, ended=("bus w1", "journal", "link")))
+    assert what == (
+        "A part of this program has ended: what reads the thermometers of w1, "
+        "what writes the record, what talks to the broker."
+    )
 
 
 @pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: str(row.cause))
@@ -111,8 +178,9 @@ def test_a_trip_and_an_alarm_are_shown_with_their_three_sentences_in_order() -> 
 @pytest.mark.parametrize("cause", [one for one in GuardCause if one is not GuardCause.NONE])
 def test_the_guard_says_what_was_seen_and_what_to_do(cause: GuardCause) -> None:
     what, action = WORDS[cause]
-    assert faults_of(f"{what[:1].upper()}{what[1:]}.".replace("process", "")) == []
+    assert faults_of(f"{what[:1].upper()}{what[1:]}.") == []
     assert faults_of(action) == []
+    assert action.endswith(f", {REARM}")
 
 
 def test_every_rule_for_clearing_a_trip_reads_as_plainly() -> None:
