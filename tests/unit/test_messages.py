@@ -76,7 +76,7 @@ def blanked(value: Any, number: float) -> Any:  # noqa: ANN401 - any field
     """A record with `number` for each of its numbers."""
     if isinstance(value, Struct):
         changes = {name: blanked(getattr(value, name), number) for name in value.__struct_fields__}
-        return replace(value, **changes)
+        return type(value)(**changes)
     return number if isinstance(value, float) else value
 
 
