@@ -248,6 +248,9 @@ _SAID = {
 }
 
 
+_PLUG = "Check the {} probe's plug and wire, replace it if that does not help, then start again."
+
+
 def _silent_rows(
     name: str, pick: Callable[[Evidence], ProbeEvidence], causes: tuple[Cause, ...]
 ) -> tuple[Interlock, ...]:
@@ -258,10 +261,7 @@ def _silent_rows(
             safe=lambda e: pick(e).fault is _SOUND,
             trip_after_s=probe_wait,
             what=lambda e: f"The {name} probe gives no value ({_SAID[pick(e).fault]}).",
-            action=(
-                f"Check the {name} probe's plug and wire, replace it if that does not help, "
-                "then start again."
-            ),
+            action=_PLUG.format(name),
             compares=f"whether the {name} probe gives a value",
             limit="any fault",
         ),
@@ -270,10 +270,7 @@ def _silent_rows(
             safe=lambda e: pick(e).fault is not _SOUND or math.isfinite(pick(e).raw_c),
             trip_after_s=probe_wait,
             what=lambda _: f"The {name} probe gives something that is not a number.",
-            action=(
-                f"Check the {name} probe's plug and wire, replace it if that does not help, "
-                "then start again."
-            ),
+            action=_PLUG.format(name),
             compares=f"whether the {name} probe's value is a number",
             limit="any that is not",
         ),
