@@ -1,7 +1,7 @@
 """Every way in which a thermometer's file fails, injected into the file under the real loop.
 
 Responsible for what the loop makes of it: the fault's name, heat off, and the cause of the trip
-within its time; not for files that block.
+within its time; not for files that block, nor for whole readings that lie.
 """
 
 import shutil
@@ -16,9 +16,9 @@ from controller.core.interlock_rows import _SAID
 from controller.core.signals import Fault, Reading
 from controller.ports import Moment
 from hardware.bench.kernel_files import ONE_WIRE_IDS
-from hardware.linux.attach import ThermometerPlan
 from tests.helpers import kernel_tree
-from tests.helpers.file_machine import COUPLE, HWMON, NTC, ONE_WIRE, PLATINUM, FileMachine
+from tests.helpers.file_machine import PAIRS, FileMachine
+from tests.helpers.thermometer_list import Driver, Failing
 
 BEGINS_S = 60  # heat is on all the time by then
 WAIT_S = 30  # after so long without a value a run ends: the profile's wait for a lost thermometer
@@ -29,24 +29,33 @@ ALARM = "sys/class/hwmon/hwmon0/temp1_fault"
 CODE = "sys/bus/iio/devices/iio:device0/in_temp_raw"
 REGISTER = "sys/bus/iio/devices/iio:device0/fault_ovuv"
 COUPLED = "sys/bus/iio/devices/iio:device3/in_temp_raw"
+COUPLED_SCALE = "sys/bus/iio/devices/iio:device3/in_temp_scale"
 DIVIDED = "sys/bus/iio/devices/iio:device6/in_voltage0_raw"
 ZEROS = kernel_tree.slave_text(bytes(9))
+# By the law of Callendar and Van Dusen, IEC 60751, 49.0 Ω of 100 Ω, at a reference of 400 Ω.
+AT_MINUS_127 = "4014\n"
 GONE = kernel_tree.slave_text(b"\xff" * 9, verdict="NO")
 
 
 class Case(NamedTuple):
-    """One failure of a file, what it is called, and what the run ends with."""
+    """One failure of a file, and what it is called."""
 
-    name: str
-    kind: tuple[ThermometerPlan, ThermometerPlan]
+    driver: Driver
+    mode: Failing
     file: str
     breaks: Callable[[Path], None]
     fault: Fault
+    note: str = ""
 
     @property
     def which(self) -> str:
         """Whose thermometer it is."""
         return "bowl" if self.file == W1_BOWL else "bath"
+
+    @property
+    def name(self) -> str:
+        """In words."""
+        return f"{self.driver}: {self.mode}{self.note and f' ({self.note})'}"
 
 
 def holds(text: str) -> Callable[[Path], None]:
@@ -75,6 +84,11 @@ def twin(path: Path) -> None:
     shutil.copytree(path.parent, path.parents[1] / f"{path.parent.name}9")
 
 
+def other(path: Path) -> None:
+    """In its place hangs another, of another id."""
+    path.parent.rename(path.parents[1] / "28-0000000000ff")
+
+
 def gone(path: Path) -> None:
     """That file alone goes."""
     path.unlink()
@@ -91,41 +105,63 @@ def told(code: int) -> str:
 
 
 CASES = [
-    Case("1-wire: an empty read", ONE_WIRE, W1, holds(""), Fault.NO_ANSWER),
-    Case("1-wire: no presence", ONE_WIRE, W1, holds(GONE), Fault.NO_ANSWER),
-    Case("1-wire: pulled", ONE_WIRE, W1, unplug, Fault.NO_ANSWER),
-    Case("1-wire: checksum", ONE_WIRE, W1, holds(spoilt(720)), Fault.CHECKSUM),
-    Case("1-wire: all zero", ONE_WIRE, W1, holds(ZEROS), Fault.ALL_ZERO),
-    Case("1-wire: power-on value", ONE_WIRE, W1, holds(told(85 * 16)), Fault.POWER_ON_VALUE),
-    Case("1-wire: -109.9 °C", ONE_WIRE, W1, holds(told(-1758)), Fault.DEVICE),
-    Case("1-wire: the bowl's, empty", ONE_WIRE, W1_BOWL, holds(""), Fault.NO_ANSWER),
-    Case("1-wire: an error", ONE_WIRE, W1, error, Fault.DEVICE),
-    Case("1-wire: no sense", ONE_WIRE, W1, holds("t=45000\n"), Fault.DEVICE),
-    Case("hwmon: an empty read", HWMON, INPUT, holds(""), Fault.NO_ANSWER),
-    Case("hwmon: no number", HWMON, INPUT, holds("lukewarm\n"), Fault.DEVICE),
-    Case("hwmon: out of every range", HWMON, INPUT, holds("150001\n"), Fault.DEVICE),
-    Case("hwmon: a second one of its name", HWMON, INPUT, twin, Fault.DEVICE),
-    Case("hwmon: pulled", HWMON, INPUT, unplug, Fault.NO_ANSWER),
-    Case("hwmon: an error", HWMON, INPUT, error, Fault.DEVICE),
-    Case("hwmon: sensor open", HWMON, ALARM, holds("1\n"), Fault.DEVICE),
-    Case("hwmon: never measured", HWMON, INPUT, holds("0\n"), Fault.ALL_ZERO),
-    Case("platinum: open", PLATINUM, CODE, holds("32767\n"), Fault.NO_ANSWER),
-    Case("platinum: shorted", PLATINUM, CODE, holds("3\n"), Fault.DEVICE),
-    Case("platinum: overdriven", PLATINUM, REGISTER, holds("1\n"), Fault.DEVICE),
-    Case("platinum: its register gone", PLATINUM, REGISTER, gone, Fault.DEVICE),
-    Case("platinum: an error", PLATINUM, CODE, error, Fault.DEVICE),
-    Case("platinum: never measured", PLATINUM, CODE, holds("0\n"), Fault.ALL_ZERO),
-    Case("platinum: pulled", PLATINUM, CODE, unplug, Fault.NO_ANSWER),
-    Case("platinum: a second one of its name", PLATINUM, CODE, twin, Fault.DEVICE),
-    Case("thermocouple: broken, says the chip", COUPLE, COUPLED, error, Fault.DEVICE),
-    Case("thermocouple: out of every range", COUPLE, COUPLED, holds("19400\n"), Fault.DEVICE),
-    Case("thermocouple: never measured", COUPLE, COUPLED, holds("0\n"), Fault.ALL_ZERO),
-    Case("thermocouple: pulled", COUPLE, COUPLED, unplug, Fault.NO_ANSWER),
-    Case("thermistor: open", NTC, DIVIDED, holds("26400\n"), Fault.NO_ANSWER),
-    Case("thermistor: shorted", NTC, DIVIDED, holds("1\n"), Fault.DEVICE),
-    Case("thermistor: never measured", NTC, DIVIDED, holds("0\n"), Fault.ALL_ZERO),
-    Case("thermistor: an error", NTC, DIVIDED, error, Fault.DEVICE),
-    Case("thermistor: pulled", NTC, DIVIDED, unplug, Fault.NO_ANSWER),
+    # 1-wire
+    Case(Driver.ONE_WIRE, Failing.EMPTY, W1, holds(""), Fault.NO_ANSWER),
+    Case(Driver.ONE_WIRE, Failing.EMPTY, W1_BOWL, holds(""), Fault.NO_ANSWER, "the bowl's"),
+    Case(Driver.ONE_WIRE, Failing.PULLED, W1, holds(GONE), Fault.NO_ANSWER, "no presence"),
+    Case(Driver.ONE_WIRE, Failing.PULLED, W1, unplug, Fault.NO_ANSWER, "its folder gone"),
+    Case(Driver.ONE_WIRE, Failing.TWIN, W1, other, Fault.NO_ANSWER),
+    Case(Driver.ONE_WIRE, Failing.CHECKSUM, W1, holds(spoilt(720)), Fault.CHECKSUM),
+    Case(Driver.ONE_WIRE, Failing.ALL_ZERO, W1, holds(ZEROS), Fault.ALL_ZERO),
+    Case(Driver.ONE_WIRE, Failing.POWER_ON, W1, holds(told(85 * 16)), Fault.POWER_ON_VALUE),
+    Case(Driver.ONE_WIRE, Failing.TOO_COLD_TO_BE, W1, holds(told(-127 * 16)), Fault.DEVICE),
+    Case(
+        Driver.ONE_WIRE, Failing.TOO_COLD_TO_BE, W1, holds(told(-1758)), Fault.DEVICE, "-109.9 °C"
+    ),
+    Case(Driver.ONE_WIRE, Failing.ERROR, W1, error, Fault.DEVICE),
+    Case(Driver.ONE_WIRE, Failing.NO_NUMBER, W1, holds("t=45000\n"), Fault.DEVICE),
+    # hwmon
+    Case(Driver.HWMON, Failing.EMPTY, INPUT, holds(""), Fault.NO_ANSWER),
+    Case(Driver.HWMON, Failing.NO_NUMBER, INPUT, holds("lukewarm\n"), Fault.DEVICE),
+    Case(Driver.HWMON, Failing.TOO_COLD_TO_BE, INPUT, holds("-127000\n"), Fault.DEVICE),
+    Case(Driver.HWMON, Failing.TOO_COLD_TO_BE, INPUT, holds("150001\n"), Fault.DEVICE, "150 °C"),
+    Case(Driver.HWMON, Failing.TWIN, INPUT, twin, Fault.DEVICE),
+    Case(Driver.HWMON, Failing.PULLED, INPUT, unplug, Fault.NO_ANSWER),
+    Case(Driver.HWMON, Failing.ERROR, INPUT, error, Fault.DEVICE),
+    Case(Driver.HWMON, Failing.OPEN, ALARM, holds("1\n"), Fault.DEVICE),
+    Case(Driver.HWMON, Failing.ALL_ZERO, INPUT, holds("0\n"), Fault.ALL_ZERO),
+    # a ratio converter with platinum
+    Case(Driver.PLATINUM, Failing.EMPTY, CODE, holds(""), Fault.NO_ANSWER),
+    Case(Driver.PLATINUM, Failing.NO_NUMBER, CODE, holds("lukewarm\n"), Fault.DEVICE),
+    Case(Driver.PLATINUM, Failing.OPEN, CODE, holds("32767\n"), Fault.NO_ANSWER),
+    Case(Driver.PLATINUM, Failing.SHORT, CODE, holds("3\n"), Fault.DEVICE),
+    Case(Driver.PLATINUM, Failing.TOO_COLD_TO_BE, CODE, holds(AT_MINUS_127), Fault.DEVICE),
+    Case(Driver.PLATINUM, Failing.ERROR, REGISTER, holds("1\n"), Fault.DEVICE, "overdriven"),
+    Case(Driver.PLATINUM, Failing.ERROR, REGISTER, gone, Fault.DEVICE, "its register gone"),
+    Case(Driver.PLATINUM, Failing.ERROR, CODE, error, Fault.DEVICE),
+    Case(Driver.PLATINUM, Failing.ALL_ZERO, CODE, holds("0\n"), Fault.ALL_ZERO),
+    Case(Driver.PLATINUM, Failing.PULLED, CODE, unplug, Fault.NO_ANSWER),
+    Case(Driver.PLATINUM, Failing.TWIN, CODE, twin, Fault.DEVICE),
+    # a thermocouple's converter
+    Case(Driver.COUPLE, Failing.EMPTY, COUPLED, holds(""), Fault.NO_ANSWER),
+    Case(Driver.COUPLE, Failing.NO_NUMBER, COUPLED, holds("lukewarm\n"), Fault.DEVICE),
+    Case(Driver.COUPLE, Failing.OPEN, COUPLED, error, Fault.DEVICE),
+    Case(Driver.COUPLE, Failing.ERROR, COUPLED_SCALE, gone, Fault.DEVICE),
+    Case(Driver.COUPLE, Failing.TOO_COLD_TO_BE, COUPLED, holds(f"{-127 * 128}\n"), Fault.DEVICE),
+    Case(Driver.COUPLE, Failing.TOO_COLD_TO_BE, COUPLED, holds("19400\n"), Fault.DEVICE, "152 °C"),
+    Case(Driver.COUPLE, Failing.ALL_ZERO, COUPLED, holds("0\n"), Fault.ALL_ZERO),
+    Case(Driver.COUPLE, Failing.PULLED, COUPLED, unplug, Fault.NO_ANSWER),
+    Case(Driver.COUPLE, Failing.TWIN, COUPLED, twin, Fault.DEVICE),
+    # a voltage converter with a thermistor
+    Case(Driver.NTC, Failing.EMPTY, DIVIDED, holds(""), Fault.NO_ANSWER),
+    Case(Driver.NTC, Failing.NO_NUMBER, DIVIDED, holds("lukewarm\n"), Fault.DEVICE),
+    Case(Driver.NTC, Failing.OPEN, DIVIDED, holds("26400\n"), Fault.NO_ANSWER),
+    Case(Driver.NTC, Failing.SHORT, DIVIDED, holds("1\n"), Fault.DEVICE),
+    Case(Driver.NTC, Failing.TOO_COLD_TO_BE, DIVIDED, holds("26390\n"), Fault.NO_ANSWER),
+    Case(Driver.NTC, Failing.ALL_ZERO, DIVIDED, holds("0\n"), Fault.ALL_ZERO),
+    Case(Driver.NTC, Failing.ERROR, DIVIDED, error, Fault.DEVICE),
+    Case(Driver.NTC, Failing.PULLED, DIVIDED, unplug, Fault.NO_ANSWER),
+    Case(Driver.NTC, Failing.TWIN, DIVIDED, twin, Fault.DEVICE),
 ]
 
 
@@ -139,7 +175,7 @@ class Story:
 
 def told_by(case: Case, root: Path) -> Story:
     """The run with that failure, which stays."""
-    machine, seen = FileMachine(root, case.kind), dict[float, Reading]()
+    machine, seen = FileMachine(root, PAIRS[case.driver]), dict[float, Reading]()
     sensor = machine.linux.devices.bath if case.which == "bath" else machine.linux.devices.bowl
 
     def due(now_s: float) -> None:
@@ -167,50 +203,3 @@ def test_a_file_that_fails_ends_in_its_named_cause_in_time_and_heat_is_off_at_on
     assert trips[0].cause == f"{case.which}-probe-missing"
     assert f"({_SAID[case.fault]})" in trips[0].what
     assert trips[0].at_s <= BEGINS_S + WAIT_S + 1
-
-
-class Lie(NamedTuple):
-    """Whole readings that can't be true: the code in each second since, and what that is called."""
-
-    code: Callable[[int], int | None]  # of 1/16 °C; None: the bench's own
-    cause: str
-    heat_ends_s: int
-    within_s: int
-
-
-JUMP = 12 * 16
-# What 1-wire gave with its data wire pulled is refused by the driver; these it can't refuse.
-LIES = {
-    "too hot for any bath": Lie(lambda _s: 100 * 16, "bath-probe-out-of-range", 2, WAIT_S + 2),
-    "too cold": Lie(lambda _s: -6 * 16, "bath-probe-out-of-range", 2, WAIT_S + 2),
-    # A jump is believed when it comes three times in a row: these never do.
-    "a slack contact": Lie(
-        lambda s: 20 * 16 + JUMP * (s % 5 + 1) if s % 4 == 0 else None, "bath-probe-jumping", 60, 60
-    ),
-    "frozen while it heats": Lie(lambda _s: 21 * 16, "bath-probe-frozen", 60, 60),
-}
-
-
-@pytest.mark.parametrize("name", LIES)
-def test_a_whole_reading_that_can_not_be_true_ends_in_its_named_cause_in_time(
-    tmp_path: Path, name: str
-) -> None:
-    lie, machine = LIES[name], FileMachine(tmp_path, ONE_WIRE)
-
-    def due(now_s: float) -> None:
-        machine.files.show(now_s)
-        since_s = round(now_s) - BEGINS_S
-        code = lie.code(since_s) if since_s >= 0 else None
-        if code is not None:
-            holds(told(code))(tmp_path / W1)
-        if since_s == lie.within_s + 5:
-            machine.halt()
-        machine.linux.take()
-
-    moments = machine.run(due)
-    assert moments[BEGINS_S - 1].heater_on
-    assert not any(one.heater_on for one in moments[BEGINS_S + lie.heat_ends_s :])
-    trips = moments[-1].state.trips
-    assert trips
-    assert trips[0].cause == lie.cause
-    assert trips[0].at_s <= BEGINS_S + lie.within_s

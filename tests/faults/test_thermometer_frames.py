@@ -18,6 +18,8 @@ from controller.guard import door
 from hardware import bus
 from hardware.bench.board import RUN_UNIT
 from tests.helpers.board_kitchen import Kitchen, kitchen_on_lines
+from tests.helpers.spoilt_frames import Line, framed, holding
+from tests.helpers.thermometer_list import Failing
 
 BEGINS_S = 20  # heat is on all the time by then
 WAIT_S = 30  # after so long without a value a run ends, at the latest
@@ -25,55 +27,27 @@ OFF_S = 4  # two ticks of this machine
 FROZEN_S = 30
 STALE_S = 5
 LONG_S = 20.0  # a time-out, never waited for in full
-ASKS_FOR_BATH = bytes([RUN_UNIT, 4, 0, 0])  # unit, function, address: Modbus protocol, 6.4
-
-
-class Line:
-    """The run's wire, which spoils answers once it is told to."""
-
-    def __init__(self, spoils: Callable[[bytes], bytes]) -> None:
-        """Whole."""
-        self._spoils = spoils
-        self.is_spoilt = False
-
-    def __call__(self, request: bytes, answer: bytes) -> bytes:
-        """The answer, or what becomes of the bath's."""
-        is_meant = self.is_spoilt and request.startswith(ASKS_FOR_BATH)
-        return self._spoils(answer) if is_meant else answer
-
-
-def framed(content: bytes) -> bytes:
-    """With the checksum of a serial line: over Serial Line V1.02, 6.2.2, its polynomial 0xA001."""
-    crc = 0xFFFF
-    for byte in content:
-        crc ^= byte
-        for _ in range(8):
-            crc = crc >> 1 ^ (0xA001 if crc & 1 else 0)
-    return content + crc.to_bytes(2, "little")
-
-
-def holding(raw: int) -> Callable[[bytes], bytes]:
-    """A whole answer with another number in it; it may come in pieces, and the first has all."""
-    frame = framed(bytes([RUN_UNIT, 4, 2]) + (raw % 0x10000).to_bytes(2, "big"))
-    return lambda answer: frame if answer.startswith(frame[:1]) else b""
 
 
 class Case(NamedTuple):
     """One way in which the bath's answers fail, and what that is called."""
 
+    mode: Failing
     spoils: Callable[[bytes], bytes]
     fault: Fault
+    note: str = ""
 
 
-CASES = {
-    "no answer": Case(lambda _answer: b"", Fault.NO_ANSWER),
-    "a wrong checksum": Case(lambda answer: answer[:-1] + bytes([answer[-1] ^ 1]), Fault.NO_ANSWER),
-    "half an answer": Case(lambda answer: answer[:3], Fault.NO_ANSWER),
-    "a refusal": Case(lambda _answer: framed(bytes([RUN_UNIT, 0x84, 4])), Fault.DEVICE),
-    "broken, says the board": Case(holding(-0x8000), Fault.DEVICE),
-    "never measured": Case(holding(0), Fault.ALL_ZERO),
-    "out of every range": Case(holding(15_001), Fault.DEVICE),
-}
+CASES = [
+    Case(Failing.PULLED, lambda _answer: b"", Fault.NO_ANSWER),
+    Case(Failing.CHECKSUM, lambda answer: answer[:-1] + bytes([answer[-1] ^ 1]), Fault.NO_ANSWER),
+    Case(Failing.EMPTY, lambda answer: answer[:3], Fault.NO_ANSWER),
+    Case(Failing.ERROR, lambda _answer: framed(bytes([RUN_UNIT, 0x84, 4])), Fault.DEVICE),
+    Case(Failing.OPEN, holding(-0x8000), Fault.DEVICE),
+    Case(Failing.ALL_ZERO, holding(0), Fault.ALL_ZERO),
+    Case(Failing.TOO_COLD_TO_BE, holding(-12_700), Fault.DEVICE),
+    Case(Failing.TOO_COLD_TO_BE, holding(15_001), Fault.DEVICE, "150 °C"),
+]
 
 
 @pytest.fixture(autouse=True)
@@ -83,11 +57,10 @@ def _no_pause(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(bus, "PAUSE_S", 0.0001)
 
 
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("case", CASES, ids=[f"{case.mode} {case.note}" for case in CASES])
 def test_a_frame_that_fails_ends_in_its_named_cause_in_time_and_heat_is_off_at_once(
-    tmp_path: Path, name: str
+    tmp_path: Path, case: Case
 ) -> None:
-    case = CASES[name]
     line, heats = Line(case.spoils), dict[int, bool]()
     with kitchen_on_lines(tmp_path, line) as kitchen:
 

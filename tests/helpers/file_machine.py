@@ -15,7 +15,7 @@ from controller.daemon import Crew, Daemon
 from controller.files.machine_file import bench_machine_path, load_machine_file
 from controller.files.profile_file import load_profile
 from controller.guard.beside import GuardBeside
-from controller.ports import Moment, Question
+from controller.ports import Moment, Question, Reading, Sensor
 from hardware.bench.attach import Bench, attach
 from hardware.bench.kernel_files import ONE_WIRE_IDS, KernelFiles
 from hardware.linux.attach import (
@@ -26,6 +26,7 @@ from hardware.linux.attach import (
     ThermometerPlan,
 )
 from tests.helpers.records import replace
+from tests.helpers.thermometer_list import Driver
 
 ONE_WIRE = (
     ThermometerPlan(kind="1-wire", place=ONE_WIRE_IDS["bath"]),
@@ -57,6 +58,13 @@ NTC = (
     ThermometerPlan(kind="thermistor", place="bath-ntc", thermistor=MADE),
     ThermometerPlan(kind="thermistor", place="bowl-ntc", thermistor=MADE),
 )
+PAIRS = {
+    Driver.ONE_WIRE: ONE_WIRE,
+    Driver.HWMON: HWMON,
+    Driver.PLATINUM: PLATINUM,
+    Driver.COUPLE: COUPLE,
+    Driver.NTC: NTC,
+}
 
 
 class NoLine:
@@ -111,6 +119,19 @@ class Watch:
         self.moments.append(moment)
 
 
+class Liar:
+    """A whole thermometer whose values are made up."""
+
+    def __init__(self, true: Sensor, told_c: Callable[[float], float | None]) -> None:
+        """What it would say, and what it says instead at a moment; None: nothing instead."""
+        self._true, self._told_c = true, told_c
+
+    def read(self, now_s: float) -> Reading:
+        """What is told, °C."""
+        reading, told_c = self._true.read(now_s), self._told_c(now_s)
+        return reading if told_c is None else Reading(told_c)
+
+
 class FileMachine:
     """A bench of water in a tree of files, the drivers that read it, and the loop over them."""
 
@@ -132,6 +153,7 @@ class FileMachine:
             fitted=frozenset(),
         )
         ports = self.bench.devices
+        self._root = root
         self.files = KernelFiles(root, {"bath": ports.bath, "bowl": ports.bowl})
         self.files.show(0.0)
         self.clock, self.watch = Seconds(), Watch()
@@ -144,6 +166,11 @@ class FileMachine:
             root=root,
             open_line=NoLine,
         )
+
+    def lies(self, told_c: Callable[[float], float | None]) -> None:
+        """From now on the bath's files hold what is `told_c` at a moment, where it is anything."""
+        ports = self.bench.devices
+        self.files = KernelFiles(self._root, {"bath": Liar(ports.bath, told_c), "bowl": ports.bowl})
 
     def run(self, due: Callable[[float], None]) -> list[Moment]:
         """To the end of the run; `due` is called as each second begins, before it is read."""
