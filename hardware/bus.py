@@ -4,14 +4,20 @@ Responsible for the newest reading and its true age; not for how a reading is ta
 """
 
 import threading
+from collections import defaultdict
 from collections.abc import Callable, Sequence
-from typing import Protocol
+from pathlib import Path
+from types import TracebackType
+from typing import Protocol, Self
 
 from controller.ports import Fault, Reading, missing, replace
 
 # Between two rounds. A conversion of 1-wire adds 0.75 s for each thermometer; thermometers on I²C
 # convert 4 times a second or so. Own engineering value, not published.
 PAUSE_S = 0.25
+# The first tick should see values: two conversions of 0.75 s on one bus, and as much again. Own
+# engineering value, not published.
+FIRST_ROUND_S = 3.0
 
 
 class Thermometer:
@@ -108,3 +114,52 @@ class Bus:
             self.take()
             self._measured.set()
             self._over.wait(PAUSE_S)
+
+
+class Buses:
+    """The buses of a machine; a context that measures on each of them while it lasts."""
+
+    def __init__(self, clock_s: Callable[[], float]) -> None:
+        """None yet; `clock_s` is as for `Thermometer`."""
+        self._clock_s = clock_s
+        self._members: dict[Path, list[Thermometer]] = defaultdict(list)
+        self._buses: list[Bus] = []
+
+    def hang(self, bus: Path, measure: Callable[[], Reading]) -> Thermometer:
+        """Another sensor on the bus of that folder, before anything is measured."""
+        sensor = Thermometer(measure, self._clock_s)
+        self._members[bus].append(sensor)
+        return sensor
+
+    def start(self) -> None:
+        """Begin to measure, and give the first round some time."""
+        self._buses = [Bus(path.name, members) for path, members in self._members.items()]
+        for bus in self._buses:
+            bus.start()
+        for bus in self._buses:
+            bus.wait(FIRST_ROUND_S)
+
+    def close(self) -> None:
+        """Measure no more."""
+        for bus in self._buses:
+            bus.close()
+
+    def take(self) -> None:
+        """One round on every bus, by the caller: for tests, and for a look before a run."""
+        for members in self._members.values():
+            for member in members:
+                member.take()
+
+    def __enter__(self) -> Self:
+        """Begin to measure."""
+        self.start()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Measure no more."""
+        self.close()

@@ -4,8 +4,6 @@ Responsible for putting thermometers, buses and stirrer together; not for the he
 handed in: it belongs to the guard.
 """
 
-import math
-from collections import defaultdict
 from collections.abc import Callable
 from contextlib import ExitStack, closing, suppress
 from dataclasses import dataclass
@@ -15,7 +13,7 @@ from typing import Self
 
 from controller.ports import Devices, Heater, Permission, Sensor, Stirrer
 from hardware.absent import NoStirrer, NoThermometer
-from hardware.bus import Bus, Thermometer
+from hardware.bus import Buses
 from hardware.linux import hwmon
 from hardware.linux.errors import AttachError
 from hardware.linux.gpio import Output, open_button, open_output, open_shaft, open_switch
@@ -27,6 +25,7 @@ from hardware.linux.platinum import Platinum
 from hardware.linux.pwm import PwmPlan, PwmStirrer
 from hardware.linux.thermistor import Thermistor
 from hardware.linux.thermometers import ThermometerPlan, place_of
+from hardware.switched import SwitchedCooler, SwitchedStirrer
 
 __all__ = [
     "AttachError",
@@ -43,9 +42,6 @@ __all__ = [
 ]
 
 ROOT = Path("/")
-# The first tick should see values: two conversions of 0.75 s on one bus, and as much again. Own
-# engineering value, not published.
-FIRST_ROUND_S = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,30 +61,6 @@ class LinuxPlan:
     load: LoadPlan | None = None
     lid: InputPlan | FilePlan | None = None
     stop: InputPlan | FilePlan | None = None
-
-
-class SwitchedStirrer:
-    """A motor that only turns or stands; how fast is a matter of its gear."""
-
-    def __init__(self, output: Output) -> None:
-        """Standing."""
-        self._output = output
-
-    def drive(self, *, rpm: float, now_s: float) -> None:  # noqa: ARG002 - the port's contract
-        """Turn for any speed above 0; OSError when the line is gone."""
-        self._output.drive(on=math.isfinite(rpm) and rpm > 0.0)
-
-
-class SwitchedCooler:
-    """Pump, valve or fan on a line."""
-
-    def __init__(self, output: Output) -> None:
-        """Off."""
-        self._output = output
-
-    def drive(self, *, on: bool, now_s: float) -> None:  # noqa: ARG002 - the port's contract
-        """Run or stand; OSError when the line is gone."""
-        self._output.drive(on=on)
 
 
 class SwitchedIndicator:
@@ -135,7 +107,8 @@ class LinuxMachine:
         Raises:
             AttachError: the line can't be had, or a thermometer's name stands for more than one.
         """
-        (bath, bowl, current, load), self._buses = _measuring(plan, clock_s, root)
+        self._buses = Buses(clock_s)
+        bath, bowl, current, load = _measured(plan, self._buses, root)
         lines = (plan.stirrer_line, plan.cooling_line, plan.buzzer_line, plan.lamp_line)
         self._lines, (stirrer, cooler, buzzer, lamp) = _taken(open_line, *lines)
         self.devices = Devices(
@@ -188,10 +161,7 @@ class LinuxMachine:
 
     def __enter__(self) -> Self:
         """Begin to measure, and give the first round some time."""
-        for bus in self._buses:
-            bus.start()
-        for bus in self._buses:
-            bus.wait(FIRST_ROUND_S)
+        self._buses.start()
         return self
 
     def __exit__(
@@ -201,22 +171,17 @@ class LinuxMachine:
         trace: TracebackType | None,
     ) -> None:
         """Measure no more, stop stirrer and cooling and let their lines go."""
-        for bus in self._buses:
-            bus.close()
+        self._buses.close()
         self._lines.close()
 
     def take(self) -> None:
         """One round on every bus, by the caller: for tests, and for a look before a run."""
-        for bus in self._buses:
-            bus.take()
+        self._buses.take()
 
 
-def _measuring(
-    plan: LinuxPlan, clock_s: Callable[[], float], root: Path
-) -> tuple[list[Sensor | None], list[Bus]]:
-    """Bath, bowl, current and load, as far as there are any, and the buses that measure them."""
+def _measured(plan: LinuxPlan, buses: Buses, root: Path) -> list[Sensor | None]:
+    """Bath, bowl, current and load, as far as there are any, each on its bus."""
     sensors: list[Sensor | None] = []
-    buses: dict[Path, list[Thermometer]] = defaultdict(list)
     motor = None if plan.load is None else plan.load.chip
     wanted = (
         (plan.bath, hwmon.WARMTH),
@@ -232,9 +197,8 @@ def _measuring(
         measure = place.measure
         if plan.load is not None and one is motor:
             measure = load_of(plan.load, measure)
-        sensors.append(sensor := Thermometer(measure, clock_s))
-        buses[place.bus].append(sensor)
-    return sensors, [Bus(path.name, members) for path, members in buses.items()]
+        sensors.append(buses.hang(place.bus, measure))
+    return sensors
 
 
 def _taken(

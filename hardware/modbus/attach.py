@@ -12,10 +12,11 @@ from typing import Self
 
 from controller.ports import Devices, Fault, Heater, Permission, Reading, Sensor, missing
 from hardware.absent import NoStirrer, NoThermometer
-from hardware.bus import Bus, Pressable, Thermometer
+from hardware.bus import FIRST_ROUND_S, Bus, Pressable, Thermometer
 from hardware.modbus.client import BoardPlan, Client, Point
 from hardware.modbus.errors import AttachError
 from hardware.modbus.watchfulness import Watchfulness
+from hardware.switched import SwitchedCooler, SwitchedStirrer
 
 __all__ = [
     "AttachError",
@@ -27,7 +28,6 @@ __all__ = [
     "SwitchedPlan",
 ]
 
-FIRST_ROUND_S = 3.0  # the first tick should see values; own engineering value, not published
 # So many rounds may an output show otherwise than it was told: a relay takes some milliseconds.
 # Own engineering value, not published.
 ROUNDS_OF_GRACE = 3
@@ -86,7 +86,7 @@ class Output:
         self._wanted = False
         self._differs = 0
 
-    def want(self, *, on: bool) -> None:
+    def drive(self, *, on: bool) -> None:
         """From the next round on."""
         self._wanted = on
 
@@ -98,30 +98,6 @@ class Output:
         obeys = told and (shown is None or (isinstance(shown, list) and shown[0] == wanted))
         self._differs = 0 if obeys else self._differs + 1
         return self._differs <= ROUNDS_OF_GRACE
-
-
-class BoardStirrer:
-    """A motor on an output of the board: it only turns or stands."""
-
-    def __init__(self, output: Output) -> None:
-        """Standing."""
-        self._output = output
-
-    def drive(self, *, rpm: float, now_s: float) -> None:  # noqa: ARG002 - the port's contract
-        """Turn for any speed above 0."""
-        self._output.want(on=math.isfinite(rpm) and rpm > 0.0)
-
-
-class BoardCooler:
-    """Pump, valve or fan on an output of the board."""
-
-    def __init__(self, output: Output) -> None:
-        """Off."""
-        self._output = output
-
-    def drive(self, *, on: bool, now_s: float) -> None:  # noqa: ARG002 - the port's contract
-        """Run or stand."""
-        self._output.want(on=on)
 
 
 class ModbusMachine:
@@ -164,9 +140,9 @@ class ModbusMachine:
             lid=self._sensor(plan.lid),
             stop=self._sensor(plan.stop, Pressable),
             heater=heater,
-            stirrer=NoStirrer() if stirrer is None else BoardStirrer(stirrer),
+            stirrer=NoStirrer() if stirrer is None else SwitchedStirrer(stirrer),
             permit=permit,
-            cooler=None if cooler is None else BoardCooler(cooler),
+            cooler=None if cooler is None else SwitchedCooler(cooler),
         )
         self._bus = Bus(plan.board.at, [self])
 
@@ -184,7 +160,7 @@ class ModbusMachine:
     ) -> None:
         """Stop stirrer and cooling, measure no more and hang up: the board opens the rest."""
         for output in self._outputs:
-            output.want(on=False)
+            output.drive(on=False)
         self._bus.close()
         if self._bus.join(FIRST_ROUND_S):  # a bus that hangs is left to its board's time-out
             for output in self._outputs:

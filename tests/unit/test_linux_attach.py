@@ -125,7 +125,7 @@ def buses_of(machine: LinuxMachine, monkeypatch: pytest.MonkeyPatch) -> list[str
     """The names of the threads that a machine starts; none of them measures."""
     started: list[str] = []
     monkeypatch.setattr(threading.Thread, "start", lambda self: started.append(self.name))
-    monkeypatch.setattr(linux, "FIRST_ROUND_S", 0.0)
+    monkeypatch.setattr(bus, "FIRST_ROUND_S", 0.0)
     with machine:
         return started
 
@@ -253,7 +253,7 @@ def test_the_stirrer_turns_for_a_speed_above_zero_and_nothing_else(
 def test_a_bus_that_hangs_at_the_start_holds_the_start_up_no_longer_than_it_may(
     root: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(linux, "FIRST_ROUND_S", 0.0)
+    monkeypatch.setattr(bus, "FIRST_ROUND_S", 0.0)
     go = threading.Event()
     monkeypatch.setattr(one_wire, "measure", partial(_hang, go))
     with machine_on(root, ONE_WIRE) as machine:
@@ -273,7 +273,7 @@ def test_a_cooling_output_has_a_line_of_its_own_which_is_let_go_of_in_the_end(
     root: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(threading.Thread, "start", lambda _: None)
-    monkeypatch.setattr(linux, "FIRST_ROUND_S", 0.0)
+    monkeypatch.setattr(bus, "FIRST_ROUND_S", 0.0)
     lines: dict[str, Line] = {}
     machine = LinuxMachine(
         PUMPED,
@@ -331,7 +331,7 @@ def test_level_and_shaft_are_inputs_which_are_let_go_of_in_the_end(
     monkeypatch.setattr(linux, "open_switch", lambda _plan: level)
     monkeypatch.setattr(linux, "open_shaft", lambda _plan: shaft)
     monkeypatch.setattr(threading.Thread, "start", lambda _: None)
-    monkeypatch.setattr(linux, "FIRST_ROUND_S", 0.0)
+    monkeypatch.setattr(bus, "FIRST_ROUND_S", 0.0)
     one = InputPlan(line="GPIO5", active_low=False, debounce_s=0.05)
     with machine_on(root, replace(ONE_WIRE, level=one, shaft=one)) as machine:
         assert machine.devices.level is level
