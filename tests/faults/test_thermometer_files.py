@@ -32,7 +32,7 @@ COUPLED = "sys/bus/iio/devices/iio:device3/in_temp_raw"
 COUPLED_SCALE = "sys/bus/iio/devices/iio:device3/in_temp_scale"
 DIVIDED = "sys/bus/iio/devices/iio:device6/in_voltage0_raw"
 ZEROS = kernel_tree.slave_text(bytes(9))
-# By the law of Callendar and Van Dusen, IEC 60751, 49.0 Ω of 100 Ω, at a reference of 400 Ω.
+# By IEC 60751 49.0 Ω of a 100 Ω element, at a reference of 400 Ω.
 AT_MINUS_127 = "4014\n"
 GONE = kernel_tree.slave_text(b"\xff" * 9, verdict="NO")
 
