@@ -201,6 +201,8 @@ def _outlook(state: State, phase: Phase, *, fahrenheit: bool) -> str:
         return f", bowl kept at {shown_temperature(phase.pause_at_c, fahrenheit=fahrenheit)}"
     if not state.progress.reached:
         return f", on the way to {shown_temperature(phase.bowl_target_c, fahrenheit=fahrenheit)}"
+    if state.progress.verdict is Verdict.NOT_IN_TEMPER and _agrees(state):
+        return ", by the set test not in temper; make another before you dip"
     passed = temper_text(state.temper)
     if state.progress.verdict is Verdict.IN_TEMPER and (not passed or _agrees(state)):
         passed = ", in temper"

@@ -33,12 +33,14 @@ class Datatype(StrEnum):
 class Rhythm:
     """When a value is sent: on a change of `step` or more, but not before `gap_s` has gone by.
 
-    After `most_s` it is sent in any case. A step of 0 means any change of the text.
+    After `most_s` it is sent in any case. A step of 0 means any change of the text; with
+    `words_at_once` one of more than its figures waits for nothing.
     """
 
     gap_s: float = 0.0
     step: float = 0.0
     most_s: float = math.inf
+    words_at_once: bool = False
 
 
 AT_ONCE = Rhythm()

@@ -28,7 +28,11 @@ def topic(device_id: str) -> str:
 
 def discovery(properties: Iterable[Property], *, base: str, device_id: str, name: str) -> str:
     """The message: each property below `base` that a person may want to see, and three buttons."""
-    shown = (row for row in properties if row.path.partition("/")[0] not in _HIDDEN)
+    shown = (
+        row
+        for row in properties
+        if row.path.partition("/")[0] not in _HIDDEN and row.datatype is not Datatype.JSON
+    )
     parts = {row.path.replace("/", "-"): _part(row, base, device_id) for row in shown}
     for word, label in BUTTONS.items():
         parts[word] = {

@@ -3,12 +3,14 @@
 Responsible for the pacing, as a pure function; not for the values (tree) nor for sending.
 """
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from controller.link.homie import Property
 from controller.ports import Moment
 
+_FIGURES = re.compile(r"[0-9]+(\.[0-9]+)?")
 CLEARED = ""  # an empty retained payload takes the value off the broker
 
 
@@ -49,9 +51,16 @@ def _ripe(row: Property, payload: str, last: Sent, now_s: float) -> bool:
     waited_s = now_s - last.at_s
     if waited_s >= row.rhythm.most_s or last.payload == CLEARED:
         return True
-    if payload == last.payload or waited_s < row.rhythm.gap_s:
+    if payload == last.payload:
         return False
+    if waited_s < row.rhythm.gap_s:
+        return row.rhythm.words_at_once and _words(payload) != _words(last.payload)
     if not row.rhythm.step:
         return True
     # A hair of slack: 40.05 - 40.00 is a little less than 0.05 in binary.
     return abs(float(payload) - float(last.payload)) >= row.rhythm.step * 0.999
+
+
+def _words(text: str) -> str:
+    """A text without its figures."""
+    return _FIGURES.sub("0", text)

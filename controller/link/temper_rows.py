@@ -13,7 +13,9 @@ from controller.ports import Moment
 
 NOTHING = "none"  # Homie's empty string is one zero byte; a word reads better on a phone
 _PERCENT = 100.0
-_EACH_10_S = Rhythm(gap_s=10.0)  # own engineering value, not published
+# Own engineering values, not published.
+_EACH_10_S = Rhythm(gap_s=10.0)
+_SENTENCE = Rhythm(gap_s=10.0, words_at_once=True)
 
 _enum = partial(Property, datatype=Datatype.ENUM)
 _integer = partial(Property, datatype=Datatype.INTEGER)
@@ -45,7 +47,7 @@ TEMPER = (
     _string(
         path="temper/why",
         name="What says so",
-        rhythm=_EACH_10_S,
+        rhythm=_SENTENCE,
         value=lambda m: m.state.temper.why or NOTHING,
     ),
     _integer(
@@ -65,7 +67,7 @@ TEMPER = (
     _string(
         path="temper/advice",
         name="What to do about it, or with what thickens",
-        rhythm=_EACH_10_S,
+        rhythm=_SENTENCE,
         value=lambda m: m.state.advice.text or NOTHING,
     ),
     _enum(

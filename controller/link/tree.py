@@ -22,6 +22,7 @@ from controller.core.words import headline, notice_sentence, trip_sentence
 from controller.link.fitted_rows import FITTED_ROWS, Fitted
 from controller.link.homie import Datatype, Property, Rhythm, boolean, choices, number
 from controller.link.slope import Slope
+from controller.link.summary import PRIORITY_ROW, summary
 from controller.link.temper_rows import NOTHING, TEMPER
 from controller.ports import Moment, Question
 
@@ -52,6 +53,7 @@ _S_PER_MIN = 60
 # Intervals: own engineering values, not published; a phone shows no more than one value a second.
 _MEASURED_C = Rhythm(gap_s=1.0, step=0.05, most_s=10.0)
 _EACH_S = Rhythm(gap_s=1.0)
+_SENTENCE = Rhythm(gap_s=1.0, words_at_once=True)
 _EACH_5_S = Rhythm(gap_s=5.0)
 _EACH_10_S = Rhythm(gap_s=10.0)
 _EACH_OTHER_S = Rhythm(gap_s=1.5)  # every second tick: who hears none for 3.5 s knows
@@ -108,6 +110,7 @@ def tree(
         *(row for part, row in FITTED_ROWS.items() if part in fitted),
         *_run(profile, run_id, fahrenheit=fahrenheit),
         *_ready(began_utc),
+        *summary(profile, fahrenheit=fahrenheit),
         *TEMPER,
         *_QUESTIONS,
         *_SAFETY,
@@ -259,7 +262,7 @@ def _run(profile: Profile, run_id: str, *, fahrenheit: bool) -> tuple[Property, 
         _string(
             path="run/headline",
             name="Where the run stands",
-            rhythm=_EACH_S,
+            rhythm=_SENTENCE,
             value=lambda m: headline(m.state, profile, fahrenheit=fahrenheit),
         ),
     )
@@ -369,6 +372,7 @@ _SAFETY = (
         format=choices((NOTHING, *Cause)),
         value=lambda m: m.state.trips[0].cause if m.state.trips else NOTHING,
     ),
+    PRIORITY_ROW,
     _seconds("safety/heartbeat", "Clock of the control loop", lambda m: m.now_s, _EACH_OTHER_S),
 )
 

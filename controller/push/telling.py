@@ -5,6 +5,7 @@ What was heard before is what tells a change from a repetition, so whoever keeps
 restart together with the messages tells nothing twice and forgets nothing.
 """
 
+import json
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -14,26 +15,31 @@ from controller.core.interlocks import PRIORITIES
 from controller.core.profile import Verdict
 from controller.core.state import EventName, Mode
 from controller.core.tempering import Temper
+from controller.link.summary import ALARMS
 from controller.link.temper_rows import NOTHING
 from controller.link.tree import ASK_ID
 from controller.push.message import Message, cleaned
 from controller.push.settings import Kind
 
 STATE, RUN_ID, RUN_STATE = "$state", "run/id", "run/state"
-HEADLINE, REMAINING, HEARTBEAT = "run/headline", "run/remaining", "safety/heartbeat"
+REMAINING, HEARTBEAT = "run/remaining", "safety/heartbeat"
 EARLY, LATE = "run/ready-early", "run/ready-late"
 QUESTION, CHOICES, HEATING = "ask/question", "ask/choices", "ask/heating"
 TRIPPED, VERDICT, SET_TEST = "safety/tripped", "temper/verdict", "temper/set-test"
 NEWS = "$log/info"
 ALERT = "$alert/"
-TOLD_READY = "told/ready"  # no topic: the run that was told to be ready
+# No topics: the run that was told to be there, to be ready, to be out of temper.
+TOLD_THERE, TOLD_READY, TOLD_LOST = "told/there", "told/ready", "told/lost"
 
 # What must not be missed while nobody listens, in the order in which it is asked for: the run
 # before what belongs to it, a question's words before its id, by which it is taken to be put.
-FIRST = (STATE, RUN_ID, RUN_STATE, TRIPPED, VERDICT, SET_TEST, QUESTION, CHOICES, HEATING)
+FIRST = (
+    *(STATE, RUN_ID, RUN_STATE, TRIPPED, ALARMS, VERDICT, SET_TEST),
+    *(QUESTION, CHOICES, HEATING),
+)
 THEN = (ASK_ID, f"{ALERT}+", NEWS)
 # What is of no use later.
-FLEETING = (HEADLINE, EARLY, LATE, REMAINING, HEARTBEAT)
+FLEETING = (EARLY, LATE, REMAINING, HEARTBEAT)
 _WANTED = frozenset({*FIRST, *FLEETING, ASK_ID})
 
 MOST_ALERTS = 64  # kept at a time: more is a liar at the broker; own engineering value
@@ -91,7 +97,7 @@ def hear(facts: Facts, path: str, said: str, *, device: str, kept: bool) -> tupl
     if path == RUN_ID and text != before:
         _begin_anew(facts)
     if path in (EARLY, LATE, REMAINING):
-        return _ready(facts, device)
+        return _arrived(facts, device)
     # The first that is ever heard of a run's state is no change.
     is_first = path == RUN_STATE and kept and not before
     if text in ("", before, NOTHING) or is_first:
@@ -118,9 +124,7 @@ def _untold(_facts: Facts, _change: Change, _device: str) -> tuple[Message, ...]
 
 
 def _alarmed(facts: Facts, change: Change, device: str) -> tuple[Message, ...]:
-    has_tripped = facts.get(TRIPPED) == "true"
-    cause = change.path.removeprefix(ALERT)
-    priority = Priority.HIGH if has_tripped else PRIORITIES.get(cause, Priority.HIGH)
+    priority = _priority(facts, change.path.removeprefix(ALERT))
     word = "Alarm, act now" if priority is Priority.HIGH else "Alarm"
     message = Message(
         kind=Kind.ALARM,
@@ -131,6 +135,18 @@ def _alarmed(facts: Facts, change: Change, device: str) -> tuple[Message, ...]:
         value=change.now,
     )
     return (message,)
+
+
+def _priority(facts: Facts, cause: str) -> Priority:
+    """The alarm's own (IEC 62682), as the machine says; else as pressing as it may be."""
+    try:
+        told = json.loads(facts.get(ALARMS, ""))
+    except (ValueError, RecursionError):
+        told = None
+    word = told.get(cause) if isinstance(told, dict) else None
+    if word in set(Priority):
+        return Priority(word)
+    return Priority.HIGH if facts.get(TRIPPED) == "true" else PRIORITIES.get(cause, Priority.HIGH)
 
 
 def _asked(facts: Facts, change: Change, device: str) -> tuple[Message, ...]:
@@ -195,10 +211,17 @@ def _moved(facts: Facts, change: Change, device: str) -> tuple[Message, ...]:
 
 
 def _turned(facts: Facts, change: Change, device: str) -> tuple[Message, ...]:
-    """Chocolate that was in temper and isn't any more."""
-    before, verdict = change.before, change.now
-    if before != Temper.IN_TEMPER or verdict not in _LOST or not is_under_way(facts):
+    """What the crystals are now, where that is more than was told."""
+    run_id, verdict = facts.get(RUN_ID, ""), change.now
+    if not is_under_way(facts):
         return ()
+    if verdict == Temper.IN_TEMPER:
+        facts.pop(TOLD_LOST, None)
+        return _ready(facts, device)
+    was_told = change.before == Temper.IN_TEMPER or facts.get(TOLD_THERE) == run_id
+    if verdict not in _LOST or not was_told or facts.get(TOLD_LOST) == run_id:
+        return ()
+    facts[TOLD_LOST] = run_id
     text = (
         f"The chocolate seems to be out of temper: it {_LOST[Temper(verdict)]}. "
         "Make a set test before you go on."
@@ -206,23 +229,59 @@ def _turned(facts: Facts, change: Change, device: str) -> tuple[Message, ...]:
     return (_state(facts, device, text, about=VERDICT, pressing=True),)
 
 
-def _ready(facts: Facts, device: str) -> tuple[Message, ...]:
+def _arrived(facts: Facts, device: str) -> tuple[Message, ...]:
     """The last target is reached: nothing is left, and early and late are the same."""
-    run_id = facts.get(RUN_ID, "")
-    is_ready = (
-        facts.get(REMAINING) == "0"
-        and facts.get(EARLY, "") == facts.get(LATE, NOTHING)
-        and is_under_way(facts)
+    run_id, left = facts.get(RUN_ID, ""), facts.get(REMAINING, "")
+    if left not in ("", "0"):  # it has gone back to an earlier phase
+        facts.pop(TOLD_THERE, None)
+        facts.pop(TOLD_READY, None)
+    is_there = (
+        left == "0" and facts.get(EARLY, "") == facts.get(LATE, NOTHING) and is_under_way(facts)
     )
-    if not (run_id and is_ready) or facts.get(TOLD_READY) == run_id:
+    if not (run_id and is_there) or facts.get(TOLD_THERE) == run_id:
+        return ()
+    facts[TOLD_THERE] = run_id
+    return _ready(facts, device) or (_not_ready(facts, device),)
+
+
+def _ready(facts: Facts, device: str) -> tuple[Message, ...]:
+    """It is where it is worked with, and nothing says that it is not in temper."""
+    run_id, tested = facts.get(RUN_ID, ""), facts.get(SET_TEST)
+    verdict = facts.get(VERDICT, Temper.NONE)
+    is_good = verdict in (Temper.NONE, Temper.IN_TEMPER) or tested == Verdict.IN_TEMPER
+    is_bad = verdict in _LOST or tested == Verdict.NOT_IN_TEMPER
+    is_there = facts.get(TOLD_THERE) == run_id != facts.get(TOLD_READY)
+    if not (is_there and is_good) or is_bad:
         return ()
     facts[TOLD_READY] = run_id
-    text = f"Ready: the last target is reached. {facts.get(HEADLINE, '')}"
+    seems = "" if verdict == Temper.NONE else ", and the chocolate seems in temper"
+    text = f"Ready: the last target is reached{seems}."
     return (_state(facts, device, text, about=TOLD_READY, pressing=True),)
+
+
+def _not_ready(facts: Facts, device: str) -> Message:
+    verdict = facts.get(VERDICT, Temper.NONE)
+    if facts.get(SET_TEST) == Verdict.NOT_IN_TEMPER:
+        seems = "the set test said not in temper. Make another before you dip"
+    elif verdict in _LOST:
+        facts[TOLD_LOST] = facts[TOLD_THERE]
+        seems = f"it {_LOST[Temper(verdict)]}. Make a set test before you go on"
+    elif verdict == Temper.NOT_YET:
+        seems = "it is not in temper yet. You are told when it is"
+    else:
+        seems = "nobody can say from here whether it is in temper. Make a set test before you dip"
+    text = f"The chocolate is at its last target, but {seems}."
+    return _state(facts, device, text, about=TOLD_THERE, pressing=True)
+
+
+def _tested(facts: Facts, _change: Change, device: str) -> tuple[Message, ...]:
+    """A clean test makes ready what nobody could judge."""
+    return _ready(facts, device) if is_under_way(facts) else ()
 
 
 _TELLERS: dict[str, Callable[[Facts, Change, str], tuple[Message, ...]]] = {
     ASK_ID: _asked,
     RUN_STATE: _moved,
     VERDICT: _turned,
+    SET_TEST: _tested,
 }

@@ -16,11 +16,13 @@ from controller.view.scale import scaled
 from controller.view.spans import span_text
 from controller.view.story import (
     NO_SPANS,
+    NOT_READY,
     OVER,
     READY,
     Story,
     Tone,
     freshness_text,
+    is_working,
     left_text,
     may_dip,
     story,
@@ -219,10 +221,9 @@ def _towards(now_c: float | None, target_c: float | None, *, fahrenheit: bool) -
 def _ready(view: View, frame: Frame) -> str:
     """How long still, and at what hour; of an old forecast the hour alone."""
     facts, left = view.facts, left_text(view.facts)
-    if left == OVER:
-        return ""
-    if left == READY:
-        return "now"
+    is_there = left in {READY, NOT_READY} or (is_working(facts) and facts.remaining_s == 0.0)
+    if left == OVER or is_there:  # whether it may be dipped says more
+        return "now" if left == READY and may_dip(facts) is None else ""
     if facts.ready_at is None:
         return "" if left in NO_SPANS or not view.is_live else f"in {left}"
     hours = _hour(facts.ready_at, frame)

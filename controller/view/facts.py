@@ -1,7 +1,8 @@
 """The facts of a machine, read from the topics that it publishes.
 
 Responsible for turning texts into typed values; not for which messages came when (board), nor for
-what they mean to a cook (story). What is missing or makes no sense is None, never a guess.
+what they mean to a cook (story). What is missing or makes no sense is None, never a guess. What a
+word and its sentence are made of is read from one message, so that both are of one tick.
 """
 
 import json
@@ -21,6 +22,7 @@ NOTHING = "none"  # what the tree says where there is no text
 STATE = "$state"
 DESCRIPTION = "$description"
 ALERTS = "$alert/"
+SUMMARY = "run/summary"
 HEARTBEAT = "safety/heartbeat"
 ELAPSED = "run/elapsed"
 _FAHRENHEIT = "°F"
@@ -99,7 +101,7 @@ class Facts:
 
 def facts_of(told: Mapping[str, str]) -> Facts:
     """The facts, from the newest text of each topic below the machine's own."""
-    described = _described(told.get(DESCRIPTION))
+    described, summed = _object(told.get(DESCRIPTION)), _object(told.get(SUMMARY)) or {}
     return Facts(
         device_state=_text(told, STATE),
         phases=_phases(described),
@@ -108,11 +110,11 @@ def facts_of(told: Mapping[str, str]) -> Facts:
             for path, text in sorted(told.items())
             if path.startswith(ALERTS)
         ),
-        asked=_asked(told),
+        asked=_asked(summed.get("ask")),
         **_temperatures(told, described),
         **_machine(told),
         **_run(told),
-        **_temper(told),
+        **_summed(summed),
     )
 
 
@@ -143,63 +145,68 @@ def _machine(told: Mapping[str, str]) -> dict[str, Any]:
     return {
         "duty": _share(told, "heater/demand"),
         "heater_on": _boolean(told, "heater/relay"),
-        "heat_permitted": _boolean(told, "heater/permit"),
         "stirrer_on": _boolean(told, "stirrer/running"),
         "stirrer_rpm": _number(told, "stirrer/speed"),
         "stirrer_load_w": _number(told, "stirrer/load"),
-        "tripped": _boolean(told, "safety/tripped"),
         "trip_cause": _text(told, "safety/cause"),
     }
 
 
 def _run(told: Mapping[str, str]) -> dict[str, Any]:
     return {
-        "mode": _word(told, "run/state", Mode),
-        "phase": _text(told, "run/phase"),
         "profile": _text(told, "run/profile"),
         "lacks": _text(told, "run/mode"),
         "run_id": _text(told, "run/id"),
         "elapsed_s": _span(told, ELAPSED),
         "phase_elapsed_s": _span(told, "run/phase-elapsed"),
-        "headline": _text(told, "run/headline"),
         "remaining_s": _span(told, "run/remaining"),
         "progress": _share(told, "run/progress"),
         "ready_early": _moment(told, "run/ready-early"),
         "ready_at": _moment(told, "run/ready-at"),
         "ready_late": _moment(told, "run/ready-late"),
-    }
-
-
-def _temper(told: Mapping[str, str]) -> dict[str, Any]:
-    return {
-        "temper": _word(told, "temper/verdict", Temper),
-        "confidence": _share(told, "temper/confidence"),
-        "temper_why": _text(told, "temper/why"),
-        "advice": _text(told, "temper/advice"),
         "works_least_s": _span(told, "temper/working-time-least"),
         "works_s": _span(told, "temper/working-time"),
-        "set_test": _word(told, "temper/set-test", Verdict),
     }
 
 
-def _asked(told: Mapping[str, str]) -> Asked | None:
-    """The open question; None also while only part of it has come."""
-    id_, text = _text(told, "ask/id"), _text(told, "ask/question")
-    choices = _list(told, "ask/choices")
+def _summed(said: Mapping[str, Any]) -> dict[str, Any]:
+    """What one message says of the run and its crystals."""
+    return {
+        "mode": _word(said, "state", Mode),
+        "phase": _text(said, "phase"),
+        "headline": _text(said, "headline"),
+        "tripped": _truth(said, "tripped"),
+        "heat_permitted": _truth(said, "permit"),
+        "temper": _word(said, "verdict", Temper),
+        "confidence": _chance(said, "confidence"),
+        "temper_why": _text(said, "why"),
+        "advice": _text(said, "advice"),
+        "set_test": _word(said, "set-test", Verdict),
+    }
+
+
+def _asked(said: object) -> Asked | None:
+    """The open question; None also where part of it is missing."""
+    if not isinstance(said, dict):
+        return None
+    id_, text = _text(said, "id"), _text(said, "text")
+    choices = _words(said, "choices")
     if id_ is None or text is None or not choices:
         return None
-    heating = frozenset(_list(told, "ask/heating"))
+    heating = frozenset(_words(said, "heating"))
     return Asked(id=id_, text=text, choices=choices, heating=heating & frozenset(choices))
 
 
-def _list(told: Mapping[str, str], path: str) -> tuple[str, ...]:
-    words = (_text(told, path) or "").split(",")
-    return tuple(word.strip() for word in words if word.strip())[:_CHOICES]
+def _words(said: Mapping[str, Any], key: str) -> tuple[str, ...]:
+    words = said.get(key)
+    if not isinstance(words, list):
+        return ()
+    return tuple(one for one in words[:_CHOICES] if isinstance(one, str) and one)
 
 
-def _text(told: Mapping[str, str], path: str) -> str | None:
+def _text(told: Mapping[str, Any], path: str) -> str | None:
     text = told.get(path, "")
-    return text if text and text != NOTHING else None
+    return text if isinstance(text, str) and text and text != NOTHING else None
 
 
 def _number(told: Mapping[str, str], path: str) -> float | None:
@@ -221,13 +228,25 @@ def _share(told: Mapping[str, str], path: str) -> float | None:
     return None if value is None else min(1.0, max(0.0, value / _PERCENT))
 
 
+def _chance(said: Mapping[str, Any], key: str) -> float | None:
+    value = said.get(key)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    return float(value) if 0.0 <= value <= 1.0 else None  # NaN is not
+
+
+def _truth(said: Mapping[str, Any], key: str) -> bool | None:
+    value = said.get(key)
+    return value if isinstance(value, bool) else None
+
+
 def _boolean(told: Mapping[str, str], path: str) -> bool | None:
     return {"true": True, "false": False}.get(told.get(path, ""))
 
 
-def _word(told: Mapping[str, str], path: str, words: Callable[[str], _Word]) -> _Word | None:
+def _word(said: Mapping[str, Any], key: str, words: Callable[[str], _Word]) -> _Word | None:
     try:
-        return words(told[path])
+        return words(said[key])
     except (KeyError, ValueError):
         return None
 
@@ -240,7 +259,7 @@ def _moment(told: Mapping[str, str], path: str) -> datetime | None:
     return moment if moment.tzinfo is not None else None
 
 
-def _described(text: str | None) -> Mapping[str, Any] | None:
+def _object(text: str | None) -> Mapping[str, Any] | None:
     try:
         said = json.loads(text or "")
     except (ValueError, RecursionError):

@@ -114,7 +114,7 @@ def _at_rest(facts: Facts) -> Story | None:
     if facts.mode not in _AT_REST:
         return None
     word, tone = _AT_REST[facts.mode]
-    if facts.mode is Mode.COMPLETE and facts.set_test is Verdict.NOT_IN_TEMPER:
+    if facts.mode is Mode.COMPLETE and is_spoilt(facts):
         tone = Tone.CARE
     return Story(word=word, sentence=facts.headline or "", tone=tone)
 
@@ -126,9 +126,9 @@ def _crystals(facts: Facts) -> Story | None:
     dip = may_dip(facts)
     if dip is None or dip.tone is Tone.CALM:
         return None
-    if dip.word == "Yes" and facts.advice is not None:
+    if dip.word == YES and facts.advice is not None:
         return Story(word="Ready", sentence=facts.advice, tone=Tone.CARE)
-    words = {"Yes": "Ready", "Too thick": "Thickening"}
+    words = {YES: "Ready", TOO_THICK: "Thickening"}
     return Story(word=words.get(dip.word, "Don't dip"), sentence=dip.sentence, tone=dip.tone)
 
 
@@ -137,39 +137,62 @@ def is_working(facts: Facts) -> bool:
     return bool(facts.phases) and facts.phase == facts.phases[-1]
 
 
+YES, NO, TOO_THICK, NOT_YET, CANT_SAY = "Yes", "No", "Too thick", "Not yet", "Can't say"
+
+
 def may_dip(facts: Facts) -> Story | None:
-    """The answer to "may I dip?"; None where the profile tempers nothing.
+    """The answer to "may I dip?"; None where the profile tempers nothing, or the run is over.
 
     A set test of this run overrules the estimate where that says nothing else.
     """
     temper, why = facts.temper, facts.temper_why or ""
-    if temper in {None, Temper.NONE}:
+    if temper in {None, Temper.NONE} or is_over(facts):
         return None
-    if facts.set_test is Verdict.NOT_IN_TEMPER or temper in _SPOILT:
-        word = "Too thick" if temper is Temper.OVER else "No"
+    if is_spoilt(facts):
+        word = TOO_THICK if temper is Temper.OVER else NO
         return Story(word=word, sentence=_mended(facts), tone=Tone.CARE)
-    if not is_working(facts) or temper is Temper.NOT_YET:
-        return Story(word="Not yet", sentence=why, tone=Tone.CALM)
-    if facts.set_test is Verdict.IN_TEMPER:
-        return Story(word="Yes", sentence=f"The set test was clean. {why}", tone=Tone.GOOD)
+    is_tested = facts.set_test is Verdict.IN_TEMPER
+    is_on_its_way = (facts.remaining_s or 0.0) > 0.0 and not is_tested
+    if not is_working(facts) or temper is Temper.NOT_YET or is_on_its_way:
+        return Story(word=NOT_YET, sentence=why, tone=Tone.CALM)
+    if is_tested:
+        return Story(word=YES, sentence=f"The set test was clean. {why}", tone=Tone.GOOD)
     is_good = temper is Temper.IN_TEMPER
-    word, tone = ("Yes", Tone.GOOD) if is_good else ("Can't say", Tone.CALM)
+    word, tone = (YES, Tone.GOOD) if is_good else (CANT_SAY, Tone.CALM)
     return Story(word=word, sentence=why, tone=tone)
+
+
+def is_over(facts: Facts) -> bool:
+    """Whether heat is off for good, so that nothing gets ready any more, nor stays so."""
+    return bool(facts.tripped) or facts.mode in _OVER
+
+
+def is_spoilt(facts: Facts) -> bool:
+    """Whether it is out of temper, by the set test or by the estimate."""
+    return facts.set_test is Verdict.NOT_IN_TEMPER or facts.temper in _SPOILT
 
 
 _SPOILT = frozenset({Temper.OVER, Temper.UNDER, Temper.MELTED_OUT})
 # Where the run advises nothing itself: common practice of the trade, no source.
 _HELPS = {
     Temper.OVER: "Top it up with melted chocolate, and say so at the machine.",
+    Temper.UNDER: "It wants more seed, or to be cooled anew; then make a set test.",
     Temper.MELTED_OUT: "It wants seed, or to be cooled anew.",
+}
+_FAILED = {
+    Temper.IN_TEMPER: "The set test failed. By now it seems in temper: make another first.",
+    None: "The set test failed. It wants seed, or to be tempered anew; then make another.",
 }
 
 
 def _mended(facts: Facts) -> str:
     """Why it is out of temper, and what helps."""
-    why = facts.temper_why or "The set test failed."
-    helps = facts.advice or _HELPS.get(facts.temper or Temper.NONE, "")
-    return f"{why} {helps}".strip()
+    temper, advice = facts.temper, facts.advice
+    if temper not in _SPOILT:
+        failed = _FAILED.get(temper) or _FAILED[None]
+        return f"The set test failed. {advice}" if advice else failed
+    helps = advice or _HELPS.get(temper or Temper.NONE, "")
+    return f"{facts.temper_why or ''} {helps}".strip()
 
 
 def _doing(facts: Facts) -> Story:
@@ -187,24 +210,32 @@ def temperature_text(temperature_c: float | None, *, fahrenheit: bool) -> str:
     return f"{temperature_c:.1f} °C"
 
 
-READY, OVER, NOT_KNOWN = "ready", "over", "not known"
-NO_SPANS = frozenset({READY, OVER, NOT_KNOWN})
+READY, OVER, NOT_KNOWN, NOT_READY = "ready", "over", "not known", "not ready"
+NO_SPANS = frozenset({READY, OVER, NOT_KNOWN, NOT_READY})
 
 
 def left_text(facts: Facts) -> str:
-    """The answer to "how long still?": "43 min", or one of `NO_SPANS`."""
-    if facts.tripped or facts.mode in _OVER:
+    """The answer to "how long still?": "43 min", or one of `NO_SPANS`.
+
+    It says "ready" where the answer to "may I dip?" is yes, or where nothing is tempered.
+    """
+    if is_over(facts):
         return OVER
+    dip = may_dip(facts) if is_working(facts) else None
+    if dip is not None and dip.tone is not Tone.CALM:
+        return READY if dip.word == YES else NOT_READY
     if facts.remaining_s is None:
         return NOT_KNOWN
-    if facts.remaining_s <= 0.0 and is_working(facts):
+    if facts.remaining_s > 0.0 or not is_working(facts):
+        return span_text(facts.remaining_s)
+    if dip is None:
         return READY
-    return span_text(facts.remaining_s)
+    return NOT_READY if dip.word == NOT_YET else NOT_KNOWN
 
 
 def works_text(facts: Facts) -> str:
     """How long it stays in temper; empty where nobody knows, or where that is hours."""
-    if facts.works_least_s is None:
+    if facts.works_least_s is None or is_over(facts) or is_spoilt(facts):
         return ""
     least = span_text(facts.works_least_s)
     if facts.works_s is None:
@@ -219,6 +250,8 @@ def verdict_text(facts: Facts) -> str:
     """The verdict and how sure it is: "in temper, 92 % sure"; empty where there is none."""
     if facts.temper in _NOTHING_SAID:
         return ""
+    if facts.temper is Temper.IN_TEMPER and is_spoilt(facts):
+        return "by the set test not in temper"
     sure = "" if facts.confidence is None else f", {facts.confidence * _PERCENT:.0f} % sure"
     return f"{str(facts.temper).replace('-', ' ')}{sure}"
 

@@ -82,7 +82,8 @@ def topic_table() -> str:
 
 def _rhythm(rhythm: Rhythm) -> str:
     changed = f"on a change of {rhythm.step:g}" if rhythm.step else "on a change"
-    apart = f", {rhythm.gap_s:g} s apart at least" if rhythm.gap_s else ""
+    figures = "figures " if rhythm.words_at_once else ""
+    apart = f", {figures}{rhythm.gap_s:g} s apart at least" if rhythm.gap_s else ""
     most = f", {rhythm.most_s:g} s at most" if math.isfinite(rhythm.most_s) else ""
     return f"{changed}{apart}{most}"
 

@@ -118,7 +118,7 @@ def tell(watcher: Watcher, given: Moment, run_id: str) -> None:
 
 def course(watcher: Watcher, film: list[Moment], run_id: str) -> None:
     """Publish what the curve is made of."""
-    keep = ("run/phase", "bowl/", "bath/", "run/elapsed", "run/id", "$description")
+    keep = ("run/summary", "bowl/", "bath/", "run/elapsed", "run/id", "$description")
     for one in film:
         texts = told(one, DARK) | {"run/id": run_id}
         for path in sorted(texts, key=lambda path: path == "run/elapsed"):

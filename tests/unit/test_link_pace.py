@@ -70,7 +70,22 @@ def test_a_word_is_sent_on_any_change_and_only_then() -> None:
     assert list(due(rows, first, before, 0.5)) == []
     asked = replace(first, state=replace(first.state, progress=state(ask=SET_TEST).progress))
     changed = {row.path for row, _ in due(rows, asked, before, 0.5)}
-    assert changed == {"ask/question", "ask/choices", "ask/heating", "ask/id"}
+    ours = {"ask/question", "ask/choices", "ask/heating", "ask/id"}
+    assert changed == {*ours, "run/headline", "run/summary"}
+
+
+def test_a_sentence_of_other_words_waits_for_nothing_and_one_of_other_figures_does() -> None:
+    rows = tuple(
+        row for row in tree(profile(), run_id="a") if row.path in {"run/headline", "run/summary"}
+    )
+    first = moment(state(bowl_c=43.2))
+    before = {
+        row.path: Sent(payload=payload, at_s=0.0) for row, payload in due(rows, first, {}, 0.0)
+    }
+    warmer = moment(state(bowl_c=43.9))
+    assert list(due(rows, warmer, before, 0.9)) == []
+    assert len(list(due(rows, warmer, before, 1.0))) == 2
+    assert len(list(due(rows, moment(state(bowl_c=43.9, phase=1)), before, 0.1))) == 2
 
 
 def test_slow_counters_wait_for_their_gap() -> None:

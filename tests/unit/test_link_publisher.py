@@ -126,6 +126,8 @@ def test_later_only_changes_are_sent() -> None:
         "ask/choices",
         "ask/heating",
         "ask/id",
+        "run/headline",
+        "run/summary",
     }
 
 

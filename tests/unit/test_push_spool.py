@@ -27,7 +27,7 @@ def texts(spool: Spool) -> list[str]:
 
 def test_what_was_heard_and_what_waits_is_there_after_a_start_anew(path: Path) -> None:
     first = Spool(path)
-    facts = {"run/id": "a", "run/headline": "Melting", "$alert/lid-open": "Close it."}
+    facts = {"run/id": "a", "run/remaining": "900", "$alert/lid-open": "Close it."}
     first.keep({}, facts, [message("Close it.")], 100.0)
     (before,) = first.waiting()
     first.close()

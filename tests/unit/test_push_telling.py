@@ -1,5 +1,7 @@
 """What a phone is told of what the machine's topics say, and that it is told once."""
 
+import json
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,12 +13,14 @@ from controller.core.state import Event, EventName
 from controller.link.chronicle import line
 from controller.link.fitted_rows import EVERY_PART
 from controller.link.publisher import LONGEST
+from controller.link.summary import priorities
 from controller.link.temper_rows import NOTHING
 from controller.link.tree import tree
 from controller.push.message import LONGEST_BYTES, Message, cleaned
 from controller.push.settings import Kind
 from controller.push.telling import FIRST, FLEETING, MOST_ALERTS, NEWS, THEN, Facts, hear, is_kept
-from tests.helpers.moments import profile
+from tests.helpers.moments import TRIP, moment, profile, state
+from tests.helpers.records import replace
 
 LID = "Heat is held back. The lid is open. Chocolate dries. Close it."
 
@@ -57,14 +61,35 @@ def test_an_alarm_that_comes_again_is_told_again() -> None:
     assert len(heard(facts, *again)) == 2
 
 
-def test_an_alarm_is_as_pressing_as_its_row_and_a_trip_is_always() -> None:
+def test_an_alarm_is_as_pressing_as_the_machine_says() -> None:
+    said = json.dumps(priorities(moment(state(trips=(replace(TRIP, cause="phase-late"),)))))
+    assert said == '{"phase-late": "medium"}'
+    facts = running()
+    (told,) = heard(
+        facts, ("safety/alarms", said), ("safety/tripped", "true"), ("$alert/phase-late", LID)
+    )
+    assert (told.priority, told.title) == (Priority.MEDIUM, "Alarm - kitchen")
+    (told,) = heard(facts, ("safety/alarms", '{"lid-open": "high"}'), ("$alert/lid-open", LID))
+    assert (told.priority, told.title) == (Priority.HIGH, "Alarm, act now - kitchen")
+
+
+@pytest.mark.parametrize("said", ["", "[]", "[" * 3000, '{"x": 3}', '{"lid-open": "urgent"}', "{"])
+def test_where_the_machine_says_nothing_an_alarm_is_as_pressing_as_its_row_and_a_trip_always(
+    said: str,
+) -> None:
+    alarms = ("safety/alarms", said)
     low = next(cause for cause, known in PRIORITIES.items() if known is Priority.LOW)
-    (told,) = heard(running(), (f"$alert/{low}", LID))
+    (told,) = heard(running(), alarms, (f"$alert/{low}", LID))
     assert (told.priority, told.title) == (Priority.LOW, "Alarm - kitchen")
-    (told,) = heard(running(), ("safety/tripped", "true"), (f"$alert/{low}", LID))
+    (told,) = heard(running(), alarms, ("safety/tripped", "true"), (f"$alert/{low}", LID))
     assert told.priority is Priority.HIGH
-    (told,) = heard(running(), ("$alert/never-heard-of", LID))
+    (told,) = heard(running(), alarms, ("$alert/never-heard-of", LID))
     assert told.priority is Priority.HIGH
+
+
+def test_the_priorities_come_before_the_alarms_whose_they_are() -> None:
+    assert "safety/alarms" in FIRST
+    assert "$alert/+" in THEN
 
 
 def test_an_alarm_that_is_there_before_anybody_listens_is_told() -> None:
@@ -157,25 +182,80 @@ def test_the_first_state_ever_heard_is_no_change() -> None:
     assert len(heard({}, ("run/state", "running"))) == 1  # begun while somebody listens
 
 
+THERE = (
+    ("run/remaining", "0"),
+    ("run/ready-early", "2031-01-01T10:00:00+00:00"),
+    ("run/ready-late", "2031-01-01T10:00:00+00:00"),
+)
+
+
 def ready(facts: Facts) -> list[Message]:
-    return heard(
-        facts,
-        ("run/headline", "Holding: 31.7 °C, in temper"),
-        ("run/remaining", "0"),
-        ("run/ready-early", "2031-01-01T10:00:00+00:00"),
-        ("run/ready-late", "2031-01-01T10:00:00+00:00"),
-    )
+    return heard(facts, *THERE)
 
 
 def test_chocolate_that_is_ready_is_told_once_a_run() -> None:
     facts = running()
+    heard(facts, ("temper/verdict", "in-temper"))
     (told,) = ready(facts)
-    assert told.text == "Ready: the last target is reached. Holding: 31.7 °C, in temper"
+    assert told.text == "Ready: the last target is reached, and the chocolate seems in temper."
     assert told.priority is Priority.MEDIUM
     assert ready(facts) == []
     assert ready({key: said for key, said in facts.items() if is_kept(key)}) == []
     heard(facts, ("run/id", "b"))
     assert len(ready(facts)) == 1
+
+
+def test_what_is_not_tempered_is_ready_at_its_target() -> None:
+    (told,) = ready(running())
+    assert told.text == "Ready: the last target is reached."
+
+
+@pytest.mark.parametrize(
+    ("said", "text"),
+    [
+        (("temper/verdict", "over-tempered"), "it has too many crystals and thickens."),
+        (("temper/verdict", "under-tempered"), "it has too few good crystals."),
+        (("temper/verdict", "not-yet"), "it is not in temper yet."),
+        (("temper/verdict", "unknown"), "nobody can say from here whether it is in temper."),
+        (("temper/set-test", "not-in-temper"), "the set test said not in temper."),
+    ],
+)
+def test_what_is_at_its_target_and_not_in_temper_is_not_called_ready(
+    said: tuple[str, str], text: str
+) -> None:
+    facts = running()
+    heard(facts, ("temper/verdict", "in-temper"), said)
+    (told,) = ready(facts)
+    assert told.text.startswith(f"The chocolate is at its last target, but {text}")
+    assert "Ready" not in told.text
+    assert ready(facts) == []
+
+
+def test_what_comes_into_temper_at_its_target_is_told_as_ready_then() -> None:
+    for good in (("temper/verdict", "in-temper"), ("temper/set-test", "in-temper")):
+        facts = running()
+        heard(facts, ("temper/verdict", "unknown"))
+        assert len(ready(facts)) == 1
+        (told,) = heard(facts, good)
+        assert told.text.startswith("Ready: ")
+        assert heard(facts, ("temper/verdict", "unknown"), ("temper/verdict", "in-temper")) == []
+
+
+def test_what_went_back_to_an_earlier_phase_is_told_again_when_it_is_ready() -> None:
+    facts = running()
+    heard(facts, ("temper/verdict", "in-temper"))
+    assert len(ready(facts)) == 1
+    assert heard(facts, ("run/remaining", "1800")) == []
+    assert len(ready(facts)) == 1
+
+
+def test_what_turns_out_to_be_out_of_temper_after_it_arrived_is_told_once() -> None:
+    facts = running()
+    heard(facts, ("temper/verdict", "unknown"))
+    ready(facts)
+    turns = [("temper/verdict", "over-tempered"), ("temper/verdict", "unknown")]
+    (told,) = heard(facts, *turns, *turns)
+    assert "too many crystals and thickens. Make a set test" in told.text
 
 
 def test_chocolate_that_is_nearly_ready_or_of_a_run_that_is_over_is_not_told() -> None:
@@ -227,6 +307,9 @@ CHANCES = [
     ("run/id", "b"),
     ("temper/verdict", "in-temper"),
     ("temper/verdict", "under-tempered"),
+    ("temper/verdict", "unknown"),
+    ("temper/set-test", "in-temper"),
+    ("safety/alarms", '{"lid-open": "low"}'),
 ]
 
 

@@ -1,5 +1,6 @@
 """The facts of a machine, read from what its real tree says, and from nonsense."""
 
+import json
 from datetime import UTC, datetime
 
 import pytest
@@ -67,8 +68,41 @@ def test_an_open_question_is_read_with_what_leads_to_heat() -> None:
 
 def test_half_a_question_is_no_question() -> None:
     whole = told(moment(state(ask=SET_TEST)))
-    for missing in ("ask/id", "ask/question", "ask/choices"):
-        assert facts_of({**whole, missing: "none"}).asked is None
+    said = json.loads(whole["run/summary"])
+    nothings: tuple[object, ...] = ("none", None, [], 3)
+    for missing in ("id", "text", "choices"):
+        for nothing in nothings:
+            told_ = said | {"ask": said["ask"] | {missing: nothing}}
+            assert facts_of({**whole, "run/summary": json.dumps(told_)}).asked is None
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "[]",
+        "[" * 100_000,
+        "nonsense",
+        '{"confidence": NaN, "tripped": 1, "state": ["a"], "ask": [], "why": {}}',
+        '{"confidence": 1e999, "permit": "true", "phase": 7, "ask": {"choices": 3}}',
+        '{"confidence": ' + "9" * 400 + ', "verdict": {}, "ask": {"choices": [[], 1]}}',
+    ],
+)
+def test_a_summary_of_nonsense_is_nothing_known(text: str) -> None:
+    facts = facts_of(told(moment(state(ask=SET_TEST))) | {"run/summary": text})
+    read = (facts.mode, facts.phase, facts.tripped, facts.heat_permitted, facts.confidence)
+    assert set(read) == {None}
+    assert (facts.asked, facts.temper, facts.temper_why, facts.headline) == (None,) * 4
+    assert facts.bowl_c == 43.21
+
+
+def test_word_and_sentence_are_read_from_one_message() -> None:
+    later = told(moment(state(phase=1, bowl_c=31.5)))
+    mixed = told() | {path: text for path, text in later.items() if path != "run/summary"}
+    assert (facts_of(mixed).phase, facts_of(mixed).headline) == (
+        "melt",
+        "Melting: 43.2 °C, on the way to 50.0 °C",
+    )
 
 
 def test_a_trip_is_read_with_what_to_do() -> None:
@@ -117,8 +151,10 @@ def test_what_no_machine_can_mean_is_nothing_known() -> None:
         "bath/temperature": "-273",
         "run/elapsed": "1e300",
         "run/remaining": "-1",
-        "ask/choices": "a," * 2000,
     }
+    said = json.loads(told(moment(state(ask=SET_TEST)))["run/summary"])
+    said["ask"]["choices"] = ["a"] * 2000
+    absurd["run/summary"] = json.dumps(said)
     described = told()["$description"].replace("melt,hold", "x" * 100 + ",y" * 5000)
     whole = told(moment(state(ask=SET_TEST))) | absurd | {"$description": described}
     facts = facts_of(whole)

@@ -148,6 +148,83 @@ def test_what_the_run_advises_is_what_is_said() -> None:
     assert dip.word == "Yes"
 
 
+EVERY = [
+    (seems, verdict, mode, phase, left_s, trips)
+    for seems in Temper
+    for verdict in Verdict
+    for mode in Mode
+    for phase in (0, 1)
+    for left_s in (float("nan"), 0.0, 600.0)
+    for trips in ((), (TRIP,))
+]
+
+
+def told_of(case: tuple[Any, ...]) -> View:
+    seems, verdict, mode, phase, left_s, trips = case
+    kept = temper(seems, keeps_s=(1800.0, 3000.0, 9000.0), keeps_at_s=125.4)
+    soon = Outlook(early_s=125.4 + left_s, likely_s=125.4 + left_s, late_s=125.4 + left_s)
+    return view(
+        temper=kept,
+        verdict=verdict,
+        mode=mode,
+        phase=phase,
+        reached=True,
+        dwelled=True,
+        outlook=soon,
+        trips=trips,
+    )
+
+
+def test_word_time_left_verdict_and_headline_say_one_thing_in_every_state() -> None:
+    for case in EVERY:
+        given = told_of(case)
+        facts, said = given.facts, story(given)
+        dip, left = may_dip(facts), left_text(facts)
+        may = dip is not None and dip.word == "Yes"
+        if said.word == "Ready":
+            assert (may, left) == (True, "ready"), case
+        if left == "ready":
+            assert may or dip is None, case
+            assert said.tone in {Tone.GOOD, Tone.CALM}, case
+        if dip is not None and dip.word in {"No", "Too thick"} and facts.phase == "hold":
+            assert left == "not ready", case
+            assert works_text(facts) == "", case
+            assert "in temper, 92" not in verdict_text(facts), case
+            assert ", in temper" not in (facts.headline or ""), case
+        if said.tone is Tone.GOOD and facts.mode is not Mode.COMPLETE:
+            assert may, case
+        if facts.tripped or left == "over":
+            assert (dip, works_text(facts)) == (None, ""), case
+
+
+def test_a_failed_set_test_overrules_what_the_estimate_says_everywhere() -> None:
+    given = working(Temper.IN_TEMPER, verdict=Verdict.NOT_IN_TEMPER)
+    assert story(given) == Story(
+        word="Don't dip",
+        sentence="The set test failed. By now it seems in temper: make another first.",
+        tone=Tone.CARE,
+    )
+    assert left_text(given.facts) == "not ready"
+    assert verdict_text(given.facts) == "by the set test not in temper"
+    unsure = working(Temper.UNKNOWN, verdict=Verdict.NOT_IN_TEMPER)
+    assert "wants seed, or to be tempered anew" in story(unsure).sentence
+
+
+def test_on_its_way_to_the_last_target_it_is_not_ready_yet() -> None:
+    soon = Outlook(early_s=425.4, likely_s=425.4, late_s=425.4)
+    given = working(Temper.IN_TEMPER, outlook=soon)
+    dip = may_dip(given.facts)
+    assert dip is not None
+    assert (story(given).word, dip.word, left_text(given.facts)) == ("Holding", "Not yet", "5 min")
+
+
+def test_at_the_last_target_nothing_is_called_ready_that_nobody_can_judge() -> None:
+    there = Outlook(early_s=60.0, likely_s=100.0, late_s=120.0)
+    for seems, left in ((Temper.UNKNOWN, "not known"), (Temper.NOT_YET, "not ready")):
+        assert left_text(working(seems, outlook=there).facts) == left
+    assert left_text(working(Temper.NONE, outlook=there).facts) == "ready"
+
+
 def test_the_verdict_and_its_time_are_worded() -> None:
     keeps = temper(Temper.IN_TEMPER, keeps_s=(1800.0, 3000.0, 9000.0), keeps_at_s=125.4)
     assert verdict_text(view(temper=keeps).facts) == "in temper, 92 % sure"
