@@ -6,8 +6,8 @@ sentence of another.
 """
 
 import json
+from collections.abc import Callable, Mapping
 from functools import partial
-from typing import TYPE_CHECKING
 
 from controller.core.alarms import is_present
 from controller.core.interlocks import PRIORITIES
@@ -16,9 +16,6 @@ from controller.core.scales import retold
 from controller.core.words import headline
 from controller.link.homie import Datatype, Property, Rhythm
 from controller.ports import Moment, Question
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
 
 SUMMARY = "run/summary"
 ALARMS = "safety/alarms"
