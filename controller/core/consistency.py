@@ -201,7 +201,10 @@ def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consisten
     if sight.in_first_phase or not sight.is_there:
         unlike_k = 0.0  # on the way it is learned, not judged
     unsure_k = th.UNLIKE_PER_LEAD * abs(lead_k)
-    unsure_k += th.UNLIKE_W / (math.exp(mean[LN_K]) * belief.prior.bath_j_per_k)
+    # By the transfer as learned: what is believed now may follow a thermometer that creeps away.
+    learned_w_per_k = math.exp(mean[LN_K]) * belief.prior.bath_j_per_k
+    learned_w_per_k *= learned.rate_per_s / rate_per_s
+    unsure_k += th.UNLIKE_W / learned_w_per_k
     more = mean[LOSS] - learned.loss_share
     is_sure = abs(more) > _SURE_SD * loss_sd
     share = th.LOOK_EVERY_S / th.LEARNING_S
@@ -210,7 +213,7 @@ def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consisten
         seen,
         unlike_k=unlike_k,
         unlike_most_k=th.UNLIKE_K + unsure_k,
-        unlike_least_k=-th.UNLIKE_COLD_K - unsure_k,
+        unlike_least_k=-(th.UNLIKE_COLD_K if _may_set(sight) else th.UNLIKE_K) - unsure_k,
         demand_share=mean[LOSS] / learned.loss_share if is_sure and is_like else 1.0,
         amount_share=_amount_share(seen, sight, belief),
         learned=Learned(
@@ -232,6 +235,11 @@ def _is_known(belief: Belief, sight: Sight) -> bool:
         and variance <= th.LEARNED_TRANSFER_SD**2
         and sight.stirring_s >= th.STIRRED_S
     )
+
+
+def _may_set(sight: Sight) -> bool:
+    """Whether what is in the bowl may give heat off by itself."""
+    return sight.is_chocolate and sight.bowl_c < th.SETS_BELOW_C
 
 
 def _amount_share(seen: Consistency, sight: Sight, belief: Belief) -> float:

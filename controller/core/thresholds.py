@@ -93,6 +93,9 @@ STIRRED_S = 120.0  # the bowl must have been stirred for so long to be judged as
 UNLIKE_W = 18.0  # that an open lid takes from the bowl; over the transfer it is a lead in K
 UNLIKE_K = 1.0  # besides, of the lead that the machine as learned does not explain
 UNLIKE_COLD_K = 6.0  # the same of a bath that is too cold: chocolate that sets gives heat off
+# Form V melts at 33.8 °C (Wille & Lutton, J. Am. Oil Chem. Soc. 43:491, 1966); half a kelvin for
+# the thermometer.
+SETS_BELOW_C = 34.3  # warmer, no chocolate sets
 UNLIKE_PER_LEAD = 0.15  # more of it for each K of lead: what was learned is that uncertain
 UNLIKE_TRIP_S = 60.0
 LEARNED_TRANSFER_SD = 0.1  # as a logarithm; no better known, it is not held against the machine

@@ -288,6 +288,23 @@ def test_heat_is_withheld_in_the_very_next_tick_after_a_sensor_is_lost(fault: Be
     assert run.watch.heat_s == run.since("melt", 120.0)
 
 
+@pytest.mark.parametrize(
+    ("machine", "size", "after_s", "within_s"),
+    [("drawn-611-661", "5K", 112.0, 900.0), ("drawn-611-875", "-5K", 553.0, 650.0)],
+)
+def test_a_bowls_thermometer_that_creeps_in_hold_is_seen_either_way(
+    machine: str, size: str, after_s: float, within_s: float
+) -> None:
+    # On a machine of little transfer, what is believed of it creeps along with its thermometer.
+    faults = (f"bowl-probe-drift:{size}@hold+{after_s:g}s",)
+
+    outcome = run_trial(Trial(profile="dark", machine=machine, faults=faults))
+
+    (hold,) = [phase for phase in outcome.phases if phase.name == "hold"]
+    assert outcome.trips[0].cause == Cause.BOWL_UNLIKE_BATH
+    assert outcome.trips[0].at_s - (hold.start_s + after_s) <= within_s
+
+
 def test_a_welded_relay_in_hold_is_seen_before_the_chocolate_melts_out() -> None:
     faults = ("relay-welded@hold+10min",)
 

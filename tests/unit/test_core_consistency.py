@@ -293,9 +293,22 @@ def test_a_machine_that_is_as_it_was_is_like_it() -> None:
 def test_heat_that_no_more_reaches_the_bowl_is_a_lead_without_a_cause() -> None:
     seen = looks([sight(1005.0)], known(), believed(bath=4.0, ln_k=-math.log(2.0)))
     assert seen.unlike_k == pytest.approx(2.5, abs=1e-6)  # half of a lead of 5 K
-    lid_k = 18.0 / (0.5 * STILL_SHARE * TRANSFER_W_PER_K)  # an open lid
+    # An open lid, by the transfer as it was learned: half of it may be a thermometer that creeps.
+    lid_k = 18.0 / (STILL_SHARE * TRANSFER_W_PER_K)
     assert seen.unlike_most_k == pytest.approx(1.0 + 0.15 * 5.0 + lid_k)
     assert seen.unlike_least_k == pytest.approx(-6.0 - 0.15 * 5.0 - lid_k)
+
+
+@pytest.mark.parametrize(
+    ("bowl_c", "is_chocolate", "cold_k"),
+    [(34.2, True, 6.0), (34.3, True, 1.0), (34.2, False, 1.0)],
+)
+def test_only_chocolate_that_can_set_excuses_a_bath_that_is_far_too_cold(
+    bowl_c: float, is_chocolate: bool, cold_k: float
+) -> None:
+    seen = looks([sight(1005.0, bowl_c=bowl_c, is_chocolate=is_chocolate)], known(), believed())
+    lid_k = 18.0 / (STILL_SHARE * TRANSFER_W_PER_K)
+    assert seen.unlike_least_k == pytest.approx(-cold_k - 0.15 - lid_k)
 
 
 def test_heat_that_vanishes_in_the_bowl_counts_as_a_lead_too() -> None:

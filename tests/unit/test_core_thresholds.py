@@ -68,6 +68,7 @@ GOLDEN = {
     "UNLIKE_W": 18.0,
     "UNLIKE_K": 1.0,
     "UNLIKE_COLD_K": 6.0,
+    "SETS_BELOW_C": 34.3,
     "UNLIKE_PER_LEAD": 0.15,
     "UNLIKE_TRIP_S": 60.0,
     "LEARNED_TRANSFER_SD": 0.1,
