@@ -55,6 +55,24 @@ def write_whole(path: Path, data: bytes) -> None:
         raise AccessError(_cannot(path, error)) from error
 
 
+def refuse_unwritable(path: Path) -> None:
+    """Find out before hours of work whether `write_whole` could keep what comes of them.
+
+    Raises:
+        AccessError: the folder can't be written, or has no room; nothing is changed.
+    """
+    part = path.with_name(f"{path.name}{PART}")
+    with alone(path.parent):
+        try:
+            with part.open("wb") as file:
+                file.write(b"\n")
+                file.flush()
+                os.fsync(file.fileno())
+            part.unlink()
+        except OSError as error:
+            raise AccessError(_cannot(path, error)) from error
+
+
 def _sync_folder(folder: Path) -> None:
     """Without this a power cut may bring the old file back."""
     handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)

@@ -6,10 +6,11 @@ Responsible for opening the thermometer and for the order of what is said; not f
 
 import argparse
 
+from controller.book.pen import refuse_unwritable
 from controller.commands.sites import opened_site
 from controller.commissioning import calibrating as steps
 from controller.commissioning.site import Site
-from controller.errors import Exit, HardwareError
+from controller.errors import Exit
 from controller.wiring import thermometers_of
 
 
@@ -25,6 +26,7 @@ def calibrate(options: argparse.Namespace) -> Exit:
         site.person.say(f"Taken back: the {which}'s thermometer is corrected by {value_k:g} K.")
         return Exit.DONE
     site.begin(steps.STEPS[which])
+    refuse_unwritable(site.path.resolve())  # which is corrected
     if (said := steps.complete(site, which)) is not None:
         site.person.say(f"Written into the machine file now, as found before: {said}.")
         return Exit.DONE
@@ -32,8 +34,6 @@ def calibrate(options: argparse.Namespace) -> Exit:
     steps.check_place(place, which)
     site.person.say(steps.HOW[place.name].format(which=which))
     with thermometers_of(site.machine_file) as sensors:
-        if which not in sensors:
-            raise HardwareError(f"Machine {site.name} has no thermometer in its {which}.")
         point = steps.take_point(site, which, place, sensors[which])
     site.person.say(
         f"It rests at {point.read_c:.3f} °C where it is {point.true_c:.3f} °C ({point.name})."

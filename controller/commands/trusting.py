@@ -6,8 +6,14 @@ Responsible for refusing, reminding and the trial's sheet; not for the run (runn
 import sys
 from pathlib import Path
 
+from controller.book.pen import refuse_unwritable
 from controller.clock import wall_time
-from controller.commissioning.proof_file import change_proofs, refuse_unproven, with_step
+from controller.commissioning.proof_file import (
+    change_proofs,
+    proofs_path,
+    refuse_unproven,
+    with_step,
+)
 from controller.commissioning.proofs import Step, steps_of
 from controller.commissioning.trial_sheet import is_trial, passes, sheet_of, sheet_text
 from controller.core.profile import Profile
@@ -21,10 +27,13 @@ def proofs_to_renew(machine_file: MachineFile, profile: Profile) -> str:
 
     Raises:
         UnprovenError: a step is missing, too old or of other parts.
-        AccessError: the file of proofs can't be read.
+        AccessError: the file of proofs can't be read; or not written, where a trial is to be kept.
         RecordError: it can't be understood.
     """
     soon = refuse_unproven(machine_file, profile.name, profile.kind, wall_time())
+    path = machine_file.path
+    if profile.name == Step.TRIAL and Step.TRIAL in steps_of(machine_file) and path is not None:
+        refuse_unwritable(proofs_path(path))
     return "".join(f"{sentence}\n" for sentence in soon)
 
 

@@ -5,6 +5,7 @@ matter; not for permitting them, which the guard does, nor for opening it. A mac
 behind the switches isn't seen is looked at by the person instead.
 """
 
+import math
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
@@ -68,9 +69,9 @@ class Guard(NamedTuple):
 class Look:
     """What was seen of a pulse."""
 
+    permit: Permit  # the guard's last word
     granted_s: float = 0.0  # how long the guard gave heat
     was_live: bool = False  # voltage was seen meanwhile
-    permit: Permit | None = None  # the guard's last word
 
 
 class Prover:
@@ -144,6 +145,11 @@ class Prover:
                 f"The guard has latched ({permit.latched}): {permit.what}. {permit.action} Then "
                 f"`bainward rearm --machine {self.site.path}`, and this command goes on."
             )
+        if math.isnan(permit.bath_c):
+            raise UnprovenError(
+                "The guard's own thermometer gives no value, so that it permits no heat: check its "
+                "plug, wire and the path under [guard.probe]."
+            )
         if not permit.bath_c <= self._cap_c:
             raise UnprovenError(
                 f"The guard's own thermometer says {permit.bath_c:.1f} °C, and cuts are proven on "
@@ -182,8 +188,8 @@ class Prover:
         return look
 
     def _heat(self, guard: Guard, alone: int, most_s: float, *, until_live: bool) -> Look:
-        look = Look()
         began_s = self._clock.now_s()
+        look = Look(guard.permit.read(began_s))
         grant_s = 0.0 if alone else GRANT_S
         while self._clock.now_s() - began_s < most_s + grant_s and look.granted_s < most_s:
             self._drive(guard, on=True, alone=alone)
@@ -203,11 +209,9 @@ class Prover:
         """
         if look.granted_s >= DEAD_S:
             return
-        permit = look.permit
-        why = "it says nothing" if permit is None else permit.what or "it does not say why"
         raise UnprovenError(
-            f"The guard gave no heat, so that nothing is shown ({why}): look at its log, and try "
-            "again."
+            f"The guard gave no heat, so that nothing is shown ({look.permit.what}): see what its "
+            "log says of limits and thermometer, mend that, and give the same command again."
         )
 
     def _looked(self, wanted: str, what: str, then: str) -> dict[str, str]:

@@ -10,9 +10,15 @@ from pathlib import Path
 
 from msgspec.structs import replace
 
+from controller.book.pen import refuse_unwritable
 from controller.clock import Clock
 from controller.commissioning.person import Person
-from controller.commissioning.proof_file import change_proofs, read_proofs, with_step
+from controller.commissioning.proof_file import (
+    change_proofs,
+    proofs_path,
+    read_proofs,
+    with_step,
+)
 from controller.commissioning.proofs import (
     Done,
     Proofs,
@@ -77,9 +83,10 @@ class Site:
         return (self.now() - moment(done.done_utc)).total_seconds()
 
     def begin(self, step: Step) -> None:
-        """See that the steps before this one were taken.
+        """See that the steps before this one were taken, and that this one can be kept.
 
         Raises:
+            AccessError: the proofs can't be written.
             UsageError: this machine has no such step.
             UnprovenError: one is missing or too old; the sentence says which to take.
         """
@@ -91,3 +98,4 @@ class Site:
         found = lacking(self.read(), self.machine_file, self.now(), needed, self.path)
         if found:
             raise UnprovenError(f"{found[0].why}; do this first: `{found[0].command}`.")
+        refuse_unwritable(proofs_path(self.path))

@@ -1,10 +1,10 @@
 """A maker's whole way, from the first page of advice to a machine that may heat chocolate.
 
 Responsible for the order: each step waits for those before it, a defect blocks it with a sentence,
-and health tells what is still lacking; not for every defect of a step (its own unit tests).
+and health tells what is still lacking; not for every defect of a step (test_defects_of_steps).
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import timedelta
 from pathlib import Path
 
@@ -32,6 +32,7 @@ from controller.files.machine_file import load_machine_file
 from controller.files.profile_file import load_profile
 from hardware.bench.faults import BenchFault
 from tests.helpers.records import replace
+from tests.helpers.steps import folder_in_memory
 from tests.helpers.workshop import Workshop
 
 # What the bench's machine is: 3 kg of water, and an element of 500 W that its maker had already.
@@ -161,10 +162,17 @@ def counts_no_more(workshop: Workshop) -> None:
     blocked(lambda: workshop.site().begin(Step.BATH), "do this first: `bainward prove")
 
 
+@pytest.fixture
+def folder() -> Iterator[Path]:
+    """Where files cost no disk."""
+    with folder_in_memory() as path:
+        yield path
+
+
 def test_a_maker_goes_from_the_first_page_to_a_machine_that_may_heat_chocolate(
-    tmp_path: Path,
+    folder: Path,
 ) -> None:
-    workshop = Workshop(tmp_path, *ADVICE)
+    workshop = Workshop(folder, *ADVICE)
     assert "DANGER: mains beside hot water." in workshop.page
     machine = load_machine_file(workshop.path).machine
     assert (machine.heater_w, machine.mains_v, machine.batch_kg) == (500.0, 120.0, 1.0)

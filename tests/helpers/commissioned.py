@@ -3,6 +3,7 @@
 Responsible for clock, thermometers, machine file and answers; not for expectations.
 """
 
+import math
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -177,18 +178,20 @@ class Kitchen:
 
     def _step(self, now_s: float, lease: Lease | None) -> None:
         live_at = self.folder / MAINS_LIVE
-        probe_at = self.folder / f"sys/bus/w1/devices/{ONE_WIRE_IDS['guard']}/temperature"
-        bath_mc = read_mc(ProbeAt(kind=ProbeKind.ONE_WIRE, path=str(probe_at)))
         sight = Sight(
             now_ms=round(now_s * 1000),
             lease=lease,
-            bath_mc=bath_mc,
+            bath_mc=self._bath_mc(),
             mains_live=live_at.read_text() == "1\n" if self._sees else None,
         )
         self.guard = step(self.guard, sight, self.limits)
         for number, line in enumerate(self.lines, 1):
             line.set(on=self.guard.heat and self.guard.alone in (0, number))
         self.served.follow(now_s)
+
+    def _bath_mc(self) -> int | None:
+        probe_at = self.folder / f"sys/bus/w1/devices/{ONE_WIRE_IDS['guard']}/temperature"
+        return read_mc(ProbeAt(kind=ProbeKind.ONE_WIRE, path=str(probe_at)))
 
     @contextmanager
     def opened(self) -> Iterator[Guard]:
@@ -214,10 +217,11 @@ class Kitchen:
         """The guard's word."""
         del now_s
         what, action = words_of(self.guard.latched, "")
+        bath_mc = self._bath_mc()
         return Permit(
             latched=self.guard.latched,
             age_s=0.0,
-            bath_c=self.bench.truth().bath_c,
+            bath_c=math.nan if bath_mc is None else bath_mc / 1000,
             what=what,
             action=action,
             live=(self.folder / MAINS_LIVE).read_text() == "1\n" if self._sees else None,

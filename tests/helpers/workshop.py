@@ -49,6 +49,10 @@ class Maker(Scripted):
             "Release": lambda: kitchen.hand("stop-button", "0"),
         }
 
+    def does(self, word: str, deed: Callable[[], str]) -> None:
+        """Asked with that word, do this instead."""
+        self.deeds = {**self.deeds, word: deed}
+
     def say(self, text: str) -> None:
         """Read it, and warm the thermometer whose turn it is."""
         super().say(text)

@@ -10,7 +10,7 @@ import pytest
 from controller.commands import calibrating, sites
 from controller.commands.options import parser
 from controller.commissioning.proofs import Step
-from controller.errors import Exit, HardwareError, UnprovenError, UsageError
+from controller.errors import Exit, UnprovenError, UsageError
 from controller.files.machine_file import MachineFile, load_machine_file
 from controller.ports import Kind, Sensor
 from hardware.bench.attach import Bench, attach
@@ -87,12 +87,6 @@ def test_boiling_water_without_its_pressure_is_refused_before_anything_is_read(
     with pytest.raises(UsageError, match="add --pressure"):
         stage.calibrate("bath", "--at", "boiling")
     assert stage.person.said == []
-
-
-def test_a_thermometer_that_is_not_there_is_refused(stage: Stage) -> None:
-    stage.sensors = {}
-    with pytest.raises(HardwareError, match="no thermometer in its bath"):
-        stage.calibrate("bath")
 
 
 @pytest.mark.parametrize(

@@ -3,7 +3,6 @@
 import math
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -25,7 +24,6 @@ from controller.commissioning.step_test import (
     why_not,
 )
 from controller.core.machine import Machine
-from controller.errors import UnprovenError
 from controller.files.machine_file import load_machine_file
 from controller.files.profile_file import load_profile
 from controller.journal.reader import read_run
@@ -132,35 +130,6 @@ def test_readings_that_were_not_to_be_had_are_left_out(run: Run) -> None:
     samples = samples_of(replace(run, samples=gone))
     assert len(samples.at_s) == len(samples_of(run).at_s) - 9
     assert 0.0 <= max(samples.duty) <= 1.001
-
-
-@pytest.mark.parametrize(
-    ("changes", "said"),
-    [
-        ({"water_kg": 1.5}, "a heat capacity of 19.7 kJ/K, and the machine file makes 13"),
-        ({"loss_w_per_k": 0.5}, "losses of 2.8 W/K, and the machine file says 0.5"),
-    ],
-)
-def test_a_machine_that_is_another_than_its_file_says_is_refused_with_what_to_do(
-    run: Run, machine: Machine, changes: dict[str, Any], said: str
-) -> None:
-    with pytest.raises(UnprovenError, match=said):
-        judged(run, KNOWN, replaced(machine, **changes))
-
-
-def test_a_test_in_which_something_else_happened_is_refused(run: Run, machine: Machine) -> None:
-    spilled = tuple(
-        replace(one, bath_c=one.bath_c - 4.0) if one.t_s > 1500.0 else one for one in run.samples
-    )
-    with pytest.raises(UnprovenError, match="The step test finds"):
-        judged(replace(run, samples=spilled), KNOWN, machine)
-    with pytest.raises(UnprovenError, match="shorter than 25 min"):
-        judged(replace(run, samples=run.samples[:100]), KNOWN, machine)
-    with pytest.raises(UnprovenError, match="shorter than 25 min"):
-        judged(replace(run, samples=()), KNOWN, machine)
-    flat = tuple(replace(one, bath_c=20.0, bowl_c=20.0) for one in run.samples)
-    with pytest.raises(UnprovenError, match=r"rose by 0\.0 K"):
-        judged(replace(run, samples=flat), KNOWN, machine)
 
 
 def test_what_is_off_by_a_tenth_is_told_with_what_to_write(run: Run, machine: Machine) -> None:

@@ -13,7 +13,6 @@ from controller.files.attach_shape import LinuxAttach
 from controller.ports import Fault
 from controller.wiring.looking import _named, kernels_own, seen_thermometers
 from hardware.absent import NoThermometer
-from hardware.bench.faults import BenchFault
 from hardware.linux.looking import Thermometers
 from tests.helpers.commissioned import Kitchen, Scripted, machine_text, site_in
 
@@ -100,20 +99,6 @@ def test_one_that_nobody_has_named_is_found_by_its_id(tmp_path: Path) -> None:
     assert "no value (no-answer)" in hand.said[0]
 
 
-def test_a_thermometer_that_nobody_warms_is_not_named(tmp_path: Path) -> None:
-    site, seen, _, kitchen = staged(tmp_path, bath=())
-    with pytest.raises(UnprovenError, match="No thermometer rose by 2 K in 3 minutes: see that"):
-        name_probes(site, seen)
-    assert kitchen.clock.at_s > 180.0
-
-
-def test_a_dead_thermometer_is_told_as_one_that_gives_no_value(tmp_path: Path) -> None:
-    site, seen, _, kitchen = staged(tmp_path)
-    kitchen.fault(BenchFault.BATH_PROBE_OPEN)
-    with pytest.raises(UnprovenError, match="28-0000000000b1 gives no value"):
-        name_probes(site, seen)
-
-
 def test_what_is_shown_first_is_corrected_as_the_machine_file_says(tmp_path: Path) -> None:
     site, seen, hand, _ = staged(
         tmp_path, ("[fitted]", '[probes]\nbowl_offset = "1.5 K"\n\n[fitted]'), bath=()
@@ -132,12 +117,6 @@ def test_where_no_thermometer_gives_a_value_nobody_warms_one_for_minutes(tmp_pat
         name_probes(site, silent)
     assert kitchen.clock.at_s < 10.0
     assert hand.shown == []
-
-
-def test_two_in_one_hand_are_not_told_apart(tmp_path: Path) -> None:
-    site, seen, _, _ = staged(tmp_path, bath=("bath", "guard"))
-    with pytest.raises(UnprovenError, match="Several of the machine's thermometers rose together"):
-        name_probes(site, seen)
 
 
 def test_what_was_named_is_kept_when_it_is_broken_off(tmp_path: Path) -> None:

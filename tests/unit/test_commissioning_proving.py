@@ -87,47 +87,6 @@ def test_each_defect_of_the_switches_blocks_with_its_sentence(
     assert not kitchen.guard.heat
 
 
-@pytest.mark.parametrize(
-    ("word", "said"),
-    [
-        ("Let the cut-out trip", "cut-out is not in series"),
-        ("reset it by hand", "stays dead: unplug, and check plug"),
-        ("Press the stop", "must cut the element's supply by itself"),
-        ("Release", "stays dead: unplug, and check plug"),
-    ],
-)
-def test_a_cut_that_does_not_cut_or_stays_cut_is_refused(
-    tmp_path: Path, word: str, said: str
-) -> None:
-    kitchen = Kitchen(tmp_path, *BOTH)
-    deeds = willing(kitchen) | {word: lambda: "yes"}  # said, and not so
-    proves, _ = prover(tmp_path, kitchen, deeds)
-    with pytest.raises(UnprovenError, match=said):
-        proves.run()
-    assert "prove" not in proves.site.read().steps
-
-
-def test_a_guard_that_heats_on_without_a_word_is_refused(tmp_path: Path) -> None:
-    kitchen = Kitchen(tmp_path, *BOTH)
-    kitchen.is_deaf = True
-    proves, _ = prover(tmp_path, kitchen, willing(kitchen))
-    with pytest.raises(UnprovenError, match="keeps heat on though it has heard nothing"):
-        proves.run()
-
-
-def test_a_latched_guard_and_a_hot_bath_are_said_before_anything_is_asked_of_them(
-    tmp_path: Path,
-) -> None:
-    kitchen = Kitchen(tmp_path, *BOTH)
-    kitchen.bench.swap_water(share=0.9, water_c=70.0)
-    proves, _ = prover(tmp_path, kitchen, willing(kitchen))
-    with pytest.raises(UnprovenError, match="bath of at most 45 °C"):
-        proves.run()
-    kitchen.guard = kitchen.guard._replace(latched=type(kitchen.guard.latched)("lease-lapsed"))
-    with pytest.raises(UnprovenError, match="bainward rearm --machine"):
-        proves.run()
-
-
 def test_what_was_shown_is_kept_when_it_is_broken_off_and_not_asked_again(tmp_path: Path) -> None:
     kitchen = Kitchen(tmp_path, *BOTH)
     deeds = willing(kitchen)
@@ -175,18 +134,3 @@ def test_where_no_voltage_is_seen_the_person_looks(tmp_path: Path) -> None:
 
 
 CUTS = ("cut-out", "stop-button")
-
-
-@pytest.mark.parametrize(("begins", "answer"), [("Nothing", "yes"), ("The heater is on", "no")])
-def test_what_a_person_sees_wrong_blocks_likewise(tmp_path: Path, begins: str, answer: str) -> None:
-    (tmp_path / "kitchen.toml").write_text(machine_text(*BLIND), encoding="utf-8")
-    kitchen = Kitchen(tmp_path)
-
-    def looks() -> str:
-        last = next(said for said in reversed(person.said) if "look at" in said)
-        right = "no" if last.startswith("Nothing") else "yes"
-        return answer if last.startswith(begins) else right
-
-    proves, person = prover(tmp_path, kitchen, {"voltage": looks, **willing(kitchen)})
-    with pytest.raises(UnprovenError, match="unplug"):
-        proves.run()
