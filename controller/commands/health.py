@@ -13,6 +13,7 @@ from controller.clock import RealClock, is_wall_synchronised, wall_time
 from controller.commands.announcing import SYSTEM_STATE
 from controller.commands.places import state_folder
 from controller.commands.servicing import installed_command
+from controller.commissioning.computer import computer_id
 from controller.errors import Exit, HardwareError, UsageError
 from controller.files.machine_file import MachineFile, load_machine_file
 from controller.guard.client import Caller
@@ -66,6 +67,7 @@ def real_place(path: Path) -> Place:
         systemctl=real_systemctl,
         program=_program(),
         owners=packages_distributions,
+        computer=computer_id(),
     )
 
 

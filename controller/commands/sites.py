@@ -7,6 +7,7 @@ from pathlib import Path
 
 from controller.clock import RealClock, wall_time
 from controller.commands.at_terminal import AtTerminal
+from controller.commissioning.computer import computer_id
 from controller.commissioning.site import Site
 from controller.errors import UsageError
 from controller.files.attach_shape import BenchAttach
@@ -33,4 +34,5 @@ def opened_site(path: Path) -> Site:
         clock=RealClock(),
         now=wall_time,
         person=AtTerminal(),
+        computer=computer_id(),
     )

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from controller.book.pen import refuse_unwritable
 from controller.clock import wall_time
+from controller.commissioning.computer import computer_id
 from controller.commissioning.proof_file import (
     change_proofs,
     proofs_path,
@@ -26,11 +27,12 @@ def proofs_to_renew(machine_file: MachineFile, profile: Profile) -> str:
     """Let no unproven machine heat; what is to be proven again soon, as lines.
 
     Raises:
-        UnprovenError: a step is missing, too old or of other parts.
+        UnprovenError: a step is missing, too old, of other parts or of another computer.
         AccessError: the file of proofs can't be read; or not written, where a trial is to be kept.
         RecordError: it can't be understood.
     """
-    soon = refuse_unproven(machine_file, profile.name, profile.kind, wall_time())
+    on = computer_id()
+    soon = refuse_unproven(machine_file, profile.name, profile.kind, wall_time(), on=on)
     path = machine_file.path
     if profile.name == Step.TRIAL and Step.TRIAL in steps_of(machine_file) and path is not None:
         refuse_unwritable(proofs_path(path))
@@ -54,6 +56,6 @@ def concluded(machine_file: MachineFile, profile: Profile, record: Path, outcome
     if not passes(rows):
         return Exit.UNPROVEN if outcome is Exit.DONE else outcome
     facts = {row.what: row.found for row in rows}
-    change = with_step(Step.TRIAL, machine_file, wall_time(), facts)
+    change = with_step(Step.TRIAL, machine_file, wall_time(), facts, on=computer_id())
     change_proofs(path, machine_file.machine.name, change)
     return outcome

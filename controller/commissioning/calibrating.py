@@ -26,7 +26,7 @@ from controller.commissioning.calibration import (
 )
 from controller.commissioning.correction import SAME_K, correct, value_text
 from controller.commissioning.proof_file import proofs_path
-from controller.commissioning.proofs import OFFSET, Done, Former, Proofs, Step, made_of
+from controller.commissioning.proofs import OFFSET, Former, Proofs, Step, made_of
 from controller.commissioning.site import Site
 from controller.errors import UnprovenError, UsageError
 from controller.ports import Sensor
@@ -164,10 +164,9 @@ def finish(site: Site, which: str) -> Calibration | None:
     except ValueError as error:
         raise UnprovenError(f"The {which}'s thermometer: {error}.") from None
     step, key = STEPS[which], KEYS[which]
-    done = Done(
-        done_utc=site.now().isoformat(timespec="seconds"),
-        of=made_of(step, site.machine_file),
-        facts={
+    done = site.shown(
+        step,
+        {
             OFFSET: value_text(found.offset_k),
             "give or take": f"{found.sure_k:.3f} K at {WORKING_C:g} °C (95 %)",
             "slope": f"{found.slope:+.5f} K/K",

@@ -5,8 +5,9 @@ thermometers. Nothing is energised.
 """
 
 import math
+from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from statistics import median
 
 from controller.commissioning.proofs import Step
@@ -21,6 +22,11 @@ RISE_K = 2.0  # a hand of 33 °C warms a sleeve of 21 °C by that within seconds
 ALIKE = 0.6  # what rises by this part of the most is the same thermometer by another name
 CLEAR = 0.4  # and another one of the machine's must stay under this part
 PATIENCE_S = 180.0
+HAND_C, OVER_K = (
+    28.0,
+    4.0,
+)  # as warm, and so much warmer than the machine's others, is one in a hand
+HELD_S = 15.0  # without a rise, until somebody is told that it was in the hand before
 WHERE = {
     "bath": "the thermometer that hangs in the bath",
     "bowl": "the thermometer that stands in the bowl",
@@ -43,14 +49,24 @@ class _Rise:
     """How far one has risen."""
 
     seen: Seen
-    began_c: float = math.nan
+    began_c: float = math.nan  # the lowest since its turn began
     value_c: float = math.nan
+    values: deque[float] = field(default_factory=lambda: deque(maxlen=SETTLE_S))  # that came last
 
     @property
     def rise_k(self) -> float:
         """By how much; 0 where it can't be told."""
         rise_k = self.value_c - self.began_c
         return rise_k if math.isfinite(rise_k) else 0.0
+
+    def take(self, value_c: float) -> None:
+        """Note a reading; one that was in a hand before begins anew where it has cooled to."""
+        self.value_c = value_c
+        if not math.isfinite(value_c):
+            return
+        self.values.append(value_c)
+        if len(self.values) == SETTLE_S:
+            self.began_c = min(self.began_c, median(self.values))
 
 
 def name_probes(site: Site, seen: Sequence[Seen]) -> None:
@@ -99,14 +115,19 @@ def _risen(site: Site, role: str, seen: Sequence[Seen]) -> _Rise:
     rises = [_Rise(one) for one in seen]
     _begin(site, rises)
     due_s = began_s = site.clock.now_s()
+    is_told = False
     while True:
         _read(site, rises)
         most = max(rises, key=lambda rise: rise.rise_k)
         site.person.show(_live(rises, site.clock.now_s() - began_s))
         if most.rise_k >= RISE_K and not _also_risen(rises, most):
             break
-        if site.clock.now_s() - began_s >= PATIENCE_S:
+        past_s = site.clock.now_s() - began_s
+        if past_s >= PATIENCE_S:
             raise UnprovenError(_nothing_clear(role, rises, most))
+        if past_s >= HELD_S and not is_told and (held := _held_before(rises, role)) is not None:
+            is_told = True
+            site.person.say(f"{_held_text(held)}, and take it again.")
         due_s += EVERY_S
         site.clock.wait_until(due_s)
     same = [rise for rise in rises if rise.rise_k >= ALIKE * most.rise_k]
@@ -122,34 +143,48 @@ def _begin(site: Site, rises: Sequence[_Rise]) -> None:
     Raises:
         UnprovenError: none gives a value.
     """
-    values: list[list[float]] = [[] for _ in rises]
     due_s = site.clock.now_s()
     for _ in range(SETTLE_S):
         _read(site, rises)
-        for rise, read in zip(rises, values, strict=True):
-            read.extend([rise.value_c] if math.isfinite(rise.value_c) else [])
         due_s += EVERY_S
         site.clock.wait_until(due_s)
-    if not any(values):
+    if not any(rise.values for rise in rises):
         raise UnprovenError(
             "No thermometer gives a value: see to plugs, wires and the computer's settings "
             "(hardware/README.md, Thermometers), and try again."
         )
-    for rise, read in zip(rises, values, strict=True):
-        rise.began_c = median(read) if read else math.nan
+    for rise in rises:
+        rise.began_c = median(rise.values) if rise.values else math.nan
 
 
 def _read(site: Site, rises: Sequence[_Rise]) -> None:
     now_s = site.clock.now_s()
     for rise in rises:
         reading = rise.seen.sensor.read(now_s)
-        rise.value_c = reading.value if reading.quality is Quality.GOOD else math.nan
+        rise.take(reading.value if reading.quality is Quality.GOOD else math.nan)
 
 
 def _also_risen(rises: Sequence[_Rise], most: _Rise) -> bool:
     """Whether two of the machine's own rise: then a hand is on more than one."""
     high = [rise for rise in rises if rise.seen.roles and rise.rise_k >= CLEAR * most.rise_k]
     return len(high) > 1
+
+
+def _held_before(rises: Sequence[_Rise], role: str) -> _Rise | None:
+    """The role's, if it was in a hand before its turn and so can't rise."""
+    mine = [rise for rise in rises if rise.seen.roles and math.isfinite(rise.value_c)]
+    others_c = [rise.value_c for rise in mine if role not in rise.seen.roles]
+    own = next((rise for rise in mine if role in rise.seen.roles), None)
+    if own is None or not others_c or own.rise_k >= RISE_K:
+        return None
+    return own if own.value_c >= max(HAND_C, max(others_c) + OVER_K) else None
+
+
+def _held_text(held: _Rise) -> str:
+    return (
+        f"{held.seen.where} was at {held.value_c:.0f} °C before, as in a hand: let go of it until "
+        "it is as cool as the others"
+    )
 
 
 def _live(rises: Sequence[_Rise], at_s: float) -> str:
@@ -169,6 +204,8 @@ def _value_text(rise: _Rise) -> str:
 
 def _nothing_clear(role: str, rises: Sequence[_Rise], most: _Rise) -> str:
     if most.rise_k < RISE_K:
+        if (held := _held_before(rises, role)) is not None:
+            return f"{_held_text(held)}, and give the same command again."
         silent = [
             rise.seen.where
             for rise in rises

@@ -83,13 +83,23 @@ def change_proofs(machine_path: Path, machine: str, change: Callable[[Proofs], P
     return proofs
 
 
+def done_now(
+    step: Step, machine_file: MachineFile, now: datetime, facts: dict[str, str], *, on: str
+) -> Done:
+    """A step, or a part of one, that is shown now on that computer."""
+    return Done(
+        done_utc=now.isoformat(timespec="seconds"),
+        of=made_of(step, machine_file),
+        on=on,
+        facts=facts,
+    )
+
+
 def with_step(
-    step: Step, machine_file: MachineFile, now: datetime, facts: dict[str, str]
+    step: Step, machine_file: MachineFile, now: datetime, facts: dict[str, str], *, on: str
 ) -> Callable[[Proofs], Proofs]:
     """A change that dates a step, and forgets the parts of it."""
-    done = Done(
-        done_utc=now.isoformat(timespec="seconds"), of=made_of(step, machine_file), facts=facts
-    )
+    done = done_now(step, machine_file, now, facts, on=on)
 
     def change(proofs: Proofs) -> Proofs:
         parts = {k: v for k, v in proofs.parts.items() if not k.startswith(f"{step}/")}
@@ -99,7 +109,7 @@ def with_step(
 
 
 def refuse_unproven(
-    machine_file: MachineFile, profile: str, kind: Kind, now: datetime
+    machine_file: MachineFile, profile: str, kind: Kind, now: datetime, *, on: str
 ) -> tuple[str, ...]:
     """Let no real machine heat before it was shown to be safe to; a bench needs nothing.
 
@@ -107,7 +117,8 @@ def refuse_unproven(
         A sentence for each proof that ends soon.
 
     Raises:
-        UnprovenError: a step is missing, too old or of other parts; the sentence names the next.
+        UnprovenError: a step is missing, too old, of other parts or of another computer; the
+            sentence names the next.
         AccessError: the file that says so can't be read.
         RecordError: it can't be understood.
     """
@@ -115,7 +126,7 @@ def refuse_unproven(
     if not needed or path is None:
         return ()
     proofs = read_proofs(path, machine_file.machine.name)
-    found = lacking(proofs, machine_file, now, needed, path)
+    found = lacking(proofs, machine_file, now, needed, path, on=on)
     if found:
         raise UnprovenError(f"{found[0].why}; do this next: `{found[0].command}`.")
     return tuple(

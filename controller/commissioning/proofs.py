@@ -23,6 +23,7 @@ OFFSET = "offset"  # the fact of a calibration that the machine file must say, t
 SOON_D = 14  # a proof that ends so soon is told of: own engineering value, not published
 _AHEAD = timedelta(days=1)  # what two computers' clocks and their owners may differ by; likewise
 _HASH_SIGNS = 16
+_NUMBERED = "1-wire"  # the kind of thermometer that has a number of its own
 
 
 class Step(StrEnum):
@@ -61,6 +62,7 @@ class Done(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     done_utc: str  # ISO 8601
     of: str  # what it was shown of: see `made_of`
+    on: str = ""  # which computer it was shown on: see `computer_id`
     facts: dict[str, str] = {}  # what came of it, for people
 
 
@@ -127,8 +129,10 @@ def lacking(
     now: datetime,
     needed: tuple[Step, ...],
     at: Path | None = None,
+    *,
+    on: str,
 ) -> tuple[Lack, ...]:
-    """What of `needed` is missing, too old or of other parts, in the order to be done.
+    """What of `needed` is missing, too old, of other parts or elsewhere, in the order to be done.
 
     Args:
         proofs: what was shown.
@@ -136,9 +140,14 @@ def lacking(
         now: the time of day, UTC.
         needed: from `needed_for` or `needed_before`.
         at: the machine file's path, for the commands; None shows the machine's name.
+        on: which computer this is.
     """
-    found = (_lack(proofs, machine_file, now, step, at) for step in needed)
-    return tuple(lack for lack in found if lack is not None)
+    found = []
+    for step in needed:
+        if (why := _why_not(proofs.steps.get(step), machine_file, now, step, on)) is not None:
+            name = at or machine_file.machine.name
+            found.append(Lack(step, why, f"bainward {RULES[step].words} --machine {name}"))
+    return tuple(found)
 
 
 def ending_soon(
@@ -170,43 +179,60 @@ def moment(text: str) -> datetime:
         return datetime.min.replace(tzinfo=UTC)
 
 
-def _lack(
-    proofs: Proofs, machine_file: MachineFile, now: datetime, step: Step, at: Path | None
-) -> Lack | None:
-    rule, done = RULES[step], proofs.steps.get(step)
+def _why_not(
+    done: Done | None, machine_file: MachineFile, now: datetime, step: Step, on: str
+) -> str | None:
+    """Why a step does not count, as a sentence without its end; None where it does."""
+    what, _, counts_d = RULES[step]
     name = machine_file.machine.name
-    command = f"bainward {rule.words} --machine {at or name}"
     if done is None:
-        return Lack(step, f"{rule.what} has not been shown on machine {name} yet", command)
-    shown = moment(done.done_utc)
-    day = f"{shown:%Y-%m-%d}"
+        return f"{what} has not been shown on machine {name} yet"
+    day = f"{moment(done.done_utc):%Y-%m-%d}"
     if done.of != made_of(step, machine_file):
-        why = f"{rule.what} was shown on {day} on other parts than {name}'s machine file names now"
-        return Lack(step, why, command)
-    if shown > now + _AHEAD:
-        why = (
-            f"{rule.what} was shown on {day}, which is still to come by this computer's clock: "
-            "set the clock"
+        return f"{what} was shown on {day} on other parts than {name}'s machine file names now"
+    if not is_here(done, machine_file, step, on):
+        return (
+            f"{what} was shown on {day} with another computer than this, whose lines may lead to "
+            f"another machine than {name}"
         )
-        return Lack(step, why, command)
-    if (differs := _other_offset(done, machine_file, step)) is not None:
-        return Lack(step, differs, command)
-    if ends(step, done) <= now:
-        why = f"{rule.what} was shown on {day} on machine {name}, which counts {rule.counts_d} days"
-        return Lack(step, why, command)
-    return None
+    if moment(done.done_utc) > now + _AHEAD:
+        return (
+            f"{what} was shown on {day}, which is still to come by this computer's clock: set the "
+            "clock"
+        )
+    why = _other_offset(done, machine_file, step)
+    if why is None and ends(step, done) <= now:
+        why = f"{what} was shown on {day} on machine {name}, which counts {counts_d} days"
+    return why
+
+
+def is_here(done: Done, machine_file: MachineFile, step: Step, on: str) -> bool:
+    """Whether it was shown of this machine, and not of another with the same names in its file.
+
+    A thermometer with a number of its own is the same wherever it is plugged in; lines, chips and
+    boards are called alike on every machine that is built alike.
+    """
+    attach, guard = machine_file.attach, machine_file.guard
+    bath, bowl = getattr(attach, "bath", None), getattr(attach, "bowl", None)
+    own = None if guard is None else guard.probe
+    parts = {Step.PROBES: (bath, bowl, own), Step.BATH: (bath,), Step.BOWL: (bowl,)}
+    kinds = [getattr(one, "kind", None) for one in parts.get(step, (None,)) if one is not None]
+    has_numbers = step in parts and all(kind == _NUMBERED for kind in kinds)
+    return has_numbers or done.on == on
 
 
 def _other_offset(done: Done, machine_file: MachineFile, step: Step) -> str | None:
     """What is wrong when the machine file corrects by another value than was found."""
     machine = machine_file.machine
     said_k = {Step.BATH: machine.bath_offset_k, Step.BOWL: machine.bowl_offset_k}.get(step)
-    if said_k is None or OFFSET not in done.facts:
-        return None
-    found = done.facts[OFFSET]
-    if f"{said_k + 0.0:.3f} K" == found:
+    if said_k is None:
         return None
     which = "bath" if step is Step.BATH else "bowl"
+    found = done.facts.get(OFFSET)
+    if found is None:
+        return f"The {which}'s thermometer was calibrated without a word of what it wants added"
+    if f"{said_k + 0.0:.3f} K" == found:
+        return None
     return (
         f"The {which}'s thermometer was found to want a correction of {found}, and the machine "
         f"file says {said_k:g} K"

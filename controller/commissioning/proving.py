@@ -97,14 +97,18 @@ class Prover:
 
         Raises:
             UnprovenError: something does not cut as it must; the sentence says what to do.
+            HardwareError: no guard answers.
             StoppedError: nobody is there to look.
         """
         person, parts = self.site.person, self.site.parts(Step.PROVE)
         todo = [(word, prove) for word, prove in self._all() if word not in parts]
         if parts and todo:
             person.say(f"Shown before and kept: {', '.join(parts)}.")
-        if todo and person.ask(READY) != YES:
-            raise UnprovenError(NOT_READY)
+        if todo:
+            with self._opened():
+                pass  # a guard that isn't there is told of before anybody fills a bath
+            if person.ask(READY) != YES:
+                raise UnprovenError(NOT_READY)
         for word, prove in todo:
             facts = prove()
             self.site.part(Step.PROVE, word, facts)

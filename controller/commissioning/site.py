@@ -15,14 +15,17 @@ from controller.clock import Clock
 from controller.commissioning.person import Person
 from controller.commissioning.proof_file import (
     change_proofs,
+    done_now,
     proofs_path,
     read_proofs,
     with_step,
 )
 from controller.commissioning.proofs import (
     Done,
+    Lack,
     Proofs,
     Step,
+    is_here,
     lacking,
     made_of,
     moment,
@@ -42,6 +45,7 @@ class Site:
     clock: Clock
     now: Callable[[], datetime]  # the time of day, UTC
     person: Person
+    computer: str  # which one this is
 
     @property
     def name(self) -> str:
@@ -57,30 +61,37 @@ class Site:
         return change_proofs(self.path, self.name, change)
 
     def parts(self, step: Step) -> dict[str, Done]:
-        """What a step that was broken off has shown of these very parts, by the part's word."""
+        """What a step that was broken off has shown of these very parts here, by their words."""
         of = made_of(step, self.machine_file)
         return {
             word.removeprefix(f"{step}/"): done
             for word, done in self.read().parts.items()
-            if word.startswith(f"{step}/") and done.of == of
+            if word.startswith(f"{step}/")
+            and done.of == of
+            and is_here(done, self.machine_file, step, self.computer)
         }
 
     def part(self, step: Step, word: str, facts: dict[str, str]) -> None:
         """Keep a part of a step, so that it goes on there when it is broken off."""
-        done = Done(
-            done_utc=self.now().isoformat(timespec="seconds"),
-            of=made_of(step, self.machine_file),
-            facts=facts,
-        )
+        done = self.shown(step, facts)
         self.keep(lambda old: replace(old, parts={**old.parts, f"{step}/{word}": done}))
 
     def done(self, step: Step, facts: dict[str, str]) -> None:
         """Date a step as shown."""
-        self.keep(with_step(step, self.machine_file, self.now(), facts))
+        self.keep(with_step(step, self.machine_file, self.now(), facts, on=self.computer))
+
+    def shown(self, step: Step, facts: dict[str, str]) -> Done:
+        """A step, or a part of one, that is shown now."""
+        return done_now(step, self.machine_file, self.now(), facts, on=self.computer)
 
     def age_s(self, done: Done) -> float:
         """How long ago something was shown, s."""
         return (self.now() - moment(done.done_utc)).total_seconds()
+
+    def lacks(self, needed: tuple[Step, ...]) -> tuple[Lack, ...]:
+        """What of that is missing, too old, of other parts or elsewhere."""
+        proofs, now = self.read(), self.now()
+        return lacking(proofs, self.machine_file, now, needed, self.path, on=self.computer)
 
     def begin(self, step: Step) -> None:
         """See that the steps before this one were taken, and that this one can be kept.
@@ -94,8 +105,7 @@ class Site:
             raise UsageError(
                 f"Machine {self.name} has nothing to {step}: it does without what that is of."
             )
-        needed = needed_before(self.machine_file, step)
-        found = lacking(self.read(), self.machine_file, self.now(), needed, self.path)
+        found = self.lacks(needed_before(self.machine_file, step))
         if found:
             raise UnprovenError(f"{found[0].why}; do this first: `{found[0].command}`.")
         refuse_unwritable(proofs_path(self.path))

@@ -173,7 +173,8 @@ def _connected(places: Sequence[str]) -> socket.socket:
     connection.close()
     raise HardwareError(
         f"No guard answers at {' or '.join(places)}: start it with "
-        "`bainward guard`, as a user or group that you share."
+        "`bainward guard --machine FILE` in another terminal or as a service, as a user or group "
+        "that you share."
     )
 
 

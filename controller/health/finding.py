@@ -64,6 +64,7 @@ class Place:
     systemctl: Callable[[tuple[str, ...]], str]  # empty where there is no systemd
     program: Path  # the installed command
     owners: Callable[[], Mapping[str, list[str]]]  # of import names: the packages that have them
+    computer: str  # which one this is
     root: Path = Path("/")  # where the kernel's files, devices and units begin
 
     @property

@@ -22,7 +22,7 @@ def proofs(place: Place) -> Findings:
     except BainwardError as error:
         yield fault(str(error))
         return
-    for lack in lacking(shown, place.machine_file, place.now, steps, place.path):
+    for lack in lacking(shown, place.machine_file, place.now, steps, place.path, on=place.computer):
         yield fault(f"{lack.why}: do it with `{lack.command}`.")
     for step, left_d in ending_soon(shown, place.now, steps):
         rule, days = RULES[step], "day" if left_d == 1 else "days"

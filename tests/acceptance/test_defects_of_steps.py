@@ -16,6 +16,7 @@ from controller.commissioning.site import Site
 from controller.core.profile import Kind
 from controller.errors import BainwardError, Exit
 from controller.files.machine_file import load_machine_file
+from tests.helpers.commissioned import COMPUTER
 from tests.helpers.sentences import Spot, fragments, passed, raises
 from tests.helpers.step_defects import DEFECTS
 from tests.helpers.steps import Refusal, Stage, folder_in_memory
@@ -60,7 +61,7 @@ def seen(name: str) -> Seen:
 def no_chocolate(stage: Stage) -> tuple[str, frozenset[tuple[str, int]]]:
     """What a run with chocolate says instead of heating."""
     with pytest.raises(BainwardError) as refused:
-        refuse_unproven(stage.machine_file, "dark", Kind.DARK, stage.clock.wall())
+        refuse_unproven(stage.machine_file, "dark", Kind.DARK, stage.clock.wall(), on=COMPUTER)
     return str(refused.value), frozenset(passed(refused.value))
 
 
@@ -72,6 +73,7 @@ def no_step(stage: Stage, later: Step) -> None:
         clock=stage.clock,
         now=stage.clock.wall,
         person=stage.person,
+        computer=COMPUTER,
     )
     with pytest.raises(BainwardError):
         site.begin(later)

@@ -22,7 +22,7 @@ from controller.commissioning.calibrating import (
 from controller.commissioning.fitting import Known
 from controller.commissioning.naming import name_probes
 from controller.commissioning.proof_file import refuse_unproven
-from controller.commissioning.proofs import Step, lacking, steps_of
+from controller.commissioning.proofs import Step, steps_of
 from controller.commissioning.proving import Prover
 from controller.commissioning.step_test import PROFILE, facts_of, judged, why_not
 from controller.commissioning.trial_sheet import passes, sheet_of, sheet_text
@@ -31,6 +31,7 @@ from controller.errors import BainwardError
 from controller.files.machine_file import load_machine_file
 from controller.files.profile_file import load_profile
 from hardware.bench.faults import BenchFault
+from tests.helpers.commissioned import COMPUTER
 from tests.helpers.records import replace
 from tests.helpers.steps import folder_in_memory
 from tests.helpers.workshop import Workshop
@@ -44,8 +45,7 @@ AT_BOILING = Place(name=BOILING, pressure_hpa=912.0)
 def lacks(workshop: Workshop) -> list[Step]:
     """What is still to be shown."""
     site = workshop.site()
-    steps = steps_of(site.machine_file)
-    return [one.step for one in lacking(site.read(), site.machine_file, site.now(), steps)]
+    return [one.step for one in site.lacks(steps_of(site.machine_file))]
 
 
 def blocked(deed: Callable[[], object], said: str) -> None:
@@ -61,7 +61,10 @@ def may_not_heat(workshop: Workshop, command: str) -> None:
     """Neither chocolate nor health passes; both say what to do next."""
     machine_file = load_machine_file(workshop.path)
     now = workshop.kitchen.clock.wall()
-    blocked(lambda: refuse_unproven(machine_file, "dark", Kind.DARK, now), f"`bainward {command}")
+    blocked(
+        lambda: refuse_unproven(machine_file, "dark", Kind.DARK, now, on=COMPUTER),
+        f"`bainward {command}",
+    )
     told = workshop.health()["proofs of commissioning"]
     assert f"`bainward {command}" in told[0].says
 
@@ -193,7 +196,7 @@ def test_a_maker_goes_from_the_first_page_to_a_machine_that_may_heat_chocolate(
     tried(workshop)
     assert lacks(workshop) == []
     machine_file = load_machine_file(workshop.path)
-    refuse_unproven(machine_file, "dark", Kind.DARK, workshop.kitchen.clock.wall())
+    refuse_unproven(machine_file, "dark", Kind.DARK, workshop.kitchen.clock.wall(), on=COMPUTER)
     # A bench has no systemd, and its files bear the real date.
     assert set(workshop.health()) == {"units and guard's service", "time of day"}
     counts_no_more(workshop)

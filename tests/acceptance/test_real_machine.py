@@ -65,7 +65,7 @@ def test_a_real_machine_whose_guard_does_not_run_is_refused(tmp_path: Path) -> N
         code, err = refused(tmp_path, real(stage))
         assert not stage.is_on()
     assert code == Exit.HARDWARE
-    assert "start it with `bainward guard`" in err
+    assert "start it with `bainward guard --machine FILE` in another" in err
 
 
 def test_a_real_machine_without_its_stirrer_is_refused_and_its_guard_stays_off(

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from controller.commissioning.computer import computer_id
 from controller.commissioning.proof_file import change_proofs, with_step
 from controller.commissioning.proofs import Step
 from controller.commissioning.proving import Guard
@@ -27,8 +28,10 @@ from hardware.bench.faults import BenchFault
 from hardware.bench.file_machine import HEATER, MAINS_LIVE, SECOND, FileMachine
 from hardware.bench.kernel_files import ONE_WIRE_IDS
 from tests.helpers.file_machine import Seconds
+from tests.helpers.proven import facts_of
 
 BEGAN = datetime(2026, 3, 1, 9, 0, tzinfo=UTC)
+COMPUTER = computer_id()  # commands ask for it by themselves
 SIZES = Path(__file__).resolve().parent / "board_machine.toml"
 ATTACHED = f"""
 [fitted]
@@ -128,8 +131,17 @@ def site_in(
         path.write_text(machine_text(), encoding="utf-8")
     machine_file = load_machine_file(path)
     for one in shown:
-        change_proofs(path, machine_file.machine.name, with_step(one, machine_file, BEGAN, {}))
-    return Site(machine_file=machine_file, path=path, clock=clock, now=clock.wall, person=person)
+        facts = facts_of(one, machine_file)
+        change = with_step(one, machine_file, BEGAN, facts, on=COMPUTER)
+        change_proofs(path, machine_file.machine.name, change)
+    return Site(
+        machine_file=machine_file,
+        path=path,
+        clock=clock,
+        now=clock.wall,
+        person=person,
+        computer=COMPUTER,
+    )
 
 
 class Kitchen:

@@ -35,6 +35,13 @@ def both_in_one_hand(stage: Stage) -> None:
     stage.clock.due = due
 
 
+def in_hand(stage: Stage) -> None:
+    """Somebody holds the bath's already, and goes on."""
+    stage.kitchen.hand("bath", "33\n")
+    for _ in range(12):
+        stage.clock.wait_until(stage.clock.now_s() + 10.0)
+
+
 def no_bus(stage: Stage) -> None:
     """The kernel has none of them."""
     stage.is_silent = True
@@ -146,6 +153,9 @@ COLD = {
         PROBES, broken(BenchFault.BOWL_PROBE_FROZEN), "No thermometer rose by 2 K in 3 minutes: see"
     ),
     "the bus is not there": Defect(PROBES, no_bus, "No thermometer gives a value: see to plugs"),
+    "it is in the hand before its turn": Defect(
+        PROBES, in_hand, "28-0000000000b1 was at 33 °C before, as in a hand: let go of it until it"
+    ),
     "two in one hand": Defect(PROBES, both_in_one_hand, "Several of the machine's thermometers"),
     # bainward prove
     "nobody says that it may heat": Defect(
@@ -155,7 +165,10 @@ COLD = {
         PROVE, does("Let the cut-out trip", nothing, "no"), "That was not done, so it is not shown"
     ),
     "no guard runs": Defect(
-        PROVE, lambda stage: setattr(stage, "is_met", False), "No guard answers at", Exit.HARDWARE
+        PROVE,
+        lambda stage: setattr(stage, "is_met", False),
+        "start it with `bainward guard --machine FILE` in another terminal",
+        Exit.HARDWARE,
     ),
     "the guard has latched": Defect(
         PROVE,

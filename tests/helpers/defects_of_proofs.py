@@ -72,6 +72,22 @@ def shown(change: Callable[[Proofs], Proofs]) -> Callable[[Stage], object]:
     return plant
 
 
+def copied(stage: Stage) -> None:
+    """All of it was shown, on a machine that is built alike."""
+    proven = {str(one): stage.site().shown(one, {OFFSET: "0.000 K"}) for one in Step}
+    elsewhere = {word: replaced(done, on="elsewhere") for word, done in proven.items()}
+    stage.site().keep(lambda old: replaced(old, steps=elsewhere))
+
+
+def half_copied(stage: Stage) -> None:
+    """Each cut but the last was shown there, and nobody here says that it may heat."""
+    done = replaced(stage.site().shown(PROVE, {"by": "measured"}), on="elsewhere")
+    words = ("off-is-dead", "second-opens", "first-opens", "on-is-live", "guard-bites")
+    parts = {f"{PROVE}/{word}": done for word in (*words, "cut-out", "stop-button")}
+    stage.site().keep(lambda old: replaced(old, parts=parts))
+    stage.person.does("Water covers", lambda: "no")
+
+
 def set_back(stage: Stage) -> None:
     """The step was shown, and then the clock is set back by days."""
     shown(lambda old: old)(stage)
@@ -208,6 +224,19 @@ KEPT = {
         "which is still to come by this computer's clock: set the clock",
         shown=True,
     ),
+    "a calibration without its correction": Defect(
+        BOWL,
+        lambda stage: stage.site().done(BOWL, {}),
+        "The bowl's thermometer was calibrated without a word of what it wants added; do this",
+        shown=True,
+    ),
+    "proofs that were copied from another computer": Defect(
+        PROVE,
+        copied,
+        "with another computer than this, whose lines may lead to another machine than kitchen",
+        shown=True,
+    ),
+    "parts of a step that were copied with them": Defect(PROVE, half_copied, "Nothing was proven"),
     "nobody named the thermometers": Defect(
         PROVE, forgotten(PROBES), "Which thermometer is which has not been shown on machine kitchen"
     ),

@@ -11,6 +11,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from controller.clock import VirtualClock, wall_time
+from controller.commissioning.computer import computer_id
 from controller.files.machine_file import load_machine_file
 from controller.guard.decision import Cause
 from controller.guard.messages import Status
@@ -91,6 +92,7 @@ class Well:
     watchdog: str = "14s"
     is_synchronised: bool = True
     owners: Callable[[], Mapping[str, list[str]]] = dict
+    computer: str = field(default_factory=computer_id)
     disk_left_mb: float = 4000.0
     memory_left_mb: float = 300.0
 
@@ -170,6 +172,7 @@ class Well:
             systemctl=self._systemctl,
             program=self.program,
             owners=self.owners,
+            computer=self.computer,
             root=self.root,
         )
 

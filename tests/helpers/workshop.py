@@ -27,7 +27,7 @@ from controller.wiring import Attached, Order, Sources, Starter, execute, identi
 from controller.wiring.attaching import _real_machine
 from controller.wiring.looking import _named, kernels_own
 from hardware.linux.looking import Thermometers
-from tests.helpers.commissioned import Kitchen, Scripted, machine_text, site_in
+from tests.helpers.commissioned import COMPUTER, Kitchen, Scripted, machine_text, site_in
 
 TURNS = ("bath", "bowl", "guard")
 PLENTY_MB = 4000.0
@@ -193,6 +193,7 @@ class Workshop:
             systemctl=lambda _words: "",
             program=self.folder / "bainward",
             owners=dict,
+            computer=COMPUTER,
             root=self.folder / "root",
         )
 

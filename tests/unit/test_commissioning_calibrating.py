@@ -19,7 +19,7 @@ from controller.commissioning.calibrating import (
     undo,
 )
 from controller.commissioning.correction import correct, corrected_text
-from controller.commissioning.proofs import OFFSET, Done, Former, Step, lacking
+from controller.commissioning.proofs import OFFSET, Done, Former, Step
 from controller.errors import AccessError, MachineFileError, UnprovenError, UsageError
 from controller.files.machine_file import load_machine_file
 from controller.ports import Kind
@@ -66,7 +66,7 @@ def test_a_calibration_is_kept_between_its_points_and_corrects_the_machine_file(
     after = site_in(tmp_path, person, clock)
     assert after.machine_file.machine.bath_offset_k == pytest.approx(found.offset_k, abs=1e-3)
     assert after.read().parts == {}
-    assert not lacking(after.read(), after.machine_file, clock.wall(), (Step.BATH,))
+    assert not after.lacks((Step.BATH,))
     assert "bath:" in person.shown[0]
     sheet = calibrating.sheet("bath", found, 0.0)
     assert "boiling" in sheet
@@ -144,7 +144,7 @@ def test_an_undo_brings_back_the_correction_and_the_proof_before(tmp_path: Path)
     first = undo(site_in(tmp_path, Scripted(), clock), "bath")
     assert first == pytest.approx(offsets[0], abs=1e-3)
     site = site_in(tmp_path, Scripted(), clock)
-    assert not lacking(site.read(), site.machine_file, clock.wall(), (Step.BATH,))
+    assert not site.lacks((Step.BATH,))
     assert undo(site, "bath") == 0.0
     site = site_in(tmp_path, Scripted(), clock)
     assert site.machine_file.machine.bath_offset_k == 0.0
@@ -164,11 +164,11 @@ def test_a_correction_that_was_found_but_not_written_is_seen_and_completed(
         patched.setattr(calibrating, "correct", lambda *_: None)  # a kill just before it
         finish(site, "bath")
     site = site_in(tmp_path, Scripted(), clock)
-    lack = lacking(site.read(), site.machine_file, clock.wall(), (Step.BATH,))[0]
+    lack = site.lacks((Step.BATH,))[0]
     assert "want a correction of -0.2" in lack.why
     assert str(complete(site, "bath")).startswith("-0.2")
     site = site_in(tmp_path, Scripted(), clock)
-    assert not lacking(site.read(), site.machine_file, clock.wall(), (Step.BATH,))
+    assert not site.lacks((Step.BATH,))
     assert complete(site, "bath") is None
 
 
@@ -194,7 +194,7 @@ def test_a_correction_that_no_machine_file_may_say_is_never_written(
     with pytest.raises(UsageError, match="calibrate it anew"):
         undo(site, "bath")
     assert load_machine_file(site.path).machine.bath_offset_k == 0.0
-    assert lacking(site.read(), site.machine_file, BEGAN, (Step.BATH,))
+    assert site.lacks((Step.BATH,))
 
 
 @pytest.mark.parametrize("edit", [{"true_c": "cold"}, {"true_c": "nan"}, {"warm": "0"}])

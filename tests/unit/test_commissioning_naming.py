@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from controller.commissioning.naming import Seen, name_probes
-from controller.commissioning.proofs import Step, lacking
+from controller.commissioning.proofs import Step
 from controller.commissioning.site import Site
 from controller.errors import UnprovenError
 from controller.files.attach_shape import LinuxAttach
@@ -73,7 +73,7 @@ def test_each_thermometer_is_named_by_its_warmth_and_nothing_is_energised(tmp_pa
         "bowl": "1-wire 28-0000000000b2",
         "guard": "1-wire 28-0000000000b3",
     }
-    assert not lacking(site.read(), site.machine_file, kitchen.clock.wall(), (Step.PROBES,))
+    assert not site.lacks((Step.PROBES,))
     assert "28-0000000000b1" in hand.said[0]
     assert any("bowl 2" in line for line in hand.shown)
     assert kitchen.bench.plant.element_on_j == 0.0
@@ -97,6 +97,34 @@ def test_one_that_nobody_has_named_is_found_by_its_id(tmp_path: Path) -> None:
     ):
         name_probes(site, seen)
     assert "no value (no-answer)" in hand.said[0]
+
+
+class LateHand(Hand):
+    """Somebody who held the bath's before they were asked, and lets go once they are told to."""
+
+    def say(self, text: str) -> None:
+        """Do what it says; take it again once it is cool."""
+        super().say(text)
+        self.is_told = "let go of it" in text
+        self.seconds = 0
+
+    def show(self, text: str) -> None:
+        """Wait a minute or so."""
+        super().show(text)
+        self.seconds += 1
+        if self.is_told and self.seconds == 90:
+            self.kitchen.hand("bath", "33\n")
+
+
+def test_one_that_was_in_the_hand_before_is_named_once_it_has_cooled(tmp_path: Path) -> None:
+    site, seen, _, kitchen = staged(tmp_path)
+    kitchen.hand("bath", "33\n")
+    for _ in range(12):
+        kitchen.clock.wait_until(kitchen.clock.now_s() + 10.0)
+    hand = LateHand(kitchen)
+    name_probes(site_in(tmp_path, hand, kitchen.clock), seen)
+    assert sum("was at 33 °C before, as in a hand: let go" in said for said in hand.said) == 1
+    assert set(site.read().steps["probes"].facts) == set(TURNS)
 
 
 def test_what_is_shown_first_is_corrected_as_the_machine_file_says(tmp_path: Path) -> None:

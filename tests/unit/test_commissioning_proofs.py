@@ -29,9 +29,11 @@ from controller.commissioning.proofs import (
 from controller.core.profile import Kind
 from controller.errors import AccessError, RecordError, UnprovenError
 from controller.files.machine_file import MachineFile, load_machine_file
-from tests.helpers.proven import prove_all
+from tests.helpers.commissioned import machine_text
+from tests.helpers.proven import facts_of, prove_all
 
 FILE = Path(__file__).resolve().parents[1] / "helpers" / "board_machine.toml"
+HERE = "this computer"
 NOW = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 
 
@@ -50,7 +52,7 @@ def all_shown(machine_file: MachineFile, at: datetime = NOW) -> Proofs:
     """Every step, at one time."""
     proofs = Proofs(machine=machine_file.machine.name)
     for step in Step:
-        proofs = with_step(step, machine_file, at, {})(proofs)
+        proofs = with_step(step, machine_file, at, facts_of(step, machine_file), on=HERE)(proofs)
     return proofs
 
 
@@ -59,7 +61,7 @@ def first_lack(
 ) -> Lack:
     """The first that is lacking."""
     return lacking(
-        proofs, machine_file, now, needed_for(machine_file, "own", kind), Path("k.toml")
+        proofs, machine_file, now, needed_for(machine_file, "own", kind), Path("k.toml"), on=HERE
     )[0]
 
 
@@ -68,7 +70,7 @@ def test_a_machine_of_which_nothing_was_shown_lacks_every_step_in_its_order(
 ) -> None:
     machine_file = kitchen(tmp_path)
     proofs = Proofs(machine=machine_file.machine.name)
-    found = lacking(proofs, machine_file, NOW, needed_for(machine_file, "dark", Kind.DARK))
+    found = lacking(proofs, machine_file, NOW, needed_for(machine_file, "dark", Kind.DARK), on=HERE)
     assert [lack.step for lack in found] == list(Step)
     assert found[1].command == f"bainward prove --machine {machine_file.machine.name}"
 
@@ -76,7 +78,7 @@ def test_a_machine_of_which_nothing_was_shown_lacks_every_step_in_its_order(
 def test_a_machine_of_which_all_was_shown_lacks_nothing(tmp_path: Path) -> None:
     machine_file = kitchen(tmp_path)
     needed = needed_for(machine_file, "dark", Kind.DARK)
-    assert lacking(all_shown(machine_file), machine_file, NOW, needed) == ()
+    assert lacking(all_shown(machine_file), machine_file, NOW, needed, on=HERE) == ()
 
 
 @pytest.mark.parametrize("step", Step)
@@ -84,8 +86,8 @@ def test_each_step_counts_for_its_days_and_not_a_second_longer(tmp_path: Path, s
     machine_file = kitchen(tmp_path)
     proofs = all_shown(machine_file)
     end = NOW + timedelta(days=RULES[step].counts_d)
-    assert lacking(proofs, machine_file, end - timedelta(seconds=1), (step,)) == ()
-    why = lacking(proofs, machine_file, end, (step,))[0].why
+    assert lacking(proofs, machine_file, end - timedelta(seconds=1), (step,), on=HERE) == ()
+    why = lacking(proofs, machine_file, end, (step,), on=HERE)[0].why
     assert why.endswith(f"which counts {RULES[step].counts_d} days")
 
 
@@ -94,7 +96,7 @@ def test_a_proof_from_days_to_come_asks_for_the_clock_to_be_set(tmp_path: Path) 
     lack = first_lack(all_shown(machine_file, NOW + timedelta(days=2)), machine_file, NOW)
     assert "set the clock" in lack.why
     assert not lacking(
-        all_shown(machine_file, NOW + timedelta(hours=20)), machine_file, NOW, tuple(Step)
+        all_shown(machine_file, NOW + timedelta(hours=20)), machine_file, NOW, tuple(Step), on=HERE
     )
 
 
@@ -128,9 +130,23 @@ def test_another_part_ends_the_proofs_that_were_of_it_and_no_others(
 ) -> None:
     proofs = all_shown(kitchen(tmp_path))
     changed = kitchen(tmp_path, (old, new))
-    found = lacking(proofs, changed, NOW, needed_for(changed, "dark", Kind.DARK))
+    found = lacking(proofs, changed, NOW, needed_for(changed, "dark", Kind.DARK), on=HERE)
     assert {lack.step for lack in found} == lost
     assert all("other parts" in lack.why for lack in found)
+
+
+def test_with_another_computer_only_thermometers_with_numbers_of_their_own_keep_proofs(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "kitchen.toml"
+    path.write_text(machine_text(), encoding="utf-8")
+    wired = load_machine_file(path)
+    found = lacking(all_shown(wired), wired, NOW, tuple(Step), on="another")
+    assert [lack.step for lack in found] == [Step.PROVE, Step.FIT, Step.TRIAL]
+    board = kitchen(tmp_path)
+    found = lacking(all_shown(board), board, NOW, tuple(Step), on="another")
+    assert [lack.step for lack in found] == list(Step)
+    assert all("with another computer than this" in lack.why for lack in found)
 
 
 def test_what_a_step_was_shown_of_is_the_same_on_every_build(tmp_path: Path) -> None:
@@ -141,7 +157,7 @@ def test_what_a_step_was_shown_of_is_the_same_on_every_build(tmp_path: Path) -> 
 def test_a_correction_and_other_sizes_in_the_machine_file_end_no_proof(tmp_path: Path) -> None:
     proofs = all_shown(kitchen(tmp_path))
     changed = kitchen(tmp_path, ('heater = "500 W"', 'heater = "470 W"'))
-    assert lacking(proofs, changed, NOW, needed_for(changed, "dark", Kind.DARK)) == ()
+    assert lacking(proofs, changed, NOW, needed_for(changed, "dark", Kind.DARK), on=HERE) == ()
 
 
 def test_a_run_with_water_needs_all_but_the_run_itself(tmp_path: Path) -> None:
@@ -155,20 +171,20 @@ def test_a_run_with_water_needs_all_but_the_run_itself(tmp_path: Path) -> None:
 def test_a_bench_needs_no_proof(tmp_path: Path) -> None:
     bench = load_machine_file(None)
     assert steps_of(bench) == ()
-    refuse_unproven(bench, "dark", Kind.DARK, NOW)
+    refuse_unproven(bench, "dark", Kind.DARK, NOW, on=HERE)
     assert list(tmp_path.iterdir()) == []
 
 
 def test_an_unproven_machine_is_refused_with_the_next_command(tmp_path: Path) -> None:
     machine_file = kitchen(tmp_path)
     with pytest.raises(UnprovenError) as refused:
-        refuse_unproven(machine_file, "dark", Kind.DARK, NOW)
+        refuse_unproven(machine_file, "dark", Kind.DARK, NOW, on=HERE)
     said = str(refused.value)
     assert said.endswith(f"`bainward probes --machine {tmp_path / 'kitchen.toml'}`.")
-    prove_all(machine_file, NOW)
-    refuse_unproven(machine_file, "dark", Kind.DARK, NOW)
+    prove_all(machine_file, NOW, on=HERE)
+    refuse_unproven(machine_file, "dark", Kind.DARK, NOW, on=HERE)
     with pytest.raises(UnprovenError, match="bainward prove"):
-        refuse_unproven(machine_file, "dark", Kind.DARK, NOW + timedelta(days=200))
+        refuse_unproven(machine_file, "dark", Kind.DARK, NOW + timedelta(days=200), on=HERE)
 
 
 def test_a_step_is_written_dated_and_ends_its_parts(tmp_path: Path) -> None:
@@ -178,7 +194,7 @@ def test_a_step_is_written_dated_and_ends_its_parts(tmp_path: Path) -> None:
     path = tmp_path / "kitchen.toml"
     parts = {"prove/first": part, "probes/bath": part}
     change_proofs(path, name, lambda old: replaced(old, parts=parts))
-    change_proofs(path, name, with_step(Step.PROVE, machine_file, NOW, {"lines": "seen"}))
+    change_proofs(path, name, with_step(Step.PROVE, machine_file, NOW, {"lines": "seen"}, on=HERE))
     proofs = read_proofs(path, name)
     assert proofs.steps["prove"].done_utc == "2026-03-01T12:00:00+00:00"
     assert proofs.steps["prove"].facts == {"lines": "seen"}
@@ -190,7 +206,7 @@ def test_a_file_that_is_torn_foreign_or_of_another_schema_is_refused_by_name(
 ) -> None:
     machine_file = kitchen(tmp_path)
     path, name = tmp_path / "kitchen.toml", machine_file.machine.name
-    prove_all(machine_file, NOW)
+    prove_all(machine_file, NOW, on=HERE)
     whole = proofs_path(path).read_text(encoding="utf-8")
     for text, said in (
         (whole[:50], "can't be understood"),
@@ -208,7 +224,7 @@ def test_a_file_that_can_not_be_read_is_refused(tmp_path: Path) -> None:
     machine_file = kitchen(tmp_path)
     proofs_path(tmp_path / "kitchen.toml").mkdir()
     with pytest.raises(AccessError, match=r"kitchen\.proofs\.json"):
-        refuse_unproven(machine_file, "dark", Kind.DARK, NOW)
+        refuse_unproven(machine_file, "dark", Kind.DARK, NOW, on=HERE)
 
 
 def test_what_ends_within_a_fortnight_is_told_with_its_days(tmp_path: Path) -> None:

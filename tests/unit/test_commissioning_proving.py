@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from controller.commissioning.proofs import Step, lacking
+from controller.commissioning.proofs import Step
 from controller.commissioning.proving import Prover
 from controller.errors import StoppedError, UnprovenError
 from hardware.bench.faults import BenchFault
@@ -50,7 +50,7 @@ def test_a_sound_machine_is_proven_and_hardly_warmed(tmp_path: Path) -> None:
     ]
     assert done.facts["cut-out"] == "measured"
     assert "of silence" in done.facts["guard-bites"]
-    assert not lacking(site.read(), site.machine_file, kitchen.clock.wall(), (Step.PROVE,))
+    assert not site.lacks((Step.PROVE,))
     assert kitchen.bench.plant.element_on_j < 500.0 * 12.0  # two kelvins of this bath at most
     assert {(tmp_path / "tree" / line).read_text() for line in (HEATER, SECOND)} == {"0\n"}
     assert any("cut-out: shown" in said for said in person.said)

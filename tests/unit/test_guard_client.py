@@ -236,7 +236,7 @@ def test_a_guard_that_hangs_up_on_the_greeting_serves_another(
 
 
 def test_without_a_guard_it_is_said_what_to_start(tmp_path: Path) -> None:
-    with pytest.raises(HardwareError, match="start it with `bainward guard`"):
+    with pytest.raises(HardwareError, match="start it with `bainward guard --machine"):
         GuardedHeater((str(tmp_path / "a"), str(tmp_path / "b")))
 
 
