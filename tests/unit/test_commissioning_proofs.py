@@ -239,6 +239,6 @@ def test_what_ends_within_a_fortnight_is_told_with_its_days(tmp_path: Path) -> N
 @pytest.mark.parametrize("text", ["yesterday", "", "0001-01-01T00:00:00+14:00"])
 def test_a_date_that_is_none_counts_as_long_ago(tmp_path: Path, text: str) -> None:
     machine_file = kitchen(tmp_path)
-    done = Done(done_utc=text, of=made_of(Step.PROBES, machine_file))
+    done = Done(done_utc=text, of=made_of(Step.PROBES, machine_file), on=HERE)
     proofs = Proofs(machine=machine_file.machine.name, steps={"probes": done})
     assert "counts 365 days" in first_lack(proofs, machine_file, NOW).why
