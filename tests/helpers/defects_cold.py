@@ -24,22 +24,26 @@ def warms(turn: str, what: str) -> Callable[[Stage], object]:
     return lambda stage: stage.person.warms.update({turn: what})
 
 
+def in_hand(name: str) -> Callable[[Stage], object]:
+    """Somebody holds it from minutes before its turn on, whatever is said."""
+
+    def plant(stage: Stage) -> None:
+        before = stage.clock.due
+
+        def due(now_s: float) -> None:
+            (stage.folder / "tree/hands" / name).write_text("33\n", encoding="utf-8")
+            before(now_s)
+
+        stage.clock.due = due
+        for _ in range(12):
+            stage.clock.wait_until(stage.clock.now_s() + 10.0)
+
+    return plant
+
+
 def both_in_one_hand(stage: Stage) -> None:
-    """The guard's thermometer lies beside the bath's."""
-    before = stage.clock.due
-
-    def due(now_s: float) -> None:
-        (stage.folder / "tree/hands/guard").write_text("33\n", encoding="utf-8")
-        before(now_s)
-
-    stage.clock.due = due
-
-
-def in_hand(stage: Stage) -> None:
-    """Somebody holds the bath's already, and goes on."""
-    stage.kitchen.hand("bath", "33\n")
-    for _ in range(12):
-        stage.clock.wait_until(stage.clock.now_s() + 10.0)
+    """The guard's thermometer lies beside the bath's once that is warmed."""
+    stage.person.beside["bath"] = "guard"
 
 
 def no_bus(stage: Stage) -> None:
@@ -154,7 +158,9 @@ COLD = {
     ),
     "the bus is not there": Defect(PROBES, no_bus, "No thermometer gives a value: see to plugs"),
     "it is in the hand before its turn": Defect(
-        PROBES, in_hand, "28-0000000000b1 was at 33 °C before, as in a hand: let go of it until it"
+        PROBES,
+        in_hand("bath"),
+        "28-0000000000b1 was at 33 °C before, as in a hand: let go of it until it",
     ),
     "two in one hand": Defect(PROBES, both_in_one_hand, "Several of the machine's thermometers"),
     # bainward prove

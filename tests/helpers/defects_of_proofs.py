@@ -225,9 +225,9 @@ KEPT = {
         shown=True,
     ),
     "a calibration without its correction": Defect(
-        BOWL,
-        lambda stage: stage.site().done(BOWL, {}),
-        "The bowl's thermometer was calibrated without a word of what it wants added; do this",
+        BATH,
+        lambda stage: stage.site().done(BATH, {}),
+        "The bath's thermometer was calibrated without a word of what it wants added; do this",
         shown=True,
     ),
     "proofs that were copied from another computer": Defect(

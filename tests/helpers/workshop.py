@@ -41,6 +41,7 @@ class Maker(Scripted):
         super().__init__()
         self._kitchen = kitchen
         self.warms = {turn: turn for turn in TURNS}
+        self.beside: dict[str, str] = {}  # what else lies in the hand, by whose turn it is
         self.deeds = {
             "Water covers": lambda: "yes",
             "Let the cut-out trip": lambda: kitchen.hand("cut-out", "1"),
@@ -58,7 +59,8 @@ class Maker(Scripted):
         super().say(text)
         turn = next((one for one in TURNS if text.endswith(f"{one}'s turn.")), "")
         for one in TURNS:
-            self._kitchen.hand(one, "33\n" if one == self.warms.get(turn) else "")
+            is_warm = one in {self.warms.get(turn), self.beside.get(turn)}
+            self._kitchen.hand(one, "33\n" if is_warm else "")
 
 
 class Workshop:
