@@ -102,7 +102,7 @@ def open_key(well: Well) -> None:
     """A key that requests are signed with, which a group may change."""
     key = well.home / "signing-key"
     key.write_text("0123456789abcdef0123456789abcdef\n", encoding="utf-8")
-    key.chmod(0o660)
+    key.chmod(0o664)  # and the service may read
     well.write(
         more=f'[mqtt]\nhost = "127.0.0.1"\nport = {free_port()}\nremote = "signed"\n'
         'signing_key = "signing-key"\n'
