@@ -44,6 +44,18 @@ CONTROL = {
 }
 
 
+NO_VERDICT = {
+    "temper/verdict": "none",
+    "temper/confidence": "0",
+    "temper/why": "none",
+    "temper/working-time-least": None,
+    "temper/working-time": None,
+    "temper/advice": "none",
+    "temper/set-test": "none",
+    "temper/leave": "none",
+}
+
+
 def test_a_run_at_work_is_shown_in_full() -> None:
     given = moment(
         state(outlook=SOON), shaft_rpm=29.6, load_w=1.234, lid=Reading(1.0), has_stop=True
@@ -77,14 +89,7 @@ def test_a_run_at_work_is_shown_in_full() -> None:
         "run/ready-early": "2026-11-25T06:50:00+00:00",
         "run/ready-at": "2026-11-25T07:00:00+00:00",
         "run/ready-late": "2026-11-25T07:15:00+00:00",
-        "temper/verdict": "none",
-        "temper/confidence": "0",
-        "temper/why": "none",
-        "temper/working-time-least": None,
-        "temper/working-time": None,
-        "temper/advice": "none",
-        "temper/set-test": "none",
-        "temper/leave": "none",
+        **NO_VERDICT,
         **QUESTION,
         "safety/tripped": "false",
         "safety/cause": "none",
