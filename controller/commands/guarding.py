@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from controller.clock import RealClock
+from controller.commands.alarming import told_of_latch
 from controller.commands.proving import unproven
 from controller.errors import Exit, MachineFileError, UsageError
 from controller.files.machine_file import load_machine_file
@@ -60,7 +61,8 @@ def rearm(options: argparse.Namespace) -> Exit:
             sys.stdout.write(f"Nothing was re-armed. {doubt}\n")
             return Exit.TRIPPED
         if not _agreed(rule.confirm, options):
-            sys.stdout.write("Nothing was re-armed.\n")
+            word = str(rule.confirm)
+            sys.stdout.write(f"Nothing was re-armed: it wants the word {word} once that is so.\n")
             return Exit.STOPPED
         after = caller.rearm(before.latched, rule.confirm)
     finally:
@@ -96,16 +98,11 @@ def _shown(status: Status, *, fahrenheit: bool) -> str:
         if status.bath_mc is None
         else celsius_text(status.bath_mc / _MC_PER_C, fahrenheit=fahrenheit)
     )
-    what, action = words_of(status.latched, status.tripped)
     if status.latched is Cause.NONE:
         return f"The guard has nothing latched. Bath: {bath}.\n"
     since = datetime.fromtimestamp(status.since_s, UTC).astimezone()
-    return (
-        f"Latched: {status.latched}, since {since:%Y-%m-%d %H:%M:%S %Z}.\n"
-        f"Seen: {what}. Bath now: {bath}.\n"
-        f"Do first: {action}\n"
-        f"Must be true: {rule_of(status.latched, status.tripped).must}\n"
-    )
+    head = f"Latched: {status.latched}, since {since:%Y-%m-%d %H:%M:%S %Z}. Bath now: {bath}."
+    return "\n".join((head, *told_of_latch(status.latched, status.tripped), ""))
 
 
 def _agreed(confirm: Confirm, options: argparse.Namespace) -> bool:

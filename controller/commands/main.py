@@ -63,6 +63,7 @@ COMMANDS = {
     "service": ("servicing", "write_units"),
     "health": ("health", "health"),
     "broker-setup": ("broker_setup", "set_up_broker"),
+    "alarms": ("alarming", "alarms"),
     "guard": ("guarding", "guard"),
     "guard --off": ("switching_off", "switch_off"),
     "rearm": ("guarding", "rearm"),

@@ -6,6 +6,7 @@ Responsible for the parser; not for what a command does.
 import argparse
 from pathlib import Path
 
+from controller.commands.alarm_options import add_alarms
 from controller.commands.bench_options import add_bench
 from controller.commands.book_options import (
     RUN_HELP,
@@ -141,6 +142,7 @@ def parser() -> argparse.ArgumentParser:
     add_health(commands)
     _broker_setup(commands)
     add_commissioning(commands)
+    add_alarms(commands)
     _guard(commands)
     _rearm(commands)
     add_bench(commands)

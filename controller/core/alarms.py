@@ -8,7 +8,7 @@ unacknowledged, acknowledged, returned-unacknowledged. A trip is its latched ala
 
 from collections.abc import Mapping
 
-from controller.core.interlock_rows import AGAIN, Interlock, Priority
+from controller.core.interlock_rows import Interlock, Priority, without_again
 from controller.core.records import replace
 from controller.core.state import Alarm, Event, EventName, Notice, Trip
 
@@ -94,16 +94,13 @@ def _after(notice: Notice, is_active: bool, now_s: float) -> Notice | None:
 
 
 def _raised(row: Interlock, what: str, now_s: float) -> Notice:
-    action = row.action
-    if action.endswith(f", {AGAIN}"):  # the run has not ended
-        action = action.removesuffix(f", {AGAIN}") + "."
     return Notice(
         cause=row.cause,
         priority=row.priority,
         at_s=now_s,
         seen_s=now_s,
         what=what,
-        action=action,
+        action=without_again(row.action),  # the run has not ended
         is_advice=row.advice,
     )
 

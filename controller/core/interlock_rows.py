@@ -170,6 +170,11 @@ class Interlock(Struct, frozen=True, kw_only=True):
         return Effect.INHIBIT if self.trip_after_s is never else Effect.TRIP
 
 
+def without_again(action: str) -> str:
+    """An action for while a run goes on, or nothing else is to be said of a new one."""
+    return f"{action.removesuffix(f', {AGAIN}')}." if action.endswith(f", {AGAIN}") else action
+
+
 def guard_c(evidence: Evidence) -> float:
     """What the guard's own thermometer says, °C; NaN where it says nothing."""
     return math.nan if evidence.permit is None else evidence.permit.bath_c

@@ -230,7 +230,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         trip_after_s=never,
         what=lambda e: f"The computer came {e.late_s:.1f} s late to look at the machine.",
         action="Do nothing if it stays rare; else end other programs on the computer.",
-        compares="the tick with its schedule",
+        compares="each look at the machine with its schedule",
         limit="a period late",
         priority=Priority.LOW,
     ),
@@ -243,7 +243,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"{th.LATE_WINDOW_S:.0f} s."
         ),
         action="End other programs on the computer, then start again.",
-        compares=f"late ticks in {th.LATE_WINDOW_S:g} s",
+        compares=f"late looks in {th.LATE_WINDOW_S:g} s",
         limit=f"{th.LATE_TICKS_MAX}",
     ),
     Interlock(
@@ -295,7 +295,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         what=_guard_says,
         action="Type `bainward rearm` at the machine, do what it says, and start again.",
         compares="what the guard says",
-        limit="anything latched",
+        limit="it keeps the heater off",
         priority=Priority.HIGH,
     ),
     Interlock(

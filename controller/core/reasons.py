@@ -1,6 +1,7 @@
 """Why each cause is an alarm: a sentence between what was seen and what to do now.
 
-Responsible for that sentence; the other two stand in the rows of the interlocks.
+Responsible for that sentence, and for when a batch is better called off; the other two stand in
+the rows of the interlocks. When to call it off is common practice, no source.
 """
 
 from controller.core.interlock_rows import Cause
@@ -75,3 +76,68 @@ WHY: dict[str, str] = {
 def why(cause: str) -> str:
     """The sentence for a cause; empty for a word that this version does not know."""
     return WHY.get(cause, "")
+
+
+_SWITCH_OFF = "Now: nothing may heat before that switch is replaced."
+_BURNT = "If it smells burnt; else it is only melted out, and is tempered anew."
+_PROBE_OFF = "If that thermometer fails once more: it has to be replaced."
+_PLACES_OFF = "If everything sits where it belongs and this comes back."
+_COMPUTER_OFF = "If this comes back: such a computer can't carry a batch."
+_STIRRER_OFF = "If it does not turn freely by hand, or this comes back."
+_HEATER_OFF = "If plug, fuse and cut-out are whole and this comes back."
+_COLD_OFF = "No need to: nothing has been heated yet."
+
+# For each cause that ends a run, the guard's own among them.
+CALL_OFF: dict[str, str] = {
+    Cause.RELAY_STUCK_ON: _SWITCH_OFF,
+    Cause.FIRST_SWITCH_STUCK: _SWITCH_OFF,
+    Cause.SECOND_SWITCH_STUCK: _SWITCH_OFF,
+    Cause.HEATER_LIVE_WHEN_OFF: _SWITCH_OFF,
+    Cause.BATH_OVER_LIMIT: _BURNT,
+    Cause.BOWL_OVER_LIMIT: _BURNT,
+    Cause.BATH_PROBE_MISSING: _PROBE_OFF,
+    Cause.BATH_PROBE_NOT_A_NUMBER: _PROBE_OFF,
+    Cause.BATH_PROBE_STALE: _PROBE_OFF,
+    Cause.BATH_PROBE_OUT_OF_RANGE: _PROBE_OFF,
+    Cause.BATH_PROBE_JUMPING: _PROBE_OFF,
+    Cause.BATH_PROBE_FROZEN: _PROBE_OFF,
+    Cause.BOWL_PROBE_MISSING: _PROBE_OFF,
+    Cause.BOWL_PROBE_NOT_A_NUMBER: _PROBE_OFF,
+    Cause.BOWL_PROBE_STALE: _PROBE_OFF,
+    Cause.BOWL_PROBE_OUT_OF_RANGE: _PROBE_OFF,
+    Cause.BOWL_PROBE_JUMPING: _PROBE_OFF,
+    Cause.BOWL_PROBE_FROZEN: _PROBE_OFF,
+    Cause.GUARD_PROBE_FROZEN: _PROBE_OFF,
+    Cause.BATH_PROBES_DISAGREE: _PROBE_OFF,
+    Cause.HEAT_WITHOUT_EFFECT: _HEATER_OFF,
+    Cause.HEATER_DEAD_WHEN_ON: _HEATER_OFF,
+    Cause.HEATER_POWER_WRONG: _HEATER_OFF,
+    Cause.LEVEL_LOST: "If the water sinks again soon: the bath leaks.",
+    Cause.STIRRER_STOPPED: _STIRRER_OFF,
+    Cause.STIRRER_UNLOADED: _STIRRER_OFF,
+    Cause.TICK_LATE: _COMPUTER_OFF,
+    Cause.LIMITS_CHANGED: _COMPUTER_OFF,
+    Cause.GUARD_SILENT: _COMPUTER_OFF,
+    Cause.PHASE_LATE: "If this comes back with the right amount, a lid on and a whole heater.",
+    Cause.RUN_TOO_LONG: "If nobody can stay with it.",
+    Cause.GUARD_LATCHED: "If `bainward rearm` says so.",
+    Cause.KIND_WRONG: _COLD_OFF,
+    Cause.PROBES_APART_COLD: _COLD_OFF,
+    Cause.BOWL_TOO_COLD: _COLD_OFF,
+    Cause.HEATER_UNSEEN: _COLD_OFF,
+    Cause.BOWL_NOT_WARMED: _PLACES_OFF,
+    Cause.PROBES_CROSSED: _PLACES_OFF,
+    Cause.BOWL_UNLIKE_BATH: _PLACES_OFF,
+    Cause.BOWL_FELL_ALONE: _PLACES_OFF,
+    "controller-lost": _COMPUTER_OFF,
+    "lease-lapsed": _COMPUTER_OFF,
+    "bath-over-cap": _BURNT,
+    "guard-probe-lost": _PROBE_OFF,
+    "guard-restarted": _COMPUTER_OFF,
+    "latch-unreadable": "If the disk can't be freed or mended: without it nothing may heat.",
+}
+
+
+def call_off(cause: str) -> str:
+    """When a batch that ended so is better called off; empty where no run ends by that."""
+    return CALL_OFF.get(cause, "")

@@ -77,7 +77,7 @@ SELF_ROWS: tuple[SelfRow, ...] = (
         in_run=lambda v: not v.ended,
         what=lambda v: f"A part of this program has ended: {', '.join(map(_part, v.ended))}.",
         action="Stay with the machine until the run ends, and report this with the log.",
-        compares="the threads with those of the start",
+        compares="the parts of this program with those of its start",
         run_limit="one less",
         priority=Priority.MEDIUM,
     ),
@@ -86,7 +86,7 @@ SELF_ROWS: tuple[SelfRow, ...] = (
         in_run=lambda v: v.threads <= THREADS_MOST,
         what=lambda v: f"This program does {v.threads} things at once, where a handful is usual.",
         action="Let the run end, then start the program anew, and report this with the log.",
-        compares="the number of threads",
+        compares="how many things this program does at once",
         run_limit=f"over {THREADS_MOST}",
     ),
     SelfRow(

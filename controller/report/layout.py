@@ -3,9 +3,11 @@
 Responsible for words and columns; not for the numbers (summary).
 """
 
+from collections.abc import Iterator
+
 from controller.core.lacks import Lack, mode_text
 from controller.core.profile import Kind
-from controller.core.reasons import why
+from controller.core.reasons import call_off, why
 from controller.core.scales import retold
 from controller.core.words import shown_temperature
 from controller.report.shapes import PhaseTime, Summary, TripNote
@@ -152,13 +154,11 @@ def _heat(summary: Summary) -> str:
 def _trip_rows(trips: tuple[TripNote, ...]) -> tuple[Row, ...]:
     if not trips:
         return (("Trips", "none"),)
-    return tuple(
-        row
-        for trip in trips
-        for row in (
-            ("Trip", f"{clock_text(trip.at_s)} {trip.cause.replace('-', ' ')}"),
-            ("", trip.what),
-            *([("", why(trip.cause))] if why(trip.cause) else []),
-            ("", trip.action),
-        )
-    )
+    return tuple(row for trip in trips for row in _trip_lines(trip))
+
+
+def _trip_lines(trip: TripNote) -> Iterator[Row]:
+    yield "Trip", f"{clock_text(trip.at_s)} {trip.cause.replace('-', ' ')}"
+    off = call_off(trip.cause)
+    said = (trip.what, why(trip.cause), trip.action, off and f"Call the batch off? {off}")
+    yield from (("", sentence) for sentence in said if sentence)

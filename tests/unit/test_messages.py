@@ -14,7 +14,7 @@ from controller.core.interlock_rows import Cause, Effect, Interlock
 from controller.core.interlocks import INTERLOCKS, judge
 from controller.core.profile import Profile, Question
 from controller.core.proof import Proof, Step
-from controller.core.reasons import WHY, why
+from controller.core.reasons import CALL_OFF, WHY, call_off, why
 from controller.core.self_rows import SELF_ROWS
 from controller.core.signals import Fault, Permit
 from controller.core.state import Notice, Trip
@@ -138,6 +138,14 @@ def test_a_part_that_ended_is_called_by_what_it_does() -> None:
 @pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: str(row.cause))
 def test_no_alarm_says_the_same_twice(row: Interlock) -> None:
     assert len(set(parts_of(row).values())) == len(parts_of(row))
+
+
+def test_every_cause_that_ends_a_run_says_when_to_call_the_batch_off_and_no_other() -> None:
+    trips = {str(row.cause) for row in INTERLOCKS if row.effect is Effect.TRIP}
+    latched = {str(one) for one in GuardCause} - {"none", "controller-tripped"}
+    assert set(CALL_OFF) == trips | latched
+    assert {cause: wrong for cause, text in CALL_OFF.items() if (wrong := faults_of(text))} == {}
+    assert call_off(Cause.BOWL_DISTURBED) == ""
 
 
 def test_every_cause_has_its_reason_and_no_other() -> None:

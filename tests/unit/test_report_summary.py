@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from controller.core.profile import Kind, Verdict
-from controller.core.reasons import why
+from controller.core.reasons import call_off, why
 from controller.core.state import EventName, Mode
 from controller.journal.reader import read_run
 from controller.journal.records import Run
@@ -163,7 +163,8 @@ def test_trips_are_listed_with_cause_what_and_action(path: Path) -> None:
     text = summary_text(summary)
     assert (
         "Trip       0:01:02 level lost\n           The water is low.\n"
-        f"           {why('level-lost')}\n           Fill it up.\n" in text
+        f"           {why('level-lost')}\n           Fill it up.\n"
+        f"           Call the batch off? {call_off('level-lost')}\n" in text
     )
     assert "none" not in text
 

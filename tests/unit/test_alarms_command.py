@@ -1,0 +1,86 @@
+"""The command `alarms`: every cause in the list, and each with all that a person needs of it."""
+
+import pytest
+
+from controller.commands.alarming import WIDTH, about, told_of_latch
+from controller.commands.main import main
+from controller.core.interlock_rows import Effect
+from controller.core.interlocks import INTERLOCKS, PRIORITIES
+from controller.core.reasons import call_off, why
+from controller.core.self_rows import SELF_ROWS
+from controller.errors import Exit
+from controller.guard.decision import Cause
+from controller.guard.resets import RULES
+from tests.unit.test_messages import JARGON
+
+GUARDS = {str(cause) for cause in Cause if cause is not Cause.NONE}
+KNOWN = {*PRIORITIES, *GUARDS, *(str(row.cause) for row in SELF_ROWS)}
+
+
+def printed(capsys: pytest.CaptureFixture[str], *words: str) -> str:
+    assert main(["alarms", *words]) == Exit.DONE
+    return capsys.readouterr().out
+
+
+def test_the_list_has_every_cause_with_what_it_does(capsys: pytest.CaptureFixture[str]) -> None:
+    lines = [line.split() for line in printed(capsys).splitlines() if line.startswith("  ")]
+    assert {words[0] for words in lines} == KNOWN
+    assert [" ".join(words[1:4]) for words in lines if words[0] == "tick-late"] == ["ends the run"]
+    assert [" ".join(words[1:4]) for words in lines if words[0] == "clocks-disagree"] == [
+        "holds heat back"
+    ]
+
+
+def test_the_most_pressing_come_first(capsys: pytest.CaptureFixture[str]) -> None:
+    out = printed(capsys)
+    places = [out.index(f"\n{word} priority") for word in ("high", "medium", "low")]
+    assert places == sorted(places)
+    assert out.index("level-lost") < places[1] < out.index("bowl-unlike-bath") < places[2]
+
+
+@pytest.mark.parametrize("word", sorted(KNOWN))
+def test_each_cause_says_what_to_do_and_how_it_ends(word: str) -> None:
+    head, *lines = "\n".join(about(word)).splitlines()
+    text = " ".join(" ".join(lines).split())
+    assert head.startswith(f"{word}: ")
+    assert "Do now" in text
+    assert why(word) in text
+    assert call_off(word) in text
+    trips = any(row.effect is Effect.TRIP for row in INTERLOCKS if row.cause == word)
+    assert ("Cleared" in text) is (word in RULES)
+    assert ("Cleared" in text) >= trips
+    assert all(len(line) <= WIDTH for line in lines)
+    assert JARGON.search(text.replace(word, "")) is None
+
+
+def test_all_rows_of_a_cause_are_shown() -> None:
+    text = " ".join(" ".join(about("heat-without-effect")).split())
+    for row in INTERLOCKS:
+        assert (row.compares in text) is (row.cause == "heat-without-effect")
+
+
+def test_a_word_that_is_none_is_refused_with_the_nearest(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["alarms", "levellost"]) == Exit.USAGE
+    assert "no cause 'levellost': do you mean level-lost?" in capsys.readouterr().err
+    assert main(["alarms", "%"]) == Exit.USAGE
+    assert "`bainward alarms` lists them." in capsys.readouterr().err
+
+
+def test_who_clears_a_trip_of_the_controller_reads_what_that_trip_wants() -> None:
+    text = "\n".join(told_of_latch(Cause.CONTROLLER_TRIPPED, "level-lost"))
+    assert "Seen: a run tripped and ended (level-lost)." in text
+    assert "Do first: Unplug, let the heater cool, fill the bath to its mark." in text
+    assert f"Call the batch off? {call_off('level-lost')}" in text
+    assert f"Must be true: {RULES['level-lost'].must}" in text
+
+
+def test_a_trip_of_a_newer_controller_points_to_its_record() -> None:
+    text = "\n".join(told_of_latch(Cause.CONTROLLER_TRIPPED, "a-new-word"))
+    assert "Do first: Do what the run said as it ended, and its record still says." in text
+
+
+def test_who_clears_a_latch_of_the_guard_is_not_told_to_clear_it_first() -> None:
+    for cause in set(Cause) - {Cause.NONE}:
+        assert "rearm" not in "".join(told_of_latch(cause, ""))
