@@ -11,19 +11,30 @@ from controller.core.scales import F_PER_K
 from controller.core.state import EventName, Mode
 from controller.core.words import mass_text, shown_temperature
 from controller.journal.records import Run, Sample
-from controller.report.summary import LEAST_WARMED_K
+from controller.report.held import Held
+from controller.report.words import S_PER_MIN
 
 PERCENT = 100.0
+# Own engineering values, not published.
+DISTURBED_K = 0.15  # no held bowl is off by so much of itself
+SETTLED_S = 900.0  # after so long a deed no longer shows
+_NAMES = {
+    Deed.ADDED: "adding chocolate",
+    Deed.TOPPED_UP: "the top-up",
+    Deed.SWAPPED: "swapping water",
+    Deed.LID_OPEN: "taking the lid off",
+    Deed.STIRRER_PAUSED: "pausing the stirrer",
+}
 
 
 def besides(run: Run, *, fahrenheit: bool = False) -> tuple[tuple[float, str], ...]:
     """Run time and a few words each, in their order."""
-    found = [
-        *_deeds(run, fahrenheit=fahrenheit),
+    found = [  # within a minute in this order: advice says what more than warmth would help
         *_warmth(run, fahrenheit=fahrenheit),
         *_advice(run),
+        *_deeds(run, fahrenheit=fahrenheit),
     ]
-    return tuple(sorted(found))
+    return tuple(sorted(found, key=lambda one: one[0] // S_PER_MIN))
 
 
 def held(run: Run) -> tuple[Sample, ...]:
@@ -35,7 +46,29 @@ def held(run: Run) -> tuple[Sample, ...]:
         if note.name == EventName.TARGET_REACHED and note.phase == last
     )
     ready_s = next(ready, math.inf)
-    return tuple(one for one in run.samples if one.t_s >= ready_s and one.mode is Mode.RUNNING)
+    return tuple(
+        one
+        for one in run.samples
+        if one.t_s >= ready_s and one.phase == last and one.mode is Mode.RUNNING
+    )
+
+
+def disturbed(run: Run) -> tuple[float, str] | None:
+    """Run time and name of the deed that brought the bowl furthest from where it was asked to be.
+
+    None where it hardly was off, or no deed was announced shortly before.
+    """
+    asked = Held(run.header.phases[-1].target_c if run.header.phases else math.nan)
+    off_k = [
+        (abs(asked.see(one.t_s, one.bowl_setpoint_c, one.bowl_c)), one.t_s) for one in held(run)
+    ]
+    most_k, at_s = max((one for one in off_k if math.isfinite(one[0])), default=(0.0, 0.0))
+    for note in reversed(run.events):
+        given = announced(str(note.facts.get("deed", "")))
+        is_just_before = 0.0 <= at_s - note.t_s <= SETTLED_S
+        if most_k >= DISTURBED_K and given is not None and is_just_before and given.deed in _NAMES:
+            return note.t_s, _NAMES[given.deed]
+    return None
 
 
 def degrees(span_k: float, *, fahrenheit: bool) -> str:
@@ -45,16 +78,17 @@ def degrees(span_k: float, *, fahrenheit: bool) -> str:
 
 def _warmth(run: Run, *, fahrenheit: bool) -> Iterator[tuple[float, str]]:
     """Each time that what thickened was held warmer, or less warm again."""
-    plan_c = run.header.phases[-1].target_c if run.header.phases else math.nan
+    asked = Held(run.header.phases[-1].target_c if run.header.phases else math.nan)
     before_k = 0.0
     for sample in held(run):
-        over_k = sample.bowl_setpoint_c - plan_c
-        if abs(over_k - before_k) <= LEAST_WARMED_K or not math.isfinite(over_k):
+        asked.see(sample.t_s, sample.bowl_setpoint_c, sample.bowl_c)
+        over_k = asked.asked_k
+        if over_k == before_k:
             continue
         span = degrees(over_k, fahrenheit=fahrenheit)
         if over_k > before_k:
             yield sample.t_s, f"it thickened, so the machine held the bowl {span} degrees warmer"
-        elif over_k > LEAST_WARMED_K:
+        elif over_k > 0.0:
             yield sample.t_s, f"it had thinned, so the bowl was only {span} degrees warmer"
         else:
             yield sample.t_s, "it had thinned, so the bowl was held at its target again"

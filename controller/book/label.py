@@ -9,6 +9,7 @@ from controller.book.story import Told
 from controller.core.scales import retold
 from controller.core.words import mass_text
 from controller.journal.records import Run
+from controller.report.words import times_text
 
 KEEP = "Keep dark, dry and airtight at 15 to 18 °C."  # common practice, no source
 
@@ -21,7 +22,7 @@ def label_rows(told: Told) -> tuple[tuple[str, str], ...]:
     rows = (
         ("Made", f"{told.began:%d %B %Y}".lstrip("0")),
         ("Mass", left or "________"),
-        ("Melted before", _times(notes.remelts)),
+        ("Melted so far", times_text(max(1, notes.remelts))),
         ("Contains", told.contains),
         ("May contain traces of", traces),
         ("Batch", summary.run_id),
@@ -64,7 +65,3 @@ def label_text(told: Told) -> str:
 
 def _keep(told: Told) -> str:
     return retold(KEEP, fahrenheit=told.fahrenheit)
-
-
-def _times(count: int) -> str:
-    return {0: "never", 1: "once", 2: "twice"}.get(count, f"{count} times")

@@ -16,7 +16,7 @@ from controller.core.words import mass_text
 from controller.journal.records import Run
 from controller.report.compare_layout import columns_text
 from controller.report.summary import summarise
-from controller.report.words import duration_text, wall_text
+from controller.report.words import duration_text, times_text, wall_text
 
 BLOOM_LOOK_S = 7 * 86_400.0  # bloom takes days to show: a week later (common practice, no source)
 NOTHING = "-"
@@ -63,7 +63,7 @@ def bloom_is_due(began_utc: str, notes: Notes, now: datetime) -> bool:
 def notes_text(notes: Notes) -> str:
     """All that was noted, a fact a line; nothing for nothing."""
     left = "" if notes.left_kg is None else f"{mass_text(notes.left_kg)} left over"
-    melted = f", melted {notes.remelts} times" if notes.remelts else ""
+    melted = f", melted {times_text(notes.remelts)}" if notes.remelts else ""
     rows = [
         ("Chocolate", notes.chocolate),
         ("Contains", ", ".join(notes.contains)),

@@ -4,6 +4,7 @@ Responsible for what stands where, and for escaping it; not for sentences (story
 (curve) or the look (style). The file needs nothing from outside, not even a font.
 """
 
+import re
 from collections.abc import Iterable
 from datetime import timedelta
 from html import escape
@@ -29,6 +30,8 @@ KEY = (
     ("wanted", "where the bowl was to be"),
 )
 LINES = 3  # to write on
+_WORDS = re.compile(r">[^<]+<")  # between tags
+_UNIT = re.compile(r"(?<=\d) (?=(?:g|kg|kWh|W|K|h|min|s|mm|%|°[CF])(?![a-z]))")  # stays beside it
 FORM_V = (
     "Form V is the kind of cocoa butter crystal that makes chocolate shine and snap. Too little of "
     "it, and pieces turn grey and soft; too much, and the chocolate is thick and sets dull."
@@ -66,7 +69,7 @@ def label_page(told: Told) -> str:
 
 
 def _document(title: str, body: str) -> str:
-    body = body.replace(" °", "\u00a0°")  # a number keeps its unit beside it
+    body = _WORDS.sub(lambda found: _UNIT.sub("\u00a0", found[0]), body)
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width,initial-scale=1">'
@@ -236,15 +239,15 @@ def _next(told: Told, room: Room) -> str:
 
 def _figures(told: Told) -> str:
     summary = told.summary
-    over = None if summary.warmed_k else summary.working_overshoot_k
+    over, ready_s = summary.working_overshoot_k, summary.ready_s
     rows = [
         *(
             (f"Phase {one.name}", _phase(told, one.start_s, one.duration_s))
             for one in summary.phases
         ),
-        ("Ready", "never" if summary.ready_s is None else duration_text(summary.ready_s)),
+        ("Ready", "never" if ready_s is None else f"after {duration_text(ready_s)}"),
         ("Lasted", duration_text(summary.lasted_s)),
-        ("Overshoot", "" if over is None else span_text(over, fahrenheit=told.fahrenheit)),
+        ("Most too warm", "" if over is None else span_text(over, fahrenheit=told.fahrenheit)),
         ("Heat", f"{summary.heat_asked_kwh:.3f} kWh asked of the heater"),
         ("Bath", f"{mass_text(told.run.header.water_kg)} of water"),
         ("Numbers from", told.run.header.profile_source),

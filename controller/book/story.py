@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from controller.book.asked import Asked, questions, set_tests
-from controller.book.besides import degrees, held
+from controller.book.besides import degrees, disturbed
 from controller.book.notes import Bloom, Gloss, Notes, SetTest, Snap
 from controller.book.traces import OF_KIND
 from controller.core.profile import Kind, Verdict
@@ -177,15 +177,17 @@ def _hold(told: Told) -> Iterator[str]:
         return
     warmer_k = summary.warmed_k
     off_k = max(abs(band.min_k), abs(band.max_k))
-    if warmer_k:  # what was wanted had changed by then
-        known = (one.bowl_c - one.bowl_setpoint_c for one in held(told.run))
-        off_k = max((abs(span_k) for span_k in known if math.isfinite(span_k)), default=0.0)
     off = math.ceil(10.0 * (F_PER_K * off_k if told.fahrenheit else off_k) - 1e-6) / 10.0
     target = shown_temperature(summary.working_target_c, fahrenheit=told.fahrenheit)
     lasted = duration_text(max(0.0, summary.lasted_s - summary.ready_s))
     span = degrees(warmer_k, fahrenheit=told.fahrenheit)
-    thick = f", at last {span} degrees warmer, as it thickened" if warmer_k else ""
-    yield f"It was kept at {target} for {lasted}{thick}, never more than {off:g} degrees off."
+    thick = f", up to {span} degrees warmer as it thickened" if warmer_k else ""
+    deed = disturbed(told.run)
+    after = f" (just after {deed[1]} at {told.clock(deed[0])})" if deed else ""
+    yield (
+        f"It was kept at {target} for {lasted}{thick}, never more than {off:g} degrees off"
+        f"{' that' if warmer_k else ''}{after}."
+    )
 
 
 def _estimate(told: Told) -> Iterator[str]:

@@ -31,6 +31,8 @@ class Advice(Struct, frozen=True, kw_only=True):
     found: tuple[Ending, ...] = ()
     act: Act | None = None  # of the rescue that is advised
     seen: object = None  # the estimate of temper that was looked at
+    told: tuple[Matter, Act | None] = (Matter.NONE, None)  # what people were last told of,
+    told_s: float = -math.inf  # and when, which outlasts that all seems well in between
     leave: str = ""  # the answer to whoever asked whether it may be left
 
 

@@ -52,7 +52,13 @@ def advised(state: State, profile: Profile, machine: Machine, events: list[Event
     belief = state.belief
     matter = Matter.NONE if belief is None else matter_of(state, profile)
     if belief is None or matter is Matter.NONE:
-        silent = replace(SILENT, seen=state.temper, leave=advice.leave)
+        silent = replace(
+            SILENT,
+            seen=state.temper,
+            leave=advice.leave,
+            told=advice.told,
+            told_s=advice.told_s,
+        )
         return replace(state, advice=silent)
     before = advice
     advice = replace(advice, seen=state.temper)
@@ -62,10 +68,22 @@ def advised(state: State, profile: Profile, machine: Machine, events: list[Event
     elif advice.left:
         advice = _thought(advice, state, belief, profile, machine)
         state = _asked(state, advice, belief, profile, events)
-    if advice.text != before.text and advice.text:
-        facts: dict[str, str | float | bool] = {"matter": advice.matter, "advice": advice.text}
-        events.append(Event(name=EventName.ADVICE_OFFERED, facts=facts))
+    if advice.text and not advice.left and advice.text != before.text:
+        advice = _offered(advice, state.run_s, events)
     return replace(state, advice=advice)
+
+
+def _offered(advice: Advice, run_s: float, events: list[Event]) -> Advice:
+    """Told as an event: what is new, or what has lasted for a while.
+
+    An estimate at the edge of being sure says the same again and again; the text stands meanwhile.
+    """
+    about = (advice.matter, advice.act if advice.matter is Matter.RESCUE else None)
+    if about == advice.told and run_s - advice.told_s < EVERY_S:
+        return advice
+    facts: dict[str, str | float | bool] = {"matter": advice.matter, "advice": advice.text}
+    events.append(Event(name=EventName.ADVICE_OFFERED, facts=facts))
+    return replace(advice, told=about, told_s=run_s)
 
 
 def matter_of(state: State, profile: Profile) -> Matter:
@@ -109,6 +127,7 @@ def _begun(
     advice: Advice, matter: Matter, state: State, profile: Profile, machine: Machine
 ) -> Advice:
     """Advice that is said at once, or begins to be thought through."""
+    is_same = matter is advice.matter  # and stands until it has been thought through anew
     advice = replace(advice, matter=matter, began_s=state.run_s, left=(), found=())
     belief = state.belief
     if matter is Matter.WATER or belief is None:
@@ -121,7 +140,7 @@ def _begun(
     actions = possible(batch, window, kitchen)
     if not _is_sure(state.temper):  # what it is like is not known
         actions = tuple(one for one in actions if one.act in {Act.MELT, Act.MELT_SEED})
-    return replace(advice, left=actions, text="")
+    return replace(advice, left=actions, text=advice.text if is_same else "")
 
 
 def _thought(

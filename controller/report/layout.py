@@ -116,7 +116,7 @@ def _hold(summary: Summary, *, fahrenheit: bool) -> str:
     text = f"{low} to {high} around {target}, {rms} root mean square"
     if summary.warmed_k:
         warmer = span_text(summary.warmed_k, fahrenheit=fahrenheit)
-        text += f"; it was meant to be up to {warmer} warmer, for it thickened"
+        text += f"; on purpose up to {warmer} warmer, for it thickened"
     return text
 
 

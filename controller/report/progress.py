@@ -3,6 +3,7 @@
 Responsible for one live line and the milestones above it; not for the summary at the end.
 """
 
+import math
 from collections.abc import Callable
 from contextlib import suppress
 from typing import TextIO
@@ -20,6 +21,7 @@ REFRESH_S = 0.1  # own engineering value: faster than this nobody reads
 ERASE = "\r\x1b[K"  # ECMA-48: to the line's start, erase to its end
 COLUMNS = 100  # when nobody says how wide the terminal is
 PERCENT = 100.0
+AGAIN_S = 1800.0  # own choice: what lasts is said again so often
 
 
 class ProgressLine:
@@ -57,7 +59,8 @@ class ProgressLine:
         self._phase = -1
         self._ask: Question | None = None
         self._trips = 0
-        self._obstacle = Obstacle.NONE
+        self._obstacle: tuple[Obstacle, float] = (Obstacle.NONE, math.nan)
+        self._obstacle_s = -math.inf
         self._shown = False
 
     def tell(self, moment: Moment) -> None:
@@ -69,7 +72,7 @@ class ProgressLine:
             or progress.phase != self._phase
             or progress.ask is not self._ask
             or len(state.trips) != self._trips
-            or state.outlook.obstacle is not self._obstacle
+            or self._is_in_the_way(state)
         ):
             self._milestones(state, moment.events)
         if self._live:
@@ -88,10 +91,10 @@ class ProgressLine:
         ask = state.progress.ask
         if ask is not None and ask is not self._ask:
             lines.append(_question_text(ask))
-        if state.outlook.obstacle is not self._obstacle:
-            self._obstacle = state.outlook.obstacle
-            if self._obstacle is not Obstacle.NONE:
-                lines.append(obstacle_text(state.outlook, fahrenheit=self._fahrenheit))
+        if self._is_in_the_way(state):
+            self._obstacle = (state.outlook.obstacle, state.outlook.obstacle_c)
+            self._obstacle_s = state.run_s
+            lines.append(obstacle_text(state.outlook, fahrenheit=self._fahrenheit))
         lines += [trip_sentence(trip, state.trips) for trip in state.trips[self._trips :]]
         self._phase, self._ask, self._trips = state.progress.phase, ask, len(state.trips)
         for line in lines:
@@ -99,6 +102,17 @@ class ProgressLine:
             said = retold(line, fahrenheit=self._fahrenheit)
             self._write(f"{erase}{clock_text(state.run_s)}  {said}\n")
             self._shown = False
+
+    def _is_in_the_way(self, state: State) -> bool:
+        """Whether something that keeps the run from getting ready wants to be said, again perhaps.
+
+        A forecast that is no more than just impossible comes and goes with each look.
+        """
+        outlook = state.outlook
+        if outlook.obstacle is Obstacle.NONE:
+            return False
+        is_other = (outlook.obstacle, outlook.obstacle_c) != self._obstacle
+        return is_other or state.run_s - self._obstacle_s >= AGAIN_S
 
     def _phase_text(self, phase: Phase) -> str:
         target = shown_temperature(phase.bowl_target_c, fahrenheit=self._fahrenheit)

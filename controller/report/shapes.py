@@ -86,8 +86,8 @@ class Summary:
     foretold: Foretold | None
     melt_overshoot_k: float | None
     working_target_c: float
-    working_overshoot_k: float | None  # over the working target, from rewarm on
-    hold_band: Band | None
+    working_overshoot_k: float | None  # over the working target and warm steps, from rewarm on
+    hold_band: Band | None  # around where it was asked to be
     warmed_k: float  # so much warmer than that was it meant to be held at most, for it thickened
     trips: tuple[TripNote, ...]
     heat_asked_kwh: float  # from the nominal power

@@ -4,6 +4,8 @@ Responsible for the numbers; not for the words (summary_text).
 """
 
 import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import groupby, pairwise
 
@@ -20,6 +22,7 @@ from controller.journal.records import (
     Run,
     Sample,
 )
+from controller.report.held import Held
 from controller.report.layout import summary_text
 from controller.report.shapes import Band, Crystals, Foretold, Judged, PhaseTime, Summary, TripNote
 
@@ -27,7 +30,6 @@ __all__ = ["Band", "Crystals", "PhaseTime", "Summary", "TripNote", "summarise", 
 
 J_PER_KWH = 3.6e6  # by definition: 1 kW times 3600 s
 PERCENT = 100.0
-LEAST_WARMED_K = 0.05  # own engineering value: the steps against thickening are larger
 REWARM = "rewarm"  # the phase that brings the bowl back up to the working temperature
 
 
@@ -36,6 +38,7 @@ def summarise(run: Run) -> Summary:
     header, last = run.header, run.samples[-1] if run.samples else None
     live = tuple(s for s in run.samples if s.mode is not Mode.IDLE and s.mode not in ENDED)
     ready_s = _ready_s(run)
+    worked = _worked(live, header, ready_s)
     truth = run.closing.truth if run.closing else None
     return Summary(
         run_id=header.run_id,
@@ -50,11 +53,11 @@ def summarise(run: Run) -> Summary:
         ready_s=ready_s,
         ready_utc=_later(header.began_utc, ready_s),
         foretold=_foretold(run),
-        melt_overshoot_k=_overshoot_k(live, header.phases[:1], header.phases[0].target_c),
+        melt_overshoot_k=_overshoot_k(_melt_over_k(live, header)),
         working_target_c=header.phases[-1].target_c,
-        working_overshoot_k=_overshoot_k(live, _working(header), header.phases[-1].target_c),
-        hold_band=_hold_band(live, header, ready_s),
-        warmed_k=_warmed_k(live, header, ready_s),
+        working_overshoot_k=_overshoot_k(worked.over_k),
+        hold_band=_band(worked.off_k),
+        warmed_k=worked.warmed_k,
         trips=tuple(_trip(n) for n in run.events if n.name == EventName.TRIP_LATCHED),
         heat_asked_kwh=(last.heat_j if last else 0.0) / J_PER_KWH,
         energy_kwh=truth.energy_j / J_PER_KWH if truth else None,
@@ -147,45 +150,51 @@ def _working(header: Header) -> tuple[PhasePlan, ...]:
     return header.phases[names.index(REWARM) :] if REWARM in names else header.phases[-1:]
 
 
-def _overshoot_k(
-    live: tuple[Sample, ...], phases: tuple[PhasePlan, ...], target_c: float
-) -> float | None:
-    """How far the bowl went over `target_c` once it had been at or under it in these phases.
+def _overshoot_k(over_k: Iterable[float]) -> float | None:
+    """The most by which the bowl was over its target, once it had been at or under it.
 
     A phase entered from above is on its way down, and that is no overshoot.
     """
-    names = {plan.name for plan in phases}
-    over_k = [s.bowl_c - target_c for s in live if s.phase in names and math.isfinite(s.bowl_c)]
-    first = next((i for i, over in enumerate(over_k) if over <= 0), None)
-    return None if first is None else max(0.0, *over_k[first:])
+    known = [over for over in over_k if math.isfinite(over)]
+    first = next((i for i, over in enumerate(known) if over <= 0), None)
+    return None if first is None else max(0.0, *known[first:])
 
 
-def _hold_band(live: tuple[Sample, ...], header: Header, ready_s: float | None) -> Band | None:
-    """How far off the bowl was while the chocolate was held ready; pauses aside."""
-    if ready_s is None:
+def _melt_over_k(live: tuple[Sample, ...], header: Header) -> Iterator[float]:
+    melt = header.phases[0]
+    return (s.bowl_c - melt.target_c for s in live if s.phase == melt.name)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Worked:
+    """The bowl at its working temperature, each beside where it was asked to be."""
+
+    over_k: tuple[float, ...]  # over the warmest that was asked for, from rewarm on
+    off_k: tuple[float, ...]  # while it was held ready; pauses aside
+    warmed_k: float  # asked to be so much warmer than its target at most
+
+
+def _worked(live: tuple[Sample, ...], header: Header, ready_s: float | None) -> _Worked:
+    names = {plan.name for plan in _working(header)}
+    last = header.phases[-1]
+    held = Held(last.target_c)
+    over_k, off_k = [], []
+    for sample in live:
+        is_held = ready_s is not None and sample.t_s >= ready_s and sample.phase == last.name
+        if is_held and sample.mode is Mode.RUNNING:
+            off_k.append(held.see(sample.t_s, sample.bowl_setpoint_c, sample.bowl_c))
+        if sample.phase in names:
+            over_k.append(sample.bowl_c - last.target_c - held.over_k)
+    return _Worked(over_k=tuple(over_k), off_k=tuple(off_k), warmed_k=held.warmed_k)
+
+
+def _band(off_k: Iterable[float]) -> Band | None:
+    """How far off the bowl was, from the least to the most."""
+    known = [off for off in off_k if math.isfinite(off)]
+    if not known:
         return None
-    plan = header.phases[-1]
-    off_k = [
-        s.bowl_c - plan.target_c
-        for s in live
-        if s.t_s >= ready_s and s.mode is Mode.RUNNING and math.isfinite(s.bowl_c)
-    ]
-    if not off_k:
-        return None
-    rms_k = math.sqrt(math.fsum(off * off for off in off_k) / len(off_k))
-    return Band(min_k=min(off_k), max_k=max(off_k), rms_k=rms_k)
-
-
-def _warmed_k(live: tuple[Sample, ...], header: Header, ready_s: float | None) -> float:
-    """How much warmer than its target the last phase was meant to be at most; 0: it was not."""
-    target_c = header.phases[-1].target_c
-    over_k = [
-        s.bowl_setpoint_c - target_c
-        for s in live
-        if ready_s is not None and s.t_s >= ready_s and s.mode is Mode.RUNNING
-    ]
-    most_k = max((span_k for span_k in over_k if math.isfinite(span_k)), default=0.0)
-    return most_k if most_k > LEAST_WARMED_K else 0.0
+    rms_k = math.sqrt(math.fsum(off * off for off in known) / len(known))
+    return Band(min_k=min(known), max_k=max(known), rms_k=rms_k)
 
 
 def _trip(note: Note) -> TripNote:

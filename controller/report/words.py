@@ -33,6 +33,11 @@ def duration_text(seconds: float) -> str:
     return f"{hours} h {minutes:02} min" if hours else f"{minutes} min"
 
 
+def times_text(count: int) -> str:
+    """How often: "once", "twice", "3 times"."""
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")
+
+
 def wall_text(iso: str) -> str:
     """A moment as a person reads it, to the minute: "2031-02-03 11:46 UTC"; else as it came."""
     try:

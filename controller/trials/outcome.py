@@ -42,8 +42,8 @@ class Outcome:
     plan: tuple[str, ...]  # the names of the profile's phases
     phases: tuple[PhaseTime, ...]  # those that were begun
     melt_overshoot_k: float  # of the first phase
-    working_overshoot_k: float  # over the last phase's target, from rewarm on
-    hold_min_k: float  # how far off its target the bowl was while held ready
+    working_overshoot_k: float  # over the last phase's target and warm steps, from rewarm on
+    hold_min_k: float  # how far off what was asked the bowl was while held ready
     hold_max_k: float
     hold_rms_k: float
     ready_s: float  # when the last phase first reached its target

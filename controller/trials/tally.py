@@ -13,8 +13,11 @@ from controller.core.state import ENDED, Event, EventName, Mode
 from controller.errors import Exit
 from controller.journal.writer import SAMPLE_EVERY_S, SLACK_S
 from controller.ports import Moment, Truth
+from controller.report.held import Held
 from controller.report.summary import J_PER_KWH, REWARM
 from controller.trials.outcome import NEVER, Outcome, PhaseTime, TripTime
+
+RECORDED = 4  # decimals of a temperature in a record
 
 
 class Inside(Protocol):
@@ -34,14 +37,12 @@ class Inside(Protocol):
 class Overshoot:
     """How far the bowl went over a target once it had been at or under it, K."""
 
-    def __init__(self, target_c: float) -> None:
+    def __init__(self) -> None:
         """Nothing seen yet."""
-        self._target_c = target_c
         self._most_k = NEVER
 
-    def see(self, bowl_c: float) -> None:
-        """Take in one temperature, which may be NaN."""
-        over_k = bowl_c - self._target_c
+    def see(self, over_k: float) -> None:
+        """Take in how far it is over it, which may be NaN."""
         if over_k > self._most_k or (over_k <= 0.0 and math.isnan(self._most_k)):
             self._most_k = max(0.0, over_k)
 
@@ -87,10 +88,9 @@ class Tally:
         self._inside = inside
         self._last = len(phases) - 1
         self._working_from = self._names.index(REWARM) if REWARM in self._names else self._last
-        self._target_c = phases[-1].bowl_target_c
-        self._melt = Overshoot(phases[0].bowl_target_c)
-        self._working = Overshoot(self._target_c)
-        self._hold = Spread()
+        self._melt_c, self._target_c = phases[0].bowl_target_c, phases[-1].bowl_target_c
+        self._melt, self._working = Overshoot(), Overshoot()
+        self._held, self._hold = Held(self._target_c), Spread()
         self._bath_max_c = self._bowl_max_c = -math.inf
         self._heater_on = False
         self._switches = 0
@@ -192,11 +192,12 @@ class Tally:
         self._phase = phase
         self._live_s = run_s
         if phase == 0:
-            self._melt.see(state.bowl_c)
+            self._melt.see(state.bowl_c - self._melt_c)
+        if state.mode is Mode.RUNNING and run_s >= self._ready_s and phase == self._last:
+            asked_c = round(state.regulation.bowl_setpoint_c, RECORDED)
+            self._hold.add(self._held.see(run_s, asked_c, state.bowl_c))
         if phase >= self._working_from:
-            self._working.see(state.bowl_c)
-        if state.mode is Mode.RUNNING and run_s >= self._ready_s:
-            self._hold.add(state.bowl_c - self._target_c)
+            self._working.see(state.bowl_c - self._target_c - self._held.over_k)
 
     def _count_withheld(self, run_s: float, *, is_withheld: bool) -> None:
         """Heat is withheld and permitted again by events, so no moment of it goes unseen."""

@@ -61,12 +61,6 @@ def bench_machine(name: str = "reference", *, seed: int = 1) -> MachineFile:
     return replace(machine_file, attach=replace(machine_file.attach, seed=seed))
 
 
-def warming_room_k(profile: Profile) -> float:
-    """By how much over its target the last phase may warm what thickens, K."""
-    hold = profile.phases[-1]
-    return 0.0 if hold.warm_to_c is None else hold.warm_to_c - hold.bowl_target_c
-
-
 def run_on_bench(
     profile_name: str,
     folder: Path,

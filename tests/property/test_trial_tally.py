@@ -48,7 +48,7 @@ def runs(draw: st.DrawFn) -> list[Moment]:
     moments: list[Moment] = []
     phase, run_s = 0, 0.0
     for _ in range(draw(st.integers(0, 30))):
-        run_s += draw(st.sampled_from((1.0, 1.0, 1.0, 0.25, 7.0)))
+        run_s += draw(st.sampled_from((1.0, 1.0, 1.0, 0.25, 7.0, 400.0)))
         events: list[Event] = draw(st.lists(st.sampled_from(EVENTS), max_size=2))
         if phase < len(LEGS) - 1 and draw(st.integers(0, 7)) == 0:
             phase += 1
@@ -56,16 +56,17 @@ def runs(draw: st.DrawFn) -> list[Moment]:
             place = draw(st.integers(0, len(events)))
             events.insert(place, an_event(EventName.PHASE_ENTERED, phase=LEGS[phase][0]))
         off_k = draw(st.sampled_from((math.nan, -3.0, -0.25, 0.0, 0.0625, 0.3, 2.0)))
-        moments.append(
-            a_moment(
-                run_s,
-                phase=phase,
-                bowl_c=LEGS[phase][1] + off_k,
-                mode=draw(st.sampled_from(LIVE)),
-                heater_on=draw(st.booleans()),
-                events=tuple(events),
-            )
+        shown = a_moment(
+            run_s,
+            phase=phase,
+            bowl_c=LEGS[phase][1] + off_k,
+            mode=draw(st.sampled_from(LIVE)),
+            heater_on=draw(st.booleans()),
+            events=tuple(events),
         )
+        asked_k = draw(st.sampled_from((0.0, 0.0, 0.1, 0.30003, 0.6, -1.0, math.nan)))
+        asked = replace(shown.state.regulation, bowl_setpoint_c=LEGS[phase][1] + asked_k)
+        moments.append(replace(shown, state=replace(shown.state, regulation=asked)))
     if moments:
         ended = an_event(EventName.MODE_CHANGED, before="running", after="ended")
         mode = draw(st.sampled_from(ENDS))

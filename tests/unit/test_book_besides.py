@@ -115,12 +115,46 @@ def test_what_is_held_warmer_on_purpose_is_not_called_off(run: Run) -> None:
     thick = warmed(run, (300.0, 0.3), (900.0, 0.6))
     assert summarise(thick).warmed_k == pytest.approx(0.6)
     text = summary_text(summarise(thick))
-    assert "it was meant to be up to 0.60 K warmer, for it thickened" in text
+    assert "; on purpose up to 0.60 K warmer, for it thickened" in text
     said = " ".join(sentences(tell(thick, Notes())))
-    assert "at last 0.6 degrees warmer, as it thickened, never more than 0 degrees off" in said
+    assert "up to 0.6 degrees warmer as it thickened, never more than 0 degrees off that." in said
     assert summarise(run).warmed_k == 0.0
     assert "for it thickened" not in summary_text(summarise(run))
     assert "as it thickened" not in " ".join(sentences(tell(run, Notes())))
+
+
+def test_who_disturbed_a_held_bowl_most_is_named(run: Run) -> None:
+    ready_s = held(run)[0].t_s
+    samples = tuple(
+        replace(one, bowl_c=TARGET_C + (0.6 if 400.0 <= one.t_s - ready_s < 600.0 else 0.0))
+        if one.t_s >= ready_s
+        else one
+        for one in run.samples
+    )
+    hot = replace(run, samples=samples)
+
+    def said(*deeds: str, at_s: float) -> str:
+        told = told_of(hot, *deeds)
+        moved = (
+            replace(one, t_s=ready_s + at_s) if one.name == EventName.DEED_ANNOUNCED else one
+            for one in told.events
+        )
+        return " ".join(sentences(tell(replace(told, events=tuple(moved)), Notes())))
+
+    topped = said("topped-up 56 g at 40.0 C", at_s=380.0)
+    assert "never more than 0.6 degrees off (just after the top-up at" in topped
+    assert "(just after" not in said("topped-up 56 g at 40.0 C", at_s=700.0)  # it came later
+    assert "(just after" not in said("lid closed", at_s=380.0)
+    assert "(just after" not in said(at_s=380.0)
+    calm = tell(told_of(run, "topped-up 56 g at 40.0 C"), Notes())
+    assert "(just after" not in " ".join(sentences(calm))
+
+
+def test_a_bowl_moved_to_see_its_thermometer_live_has_not_thickened(run: Run) -> None:
+    nudged = warmed(run, (300.0, 0.1), (540.0, 0.0))
+    assert besides(nudged) == ()
+    assert summarise(nudged).warmed_k == 0.0
+    assert "never more than 0.1 degrees off." in " ".join(sentences(tell(nudged, Notes())))
 
 
 def test_nothing_was_held_in_a_run_that_never_got_there_or_was_paused(run: Run) -> None:

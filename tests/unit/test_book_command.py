@@ -94,7 +94,7 @@ def test_notes_add_up_and_are_shown(folder: Path, capsys: pytest.CaptureFixture[
     assert code == Exit.DONE
     notes = read_notes(folder / f"{FIRST}.jsonl")
     assert (notes.gloss, notes.bloom, notes.left_kg) == (Gloss.GLOSSY, Bloom.NONE, 0.3)
-    assert "300 g left over, melted 1 times" in out
+    assert "300 g left over, melted once" in out
     opened = said(capsys, folder, "open", "ab12", "--units", "F")[1]
     assert "fine" in opened
     assert "\nClean: Wipe bowl" in opened

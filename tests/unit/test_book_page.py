@@ -191,7 +191,7 @@ def test_the_estimate_of_temper_is_told_and_drawn_where_the_record_has_it(run: R
         run, events=(*run.events, judged(3000.0, "not-yet"), judged(6500.0, "in-temper"))
     )
     html = page(tell(known, Notes()))
-    assert "took it for in temper (90 % sure); the set test is the judge." in html
+    assert "took it for in temper (90\u00a0% sure); the set test is the judge." in html
     assert html.count(">in temper</text>") >= 1
     assert html.count("<p>Because.</p>") == 1
     unsure = replace(run, events=(*run.events, judged(6500.0, "unknown")))
@@ -313,8 +313,8 @@ def test_in_air_at_its_dew_point_nothing_is_promised_to_dry() -> None:
 
 
 def test_a_page_is_of_the_room_that_was_noted(run: Run) -> None:
-    assert "27.0\u00a0°C at 72 %" in page(tell(run, Notes(room_c=27.0, humidity=0.72)))
-    assert "24.0\u00a0°C at 50 %" in page(
+    assert "27.0\u00a0°C at 72\u00a0%" in page(tell(run, Notes(room_c=27.0, humidity=0.72)))
+    assert "24.0\u00a0°C at 50\u00a0%" in page(
         tell(run, Notes(room_c=27.0)), Room(room_c=24.0, humidity=0.5)
     )
 

@@ -96,6 +96,32 @@ def test_it_is_said_again_after_a_while_and_falls_silent_once_all_is_well() -> N
     assert told(good, ticks=1)[0].advice.text == ""
 
 
+def test_what_comes_and_goes_is_told_once_in_a_while_and_something_else_at_once() -> None:
+    lost, good = held(1e-5, Temper.MELTED_OUT), held(0.015, Temper.IN_TEMPER)
+    water = held(0.015, Temper.UNKNOWN, unseen=Unseen.LOAD)
+    state, events = told(lost)
+    for seen in (good, lost, good, lost):  # at the edge of being sure
+        state, more = told(replace(state, temper=replace(seen.temper, at_s=state.run_s)))
+        events += more
+    assert len(events) == 1
+    assert state.advice.text == events[0].facts["advice"]  # it stands, all the same
+    state, more = told(replace(state, temper=replace(water.temper, at_s=state.run_s)))
+    assert [event.facts["matter"] for event in more] == [Matter.WATER]
+    later = replace(state, run_s=state.run_s + 1200.0, temper=good.temper)
+    state, _ = told(later, ticks=1)
+    _, more = told(replace(state, temper=replace(water.temper, at_s=state.run_s)))
+    assert [event.facts["matter"] for event in more] == [Matter.WATER]
+
+
+def test_advice_stands_while_it_is_thought_about_anew() -> None:
+    state, _ = told(held(1e-5, Temper.MELTED_OUT))
+    later = replace(state, run_s=state.run_s + 1200.0, temper=replace(state.temper, at_s=1.0))
+    again, events = told(later, ticks=2)
+    assert again.advice.left
+    assert again.advice.text == state.advice.text
+    assert not events
+
+
 def test_what_thickens_is_warmed_first_and_topped_up_when_warmth_is_spent() -> None:
     thick = held(0.03, Temper.IN_TEMPER)
     # The trade warms it by 0.3 to 1 K in steps, or tops it up (common practice, no source).

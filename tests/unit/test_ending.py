@@ -75,4 +75,4 @@ def test_a_page_is_written_where_that_was_asked_for(
     path, page = tmp_path / "run.jsonl", tmp_path / "run.html"
     write_batch(path)
     assert said(path, capsys, page=page).endswith(f"Page: {page}")
-    assert "72 %" in page.read_text(encoding="utf-8")
+    assert "72\u00a0%" in page.read_text(encoding="utf-8")

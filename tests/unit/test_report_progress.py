@@ -304,8 +304,30 @@ def test_what_can_not_be_reached_is_said_once_as_soon_as_it_is_known() -> None:
     for run_s in range(1, 5):
         line.tell(with_outlook(float(run_s), room))
     line.tell(a_moment(5.0))
+    line.tell(with_outlook(6.0, room))  # at the edge of what can be, it comes and goes
     told = [row for row in stream.getvalue().splitlines() if "can't be reached" in row]
     assert len(told) == 1
     assert told[0].startswith(
         "0:00:01  80.6 °F can't be reached by waiting in a room of 86.0 °F with"
     )
+
+
+def test_what_lasts_is_said_again_in_half_an_hour_and_another_target_at_once() -> None:
+    line, stream = piped()
+    room = Outlook(obstacle=Obstacle.ROOM, obstacle_c=27.0, room_c=30.0)
+    line.tell(a_moment(0.0))
+    for run_s, outlook in (
+        (1.0, room),
+        (1799.0, room),
+        (1801.0, room),
+        (1802.0, replace(room, obstacle_c=28.0)),
+        (1803.0, replace(room, obstacle=Obstacle.TIME)),
+    ):
+        line.tell(with_outlook(run_s, outlook))
+    told = [row.partition("  ") for row in stream.getvalue().splitlines() if "reached" in row]
+    assert [(at, what[:7]) for at, _, what in told] == [
+        ("0:00:01", "27.0 °C"),
+        ("0:30:01", "27.0 °C"),
+        ("0:30:02", "28.0 °C"),
+        ("0:30:03", "27.0 °C"),
+    ]

@@ -147,6 +147,27 @@ def test_the_hold_band_begins_when_ready_and_leaves_out_pauses(path: Path) -> No
     assert summary.hold_band.rms_k == pytest.approx((0.05 / 3) ** 0.5)
 
 
+def test_a_warm_step_is_neither_overshoot_nor_deviation_and_a_way_back_is_no_hold(
+    path: Path,
+) -> None:
+    def warm(moment: Moment) -> Moment:
+        asked = replace(moment.state.regulation, bowl_setpoint_c=31.8)
+        return replace(moment, state=replace(moment.state, regulation=asked))
+
+    summary = summary_of(
+        path,
+        a_moment(0.0, phase=HOLD, bowl_c=31.4),
+        reached(1.0, HOLD),
+        warm(a_moment(2.0, phase=HOLD, bowl_c=31.5)),
+        warm(a_moment(60.0, phase=HOLD, bowl_c=31.9)),
+        a_moment(70.0, phase=MELT, bowl_c=46.0),  # a cook had it melted again
+    )
+    assert summary.working_overshoot_k == pytest.approx(0.1)
+    assert summary.warmed_k == pytest.approx(0.3)
+    assert summary.hold_band is not None
+    assert (summary.hold_band.min_k, summary.hold_band.max_k) == pytest.approx((0.0, 0.1))
+
+
 def test_a_hold_without_one_good_reading_has_no_band(path: Path) -> None:
     ready = a_moment(1.0, phase=HOLD, bowl_c=float("nan"), events=reached(1.0, HOLD).events)
     assert summary_of(path, ready).hold_band is None
