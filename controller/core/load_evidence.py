@@ -9,6 +9,8 @@ import math
 
 from msgspec import Struct
 
+from controller.core.records import replace
+
 # Own engineering values, not published.
 MELTED_FROM_C = 36.5  # on dark chocolate's scale: nothing is solid there that thickens
 PER_KILOKELVIN = 3.6  # 30 kJ/mol over the gas constant, in thousands of kelvins
@@ -21,7 +23,9 @@ FLOOR_SD = 0.025
 SIZE_UNSURE = 0.3  # of what was added may be otherwise than told
 ANY_SD = 10.0
 LEAST_W = 0.01
-KNOWN_SD = 0.2  # a melt known no better says nothing
+THINNEST = 1.5  # so many deviations below its melt, and what the melt takes was believed wrong
+THINNED_SD = 0.35  # so little is known of it then, at most
+KNOWN_SD = 0.4  # a melt known no better says nothing
 REFERENCE_PER_K = 1000.0 / 313.15  # rheometers measure chocolate at 40 °C
 
 
@@ -48,30 +52,38 @@ def learned(melt: Melt, load_w: float, temp_c: float, rpm: float) -> Melt:
     """The line after one more reading of a batch that should have no crystals.
 
     Whatever is left of them only thickens, so a reading below the line counts for more than one
-    above it, and one far below says that all before it had some.
+    above it, and one far below says that all before it had some: the line's slope, too, was of
+    crystals that melted, and is as unknown as ever.
     """
     if rpm != melt.at_rpm:
         melt = Melt(slope=melt.slope, var_slope=melt.var_slope, at_rpm=rpm)
     cold = cold_of(temp_c)
-    off = math.log(load_w) - melt.level - melt.slope * cold
-    to_level = melt.var_level + cold * melt.cov
-    to_slope = melt.cov + cold * melt.var_slope
-    whole = to_level + cold * to_slope
-    read_sd = READ_SD if off < 0.0 else ABOVE_SD
-    var_level = melt.var_level
+    off, to_level, to_slope, whole = _beside(melt, load_w, cold)
     if off < 0.0 and off * off > SURPRISE * SURPRISE * (whole + READ_SD * READ_SD):
-        var_level, to_level, whole = (one + off * off for one in (var_level, to_level, whole))
+        melt = replace(melt, slope=PER_KILOKELVIN, cov=0.0, var_slope=PER_KILOKELVIN_SD**2)
+        off = _beside(melt, load_w, cold)[0]
+        melt = replace(melt, var_level=melt.var_level + off * off)
+        off, to_level, to_slope, whole = _beside(melt, load_w, cold)
+    read_sd = READ_SD if off < 0.0 else ABOVE_SD
     total = whole + read_sd * read_sd
     by_level, by_slope = to_level / total, to_slope / total
     least, most = SLOPES
     return Melt(
         level=melt.level + by_level * off,
         slope=min(max(melt.slope + by_slope * off, least), most),
-        var_level=max(var_level - by_level * to_level, FLOOR_SD**2),
+        var_level=max(melt.var_level - by_level * to_level, FLOOR_SD**2),
         cov=melt.cov - by_level * to_slope,
         var_slope=max(melt.var_slope - by_slope * to_slope, 0.0),
         at_rpm=melt.at_rpm,
     )
+
+
+def _beside(melt: Melt, load_w: float, cold: float) -> tuple[float, float, float, float]:
+    """How far a reading is off the line; its covariance with level and slope; its variance."""
+    to_level = melt.var_level + cold * melt.cov
+    to_slope = melt.cov + cold * melt.var_slope
+    off = math.log(load_w) - melt.level - melt.slope * cold
+    return off, to_level, to_slope, to_level + cold * to_slope
 
 
 def filled(melt: Melt, part: float) -> Melt:
@@ -84,6 +96,16 @@ def filled(melt: Melt, part: float) -> Melt:
         var_slope=melt.var_slope,
         at_rpm=melt.at_rpm,
     )
+
+
+def thinned(melt: Melt, by: float) -> Melt:
+    """The line once the batch was seen thinner than its melt by so much, a logarithm below 0.
+
+    Nothing is thinner than its own melt, so the line lies no higher than that; how much lower
+    nobody knows, for crystals may thicken what was seen.
+    """
+    var_level = min(melt.var_level + by * by, THINNED_SD**2)
+    return replace(melt, level=melt.level + by, var_level=var_level)
 
 
 def excess(melt: Melt, load_w: float, temp_c: float, rpm: float) -> tuple[float, float] | None:

@@ -9,7 +9,7 @@ import math
 from controller.core.batches import EVEN, TRAITS, TemperState
 from controller.core.crystallising import Crystals
 from controller.core.estimate import Belief
-from controller.core.load_evidence import MELTED_FROM_C, excess, learned
+from controller.core.load_evidence import MELTED_FROM_C, THINNEST, excess, learned, thinned
 from controller.core.records import replace
 from controller.core.seeding import heard
 from controller.core.signals import Quality, Readings
@@ -45,6 +45,10 @@ def loaded(
     is_fed = temper.seed is not None or any(one[3] > SEED_SHOWS for one in temper.bank)
     if abs(over - temper.excess) > JUMP and temper.unseen is Unseen.NOTHING and not is_fed:
         temper = replace(temper, unseen=Unseen.LOAD)
+    low = max(temper.excess, over)  # of two looks, for one may be a slip
+    if low < -THINNEST * sd:
+        temper = replace(temper, melt=thinned(temper.melt, low))
+        over, sd = over - low, math.hypot(sd, low)
     share = -math.expm1(-span_s / LOAD_LAG_S)
     bank = tuple(
         _moved(one, max(0.0, over - trait.off * sd) / trait.thickens, share)

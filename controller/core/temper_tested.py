@@ -100,7 +100,7 @@ def overruled(
         left = {**chances, Temper.IN_TEMPER: TEST_DOUBT * chances[Temper.IN_TEMPER]}
         total = sum(left.values())
         chances = {one: chance / total for one, chance in left.items()}
-    return verdict_of(chances)
+    return verdict_of(chances, is_narrow=temper.by_load or is_tested(temper, state))
 
 
 def _is_as_tested(temper: TemperState, form_v: float) -> bool:

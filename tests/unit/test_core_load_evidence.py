@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from controller.core.load_evidence import SLOPES, Melt, excess, learned
+from controller.core.load_evidence import SLOPES, Melt, excess, learned, thinned
 from tests.helpers.tempers import load_w
 
 RPM = 30.0
@@ -45,6 +45,21 @@ def test_no_crystals_make_it_take_a_slope_that_no_chocolate_has() -> None:
     least, most = SLOPES
     melting = tuple((37.0 + 0.1 * one, 0.06 - 0.0005 * one) for one in range(120))
     assert least <= taught(*melting).slope <= most
+
+
+def test_once_it_is_seen_without_crystals_their_slope_is_forgotten_too() -> None:
+    # Crystals that melt while it warms look like a melt that warmth thins a lot.
+    melting = tuple((40.0 + 0.5 * one, 0.03 * (1.0 - one / 12.0)) for one in range(12))
+    melt = taught(*melting, *((48.0, 0.0),) * 20)
+    assert over(melt, 0.0) == pytest.approx(0.0, abs=0.1)
+
+
+def test_a_line_is_thinned_to_what_was_seen_and_no_further_than_it_can_be_used() -> None:
+    melt = taught(*CLEAN)
+    for by in (-0.2, -2.0):
+        thin = thinned(melt, by)
+        assert over(thin, 0.0) - over(melt, 0.0) == pytest.approx(-by)
+        assert thin.var_level > 10.0 * melt.var_level
 
 
 def test_a_reading_below_the_line_counts_for_more_than_one_above() -> None:

@@ -1,0 +1,42 @@
+"""How sure a verdict is: what came true of such chances, and nothing less than that is told."""
+
+from itertools import pairwise
+
+import pytest
+
+from controller.core.tempering import (
+    LEAST_CONFIDENCE,
+    UNSURE,
+    Temper,
+    claimed,
+    verdict_of,
+)
+
+VERDICTS = (Temper.IN_TEMPER, Temper.UNDER, Temper.OVER, Temper.MELTED_OUT, Temper.NOT_YET)
+CHANCES = tuple(0.01 * step for step in range(101))
+
+
+@pytest.mark.parametrize("is_narrow", [True, False])
+@pytest.mark.parametrize("verdict", VERDICTS)
+def test_a_better_chance_is_claimed_surer_and_never_quite_sure(
+    verdict: Temper,
+    is_narrow: bool,
+) -> None:
+    claims = [claimed(verdict, chance, is_narrow=is_narrow) for chance in CHANCES]
+    assert claims[0] == 0.0
+    assert all(low < high for low, high in pairwise(claims))
+    assert claims[-1] <= 1.0 - UNSURE / 2.0
+
+
+def test_melted_out_needs_a_better_chance_than_the_rest_until_it_is_nearly_sure() -> None:
+    for chance in (0.6, 0.7, 0.8, 0.85):
+        rest = claimed(Temper.UNDER, chance, is_narrow=True)
+        assert claimed(Temper.MELTED_OUT, chance, is_narrow=True) < rest - 0.05
+
+
+def test_by_temperatures_alone_a_middling_chance_is_no_verdict() -> None:
+    chances = {Temper.IN_TEMPER: 0.7, Temper.UNDER: 0.3}
+    assert verdict_of(chances, is_narrow=True)[0] is Temper.IN_TEMPER
+    verdict, sure = verdict_of(chances, is_narrow=False)
+    assert verdict is Temper.UNKNOWN
+    assert sure < LEAST_CONFIDENCE
