@@ -12,8 +12,10 @@ from dataclasses import replace
 from importlib import import_module
 from ipaddress import ip_address
 from pathlib import Path
+from types import ModuleType
 from typing import TYPE_CHECKING
 
+from controller import notify as manager
 from controller.commands.requesting import settings_meant
 from controller.errors import Exit, UsageError
 from controller.link.following import Follower
@@ -35,27 +37,56 @@ def page(options: argparse.Namespace) -> Exit:
     if options.set_password is not None:
         return _set_password(options.set_password)
     host, _ = options.listen
-    if (options.certificate is None) != (options.key is None):
-        raise UsageError("--certificate and --key go together; give both, or neither.")
     settings = settings_meant(options.machine, options.broker, is_try=options.try_)
-    password = None if options.password is None else passwords.read_hash(options.password)
-    if password is not None and options.certificate is None and not _is_loopback(host):
-        raise UsageError(
-            f"The password would go in plain over the network to {host}; add --certificate and "
-            "--key, or listen on 127.0.0.1, or leave --password away: then the page only shows."
-        )
+    password = _password(host, options.password, options.certificate, options.key)
     _serve(options, settings, password)
     return Exit.DONE
 
 
-def _serve(options: argparse.Namespace, settings: LinkSettings, password: Hash | None) -> None:
+def check_page(
+    machine: Path, host: str, password: Path | None, certificate: Path | None, key: Path | None
+) -> None:
+    """See that a page could be served so, as a service that nobody looks at.
+
+    Raises:
+        UsageError: options don't fit together, or a library is missing.
+        BainwardError: a file can't be used.
+    """
+    settings_meant(str(machine), None, is_try=False)
+    _password(host, password, certificate, key)
+    for file in (certificate, key):
+        if file is not None and not file.is_file():
+            raise UsageError(f"There is no file {file}; name the page's PEM files.")
+    _library("starlette")
+    _library("uvicorn")
+
+
+def _password(
+    host: str, password: Path | None, certificate: Path | None, key: Path | None
+) -> Hash | None:
+    """The password's hash, where it may be asked for there."""
+    if (certificate is None) != (key is None):
+        raise UsageError("--certificate and --key go together; give both, or neither.")
+    made = None if password is None else passwords.read_hash(password)
+    if made is not None and certificate is None and not _is_loopback(host):
+        raise UsageError(
+            f"The password would go in plain over the network to {host}; add --certificate and "
+            "--key, or listen on 127.0.0.1, or leave --password away: then the page only shows."
+        )
+    return made
+
+
+def _library(name: str) -> ModuleType:
     try:
-        app = import_module("controller.page.app")
-        server = import_module("controller.page.server")
+        return import_module(name)
     except ModuleNotFoundError as error:
         raise UsageError(
             f"A page wants {error.name}, which is not installed: pip install '.[page]'"
         ) from error
+
+
+def _serve(options: argparse.Namespace, settings: LinkSettings, password: Hash | None) -> None:
+    app, server = _library("controller.page.app"), _library("controller.page.server")
     host, port = options.listen
     place = server.Place(host=host, port=port, certificate=options.certificate, key=options.key)
     errands = import_module("controller.page.errands").Errands(settings)
@@ -72,7 +103,14 @@ def _serve(options: argparse.Namespace, settings: LinkSettings, password: Hash |
     with closing(server.listening(place)) as sock:
         place = replace(place, port=sock.getsockname()[1])
         web = server.prepared(
-            place, lambda is_over: app.application(shown, errands, names=names, is_over=is_over)
+            place,
+            lambda is_over: app.application(
+                shown,
+                errands,
+                names=names,
+                is_over=is_over,
+                alive=lambda: follower.is_alive and manager.alive(),
+            ),
         )
         follower.start()
         sys.stdout.write(
@@ -81,9 +119,11 @@ def _serve(options: argparse.Namespace, settings: LinkSettings, password: Hash |
             f"{'Sign in to answer.' if password else 'It only shows: no --password was given.'}\n"
         )
         sys.stdout.flush()
+        manager.ready()
         try:
             server.serve(web, sock)
         finally:
+            manager.stopping()
             follower.close()
 
 

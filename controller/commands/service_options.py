@@ -3,11 +3,10 @@
 Responsible for their options and their help; not for what they do.
 """
 
+import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    import argparse
+from controller.commands.page_options import LISTEN, listen_at
 
 
 def add_service(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -22,6 +21,7 @@ def add_service(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
     command.add_argument(
         "--notify", type=Path, metavar="FILE", help="a unit for this push file, too"
     )
+    _add_page(command)
     command.add_argument(
         "folder",
         nargs="?",
@@ -30,6 +30,23 @@ def add_service(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         metavar="DIR",
         help="where to write them (/etc/systemd/system)",
     )
+
+
+def _add_page(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--page",
+        nargs="?",
+        type=listen_at,
+        const=LISTEN,
+        metavar="ADDRESS:PORT",
+        help="a unit for the page, too, served there (127.0.0.1:8080)",
+    )
+    for name, what in (
+        ("password", "let who knows its password ask for things"),
+        ("certificate", "the page's, to serve it encrypted"),
+        ("key", "the certificate's key"),
+    ):
+        command.add_argument(f"--page-{name}", type=Path, metavar="FILE", help=what)
 
 
 def add_health(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

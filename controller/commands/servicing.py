@@ -1,4 +1,4 @@
-"""The command `service`: systemd units for guard, runs and pushes of one machine.
+"""The command `service`: systemd units for guard, runs, pushes and page of one machine.
 
 Responsible for finding what the units name and writing them; not for what stands in them.
 """
@@ -10,6 +10,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+from controller.commands.paging import check_page
 from controller.errors import AccessError, Exit, MachineFileError, UsageError
 from controller.files.machine_file import load_machine_file
 from controller.files.push_file import load_push_file
@@ -17,6 +18,7 @@ from controller.service.making import groups_of, service_of
 from controller.service.units import (
     HARDWARE_WATCHDOG,
     HARDWARE_WATCHDOG_S,
+    PagePlan,
     Service,
     units,
     watchdog_drop_in,
@@ -50,6 +52,10 @@ NEXT_PUSH = """\
 Try the pushes with the test of `bainward notify FILE --test`, then:
   systemctl enable --now bainward-notify
 """
+NEXT_PAGE = """\
+Try the page by hand as it stands in its unit, then it is at {listen}, also after a restart, with:
+  systemctl enable --now bainward-page
+"""
 
 
 def write_units(options: argparse.Namespace) -> Exit:
@@ -64,7 +70,7 @@ def write_units(options: argparse.Namespace) -> Exit:
     _refuse_unprintable(path)
     push_file = None if options.notify is None else _push_file(options.notify)
     service = service_of(path, machine_file, installed_command(), _user(options.user))
-    service = replace(service, push_file=push_file)
+    service = replace(service, push_file=push_file, page=_page(path, options))
     for name, text in units(service).items():
         _write(options.folder / name, text)
         sys.stdout.write(f"Written: {options.folder / name}\n")
@@ -79,6 +85,8 @@ def write_units(options: argparse.Namespace) -> Exit:
     )
     if push_file is not None:
         sys.stdout.write(NEXT_PUSH)
+    if service.page is not None:
+        sys.stdout.write(NEXT_PAGE.format(listen=service.page.listen))
     return Exit.DONE
 
 
@@ -87,6 +95,24 @@ def _push_file(path: Path) -> Path:
     load_push_file(path)
     _refuse_unprintable(path.resolve())
     return path.resolve()
+
+
+def _page(machine: Path, options: argparse.Namespace) -> PagePlan | None:
+    """How the page is served, when it can be."""
+    named = (options.page_password, options.page_certificate, options.page_key)
+    if options.page is None:
+        if any(named):
+            raise UsageError("--page-password and its like belong to a page; add --page.")
+        return None
+    host, port = options.page
+    if not port:
+        raise UsageError("A service's page needs a port of its own; write one, as in :8080.")
+    check_page(machine, host, *named)
+    password, certificate, key = (None if file is None else file.resolve() for file in named)
+    for file in filter(None, (password, certificate, key)):
+        _refuse_unprintable(file)
+    listen = f"[{host}]:{port}" if ":" in host else f"{host}:{port}"
+    return PagePlan(listen=listen, password=password, certificate=certificate, key=key)
 
 
 def installed_command() -> Path:

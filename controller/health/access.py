@@ -12,9 +12,13 @@ from pathlib import Path
 from typing import NamedTuple
 
 from controller.commissioning.proof_file import proofs_path
+from controller.errors import BainwardError
+from controller.files.push_file import load_push_file
 from controller.health.finding import Findings, Place, fault
 from controller.health.service import service_there
+from controller.push.settings import PushSettings
 from controller.service.making import LINES, PORTS, groups_of
+from controller.service.units import Service
 
 _CODE = Path(__file__).resolve().parents[1]
 _NODES = {LINES: "gpiochip*", **{kind: f"{Path(name).name}*" for name, kind in PORTS.items()}}
@@ -42,6 +46,15 @@ def others_out(place: Place) -> Findings:
                 f"Anybody on this computer may change {path}, and with it what heats: "
                 f"chmod o-w {path}."
             )
+    for whose, what, secret in (*_of_link(place), *_of_guests(place)):
+        mode = _mode(secret)
+        if mode is not None and mode & (stat.S_IWGRP | stat.S_IRWXO):
+            yield fault(
+                f"Others may read or change {whose} {what} in {secret}: chmod o=,g-w {secret}."
+            )
+
+
+def _of_link(place: Place) -> Iterator[tuple[str, str, Path]]:
     link = place.machine_file.link
     if link is None:
         return
@@ -50,11 +63,34 @@ def others_out(place: Place) -> Findings:
         ("signing key", link.signing_key_file),
         ("key", None if link.tls is None else link.tls.key_file),
     ):
-        mode = None if secret is None else _mode(secret)
-        if mode is not None and mode & (stat.S_IWGRP | stat.S_IRWXO):
-            yield fault(
-                f"Others may read or change the link's {what} in {secret}: chmod o=,g-w {secret}."
-            )
+        if secret is not None:
+            yield "the link's", what, secret
+
+
+def _of_guests(place: Place) -> Iterator[tuple[str, str, Path]]:
+    service = service_there(place)
+    if service is None:
+        return
+    if service.page is not None:
+        for what, secret in (
+            ("password", service.page.password),
+            ("key", service.page.key),
+        ):
+            if secret is not None:
+                yield "the page's", what, secret
+    push = _push(service)
+    if push is not None and push.token_file is not None:
+        yield "the push", "token", push.token_file
+
+
+def _push(service: Service) -> PushSettings | None:
+    """How pushes are sent; a file that can't be used is told of elsewhere."""
+    if service.push_file is None:
+        return None
+    try:
+        return load_push_file(service.push_file).push
+    except BainwardError:
+        return None
 
 
 def user_in(place: Place) -> Findings:
@@ -84,7 +120,7 @@ def user_in(place: Place) -> Findings:
             f"The user {who.name} may not write records to {named}, and no run starts without one: "
             f"chown {who.name} {named}."
         )
-    for path in (place.path, *_secrets(place)):
+    for path in (place.path, *_read_by(place, service)):
         if path.exists() and not may_use(who, path, os.R_OK):
             yield fault(
                 f"The user {who.name} may not read {path}: chgrp {who.name} {path} and "
@@ -113,12 +149,16 @@ def _decisive(place: Place) -> Iterator[Path]:
         yield place.records
 
 
-def _secrets(place: Place) -> list[Path]:
-    link = place.machine_file.link
-    if link is None:
-        return []
-    own = (link.password_file, link.signing_key_file, link.tls.key_file if link.tls else None)
-    return [path for path in own if path is not None]
+def _read_by(place: Place, service: Service) -> Iterator[Path]:
+    """Files besides the machine's that its user must read."""
+    if place.machine_file.link is not None:
+        yield from place.machine_file.link.files
+    if service.page is not None:
+        yield from service.page.files.values()
+    push = _push(service)
+    if service.push_file is not None and push is not None:
+        named = (service.push_file, push.token_file, push.ca_file)
+        yield from (one for one in named if one is not None)
 
 
 def _mode(path: Path) -> int | None:

@@ -6,7 +6,7 @@ Responsible for the table and for going through it; not for any check.
 from collections.abc import Callable
 from typing import NamedTuple
 
-from controller.health import access, computer, devices, network, records, service
+from controller.health import access, computer, devices, guests, network, records, service
 from controller.health.finding import Finding, Findings, Place
 
 
@@ -25,6 +25,7 @@ CHECKS = (
     Check("who may change what heats", access.others_out),
     Check("the service's user", access.user_in),
     Check("units and guard's service", service.service),
+    Check("services of page and pushes", guests.guests),
     Check("guard", devices.guard),
     Check("thermometers", devices.thermometers),
     Check("broker", network.broker),

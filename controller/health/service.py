@@ -4,12 +4,23 @@ Responsible for what is asked of systemd and said; not for the units' text (serv
 """
 
 import re
+from dataclasses import replace
 
 from controller.health.finding import Findings, Place, fault, remark
 from controller.service.making import service_of
-from controller.service.units import GUARD_UNIT, HARDWARE_WATCHDOG_S, RUN_UNIT, Service, units
+from controller.service.reading import page_in, push_file_in
+from controller.service.units import (
+    GUARD_UNIT,
+    HARDWARE_WATCHDOG_S,
+    NOTIFY_UNIT,
+    PAGE_UNIT,
+    RUN_UNIT,
+    Service,
+    units,
+)
 
 UNITS = "etc/systemd/system"  # under the root
+GUESTS = (NOTIFY_UNIT, PAGE_UNIT)  # nothing needs them
 OFTEN = 3  # restarts of a guard that nobody asked for: own engineering value
 _USER = re.compile(r"^User=(\S+)$", re.MULTILINE)
 _ASKED = ("ActiveState", "UnitFileState", "NeedDaemonReload", "NRestarts")
@@ -17,14 +28,25 @@ _ASKED = ("ActiveState", "UnitFileState", "NeedDaemonReload", "NRestarts")
 
 def service_there(place: Place) -> Service | None:
     """What the units would be made from now, with the user of those that are there; None: none."""
-    path = place.root / UNITS / GUARD_UNIT
-    try:
-        text = path.read_text("utf-8")
-    except (OSError, UnicodeDecodeError):
+    text = unit_text(place, GUARD_UNIT)
+    if not text:
         return None
     user = _USER.search(text)
     name = None if user is None else user.group(1)
-    return service_of(place.path, place.machine_file, place.program, name)
+    service = service_of(place.path, place.machine_file, place.program, name)
+    return replace(
+        service,
+        push_file=push_file_in(unit_text(place, NOTIFY_UNIT)),
+        page=page_in(unit_text(place, PAGE_UNIT)),
+    )
+
+
+def unit_text(place: Place, name: str) -> str:
+    """A unit as it is on the disk; empty where there is none."""
+    try:
+        return (place.root / UNITS / name).read_text("utf-8", "replace")
+    except OSError:
+        return ""
 
 
 def service(place: Place) -> Findings:
@@ -39,26 +61,39 @@ def service(place: Place) -> Findings:
         )
         return
     yield from _texts(place, meant)
-    yield from _guard_state(_asked(place))
+    yield from _guard_state(asked_of(place, GUARD_UNIT))
     yield from _watchdog(place)
 
 
 def _texts(place: Place, meant: Service) -> Findings:
-    user = "" if meant.user is None else f" --user {meant.user}"
-    again = f"`bainward service --machine {place.path}{user}` and `systemctl daemon-reload`"
-    for name, text in units(meant).items():
-        path = place.root / UNITS / name
-        if not path.is_file():
-            yield fault(f"The unit {path} is missing: write it with {again}.")
-        elif path.read_text("utf-8", "replace") != text:
+    again = f"`bainward service {_options(place, meant)}` and `systemctl daemon-reload`"
+    made = units(meant)
+    for name in (*made, *(one for one in GUESTS if one not in made)):
+        path, there = place.root / UNITS / name, unit_text(place, name)
+        if not there:
+            if name in made:
+                yield fault(f"The unit {path} is missing: write it with {again}.")
+        elif there != made.get(name):
             yield fault(
                 f"The unit {path} is not as this bainward writes it for this machine, as after an "
                 f"upgrade or an edit: write it anew with {again}, and put changes into a drop-in."
             )
 
 
-def _asked(place: Place) -> dict[str, str]:
-    words = ("show", f"--property={','.join(_ASKED)}", GUARD_UNIT)
+def _options(place: Place, meant: Service) -> str:
+    """What the units that are there were written with."""
+    words = [f"--machine {place.path}"]
+    words += [] if meant.user is None else [f"--user {meant.user}"]
+    words += [] if meant.push_file is None else [f"--notify {meant.push_file}"]
+    if meant.page is not None:
+        words.append(f"--page {meant.page.listen}")
+        words += [f"--page-{name[2:]} {file}" for name, file in meant.page.files.items()]
+    return " ".join(words)
+
+
+def asked_of(place: Place, unit: str) -> dict[str, str]:
+    """What systemd says of a unit; nothing where it can't be asked."""
+    words = ("show", f"--property={','.join(_ASKED)}", unit)
     lines = place.systemctl(words).splitlines()
     return {key: value for key, _, value in (line.partition("=") for line in lines)}
 

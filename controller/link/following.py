@@ -65,6 +65,11 @@ class Follower:
             return self._board.view(process_s())
 
     @property
+    def is_alive(self) -> bool:
+        """Whether somebody listens, or looks for the broker."""
+        return self._thread.is_alive()
+
+    @property
     def trouble(self) -> str:
         """Why the broker is not there, in the words of whoever noticed; empty while it is."""
         return self._trouble

@@ -55,6 +55,14 @@ class LinkSettings:
     home_assistant: bool = False  # whether a hub is told where everything is
 
     @property
+    def files(self) -> tuple[Path, ...]:
+        """Every file that must be read to use it."""
+        tls = self.tls
+        trust = () if tls is None else (tls.ca_file, tls.certificate_file, tls.key_file)
+        named = (self.password_file, self.signing_key_file, *trust)
+        return tuple(one for one in named if one is not None)
+
+    @property
     def in_plain(self) -> str | None:
         """What would go over a network for all to read and change, and what to do; None if nothing.
 

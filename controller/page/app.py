@@ -178,11 +178,15 @@ def application(
     *,
     names: tuple[str, ...] = (),
     is_over: Callable[[], bool] = lambda: False,
+    alive: Callable[[], object] = lambda: None,
     clock_s: Callable[[], float] = process_s,
 ) -> ASGIApp:
-    """The whole application; `names` are the host names it answers to besides addresses."""
+    """The whole application; `names` are the host names it answers to besides addresses.
+
+    `alive` is called as long as its loop comes round: a service manager may wait for it.
+    """
     desk = Desk(shown, errands, clock_s)
-    stream = Stream(partial(_snapshot, shown), is_over)
+    stream = Stream(partial(_snapshot, shown), is_over, alive)
 
     async def facts(_request: Request) -> Response:
         return _json(_snapshot(shown))

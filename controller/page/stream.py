@@ -15,8 +15,17 @@ BEAT_S = 1.0  # at most so long between two events
 class Stream:
     """Looks at the machine while somebody looks at it."""
 
-    def __init__(self, look: Callable[[], str], is_over: Callable[[], bool]) -> None:
-        """`look` gives the text of this moment, `is_over` whether the server is closing."""
+    def __init__(
+        self,
+        look: Callable[[], str],
+        is_over: Callable[[], bool],
+        alive: Callable[[], object] = lambda: None,
+    ) -> None:
+        """`look` gives the text of this moment, `is_over` whether the server is closing.
+
+        `alive` is called each time round.
+        """
+        self._alive = alive
         self._look = look
         self._is_over = is_over
         self._news = asyncio.Condition()
@@ -44,6 +53,7 @@ class Stream:
     async def _follow(self) -> None:
         before, unsent_s = "", BEAT_S
         while True:
+            self._alive()
             text = self._look()
             unsent_s += LOOK_S
             if text != before or unsent_s >= BEAT_S or self._is_over():

@@ -9,7 +9,14 @@ from pathlib import Path
 from controller.files.attach_shape import LinuxAttach
 from controller.files.board_shape import ModbusAttach
 from controller.files.machine_file import MachineFile
-from controller.guard.settings import GuardSettings, LineKind, latch_place, socket_places
+from controller.guard.settings import (
+    SYSTEM_RUN_DIR,
+    SYSTEM_STATE_HOME,
+    GuardSettings,
+    LineKind,
+    latch_place,
+    socket_places,
+)
 from controller.service.units import Service
 
 LINES = "char-gpiochip"
@@ -35,6 +42,7 @@ def service_of(path: Path, machine_file: MachineFile, command: Path, user: str |
         machine_file=path,
         writable=_writable(path, machine_file),
         reads=(Path(sys.prefix), Path(sys.base_prefix)),
+        private=_private(path, machine_file),
         user=user,
         guard_by_network=board is not None and not board.at.startswith("/"),
         guard_devices=() if guard is None else guard_devices(guard),
@@ -99,3 +107,15 @@ def _writable(path: Path, machine_file: MachineFile) -> tuple[Path, ...]:
     if guard is not None and guard.sockets != socket_places(guard.machine):
         found += [Path(place).parent for place in guard.sockets]
     return tuple(dict.fromkeys(found))
+
+
+def _private(path: Path, machine_file: MachineFile) -> tuple[Path, ...]:
+    """Where the guard listens and remembers, and where records lie, unless a page reads there."""
+    guard, records, link = machine_file.guard, machine_file.journal_dir, machine_file.link
+    found = [SYSTEM_RUN_DIR, SYSTEM_STATE_HOME / SYSTEM_RUN_DIR.name]
+    found += [] if records is None else [records.absolute()]
+    if guard is not None and guard.sockets != socket_places(guard.machine):
+        found += [Path(place).parent for place in guard.sockets]
+    read = (path, *(() if link is None else link.files))
+    apart = (one for one in found if not any(file.is_relative_to(one) for file in read))
+    return tuple(dict.fromkeys(apart))

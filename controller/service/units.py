@@ -1,4 +1,4 @@
-"""The systemd units of one machine: the guard, a run of a profile, pushes to a phone.
+"""The systemd units of one machine: the guard, a run of a profile, pushes to a phone, the page.
 
 Responsible for what stands in them; not for where they are written. Directives as in the manual
 pages systemd.service(5), systemd.exec(5) and systemd-system.conf(5) of systemd 252.
@@ -10,6 +10,7 @@ from pathlib import Path
 GUARD_UNIT = "bainward-guard.service"
 RUN_UNIT = "bainward@.service"
 NOTIFY_UNIT = "bainward-notify.service"
+PAGE_UNIT = "bainward-page.service"
 HARDWARE_WATCHDOG = Path("/etc/systemd/system.conf.d/bainward-watchdog.conf")
 # A common single-board computer's timer ends at 15 s, so systemd must ask for less.
 HARDWARE_WATCHDOG_S = 14
@@ -29,6 +30,12 @@ NOTIFY_WATCHDOG_S = 120
 NOTIFY_STOP_S = 45
 NOTIFY_AGAIN_S = 10
 NOTIFY_NICE = 5
+# The page's loop comes round twice a second; a busy board may keep it waiting.
+PAGE_WATCHDOG_S = 60
+PAGE_STOP_S = 10
+PAGE_AGAIN_S = 10
+PAGE_NICE = 5
+_FREE_PORT = 1024  # ports below are for those who have a capability: capabilities(7)
 
 _GUARD = """\
 # Written by `bainward service`. The guard alone drives the heater.
@@ -140,6 +147,43 @@ RestrictRealtime=yes
 WantedBy=multi-user.target
 """
 
+_PAGE = """\
+# Written by `bainward service --page`. It talks MQTT and HTTP, and nothing needs it.
+[Unit]
+Description=bainward page, which shows the machine to browsers
+Documentation=man:systemd.service(5)
+Wants=network-online.target
+# After the guard: a folder that is to be hidden must be there by then.
+After=network-online.target {guard_unit}
+StartLimitIntervalSec=0
+
+[Service]
+Type=notify
+ExecStart={page}
+Restart=on-failure
+RestartSec={again_s}
+# A wrong command line, machine file or password's file is mended by a person alone.
+RestartPreventExitStatus=2 6 8
+WatchdogSec={watchdog_s}
+TimeoutStopSec={stop_s}
+Nice={nice}
+# Whoever gets the better of a server on the network finds neither records nor the guard's door,
+# this one until the guard makes its folder anew: then restart the page, too.
+InaccessiblePaths={hidden}
+RestrictAddressFamilies=AF_UNIX AF_INET AF_INET6 AF_NETLINK
+SocketBindDeny=any
+SocketBindAllow=tcp:{port}
+PrivateDevices=yes
+ProtectKernelTunables=yes
+ProtectClock=yes
+ProcSubset=pid
+RestrictRealtime=yes
+MemoryDenyWriteExecute=yes
+{page_only}{common}
+[Install]
+WantedBy=multi-user.target
+"""
+
 # As far as `systemd-analyze security` rewards it and hardware stays in reach: lines and ports by a
 # list of devices, thermometers and PWM as files under /sys. Left out: PrivateUsers=, under which
 # the groups that own devices are nobody's, and RootDirectory=.
@@ -174,6 +218,31 @@ _HOMES = ("/home", "/root", "/run/user")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PagePlan:
+    """Where the page is served, and with what; paths are absolute."""
+
+    listen: str  # ADDRESS:PORT
+    password: Path | None = None
+    certificate: Path | None = None
+    key: Path | None = None
+
+    @property
+    def port(self) -> int:
+        """Where it listens."""
+        return int(self.listen.rpartition(":")[2])
+
+    @property
+    def files(self) -> dict[str, Path]:
+        """Its files, by the option that names them."""
+        named = (
+            ("--password", self.password),
+            ("--certificate", self.certificate),
+            ("--key", self.key),
+        )
+        return {option: path for option, path in named if path is not None}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Service:
     """What the units are made from; every path is absolute."""
 
@@ -188,6 +257,8 @@ class Service:
     guard_writes_sys: bool = False  # whether a line is a file under /sys
     run_writes_sys: bool = False  # whether the stirrer is driven by PWM
     push_file: Path | None = None  # None: nobody is pushed
+    page: PagePlan | None = None  # None: no page is served
+    private: tuple[Path, ...] = ()  # folders of guard and runs that a page has no business in
 
 
 def units(service: Service) -> dict[str, str]:
@@ -216,7 +287,11 @@ def units(service: Service) -> dict[str, str]:
         common=_common(service, service.run_devices, _RUN_CALLS),
     )
     made = {GUARD_UNIT: guard, RUN_UNIT: run}
-    return made if service.push_file is None else made | {NOTIFY_UNIT: _notify(service)}
+    if service.push_file is not None:
+        made[NOTIFY_UNIT] = _notify(service)
+    if service.page is not None:
+        made[PAGE_UNIT] = _page(service, service.page)
+    return made
 
 
 def _notify(service: Service) -> str:
@@ -231,16 +306,54 @@ def _notify(service: Service) -> str:
     )
 
 
+def _page(service: Service, plan: PagePlan) -> str:
+    words = [_quoted(service.command), "page --machine", _quoted(service.machine_file)]
+    words += ["--listen", plan.listen]
+    for option, path in plan.files.items():
+        words += [option, _quoted(path)]
+    needs_port = plan.port < _FREE_PORT
+    lent = "AmbientCapabilities=CAP_NET_BIND_SERVICE\n" if needs_port and service.user else ""
+    # With its user alone in a world of its own it owns nothing of others; not for root's files.
+    alone = "PrivateUsers=yes\n" if service.user and not needs_port else ""
+    return _PAGE.format(
+        page=" ".join(words),
+        guard_unit=GUARD_UNIT,
+        again_s=PAGE_AGAIN_S,
+        watchdog_s=PAGE_WATCHDOG_S,
+        stop_s=PAGE_STOP_S,
+        nice=PAGE_NICE,
+        hidden=_listed(_hidden(service.private, plan)),
+        port=plan.port,
+        page_only=lent + alone,
+        common=_common(
+            replace(service, writable=()),
+            (),
+            "",
+            more="CAP_NET_BIND_SERVICE" if needs_port else "",
+        ),
+    )
+
+
+def _hidden(folders: tuple[Path, ...], plan: PagePlan) -> tuple[Path, ...]:
+    """Those of the folders that hold no file of its own."""
+    return tuple(
+        folder
+        for folder in folders
+        if not any(file.is_relative_to(folder) for file in plan.files.values())
+    )
+
+
 def watchdog_drop_in() -> str:
     """What makes systemd feed the board's hardware watchdog."""
     return f"[Manager]\nRuntimeWatchdogSec={HARDWARE_WATCHDOG_S}\n"
 
 
-def _common(service: Service, devices: tuple[str, ...], calls: str) -> str:
-    """What both units have, each with the devices of its own."""
+def _common(service: Service, devices: tuple[str, ...], calls: str, *, more: str = "") -> str:
+    """What all units have, each with the devices of its own; `more` is a capability."""
+    capabilities = ("" if service.user else _ROOTS_CAPABILITY, more)
     return _COMMON.format(
         user=_user(service.user),
-        capabilities="" if service.user else _ROOTS_CAPABILITY,
+        capabilities=" ".join(filter(None, capabilities)),
         home="read-only" if _is_at_home(service) else "yes",
         writable=_writable(service.writable),
         devices="".join(f"DeviceAllow={name} rw\n" for name in devices),
@@ -258,6 +371,7 @@ def _is_at_home(service: Service) -> bool:
     """Whether something of it lies in somebody's home."""
     places = [service.command, service.machine_file, *service.reads, *service.writable]
     places += [] if service.push_file is None else [service.push_file]
+    places += [] if service.page is None else service.page.files.values()
     return any(place.is_relative_to(home) for place in places for home in _HOMES)
 
 
@@ -266,9 +380,12 @@ def _user(name: str | None) -> str:
 
 
 def _writable(folders: tuple[Path, ...]) -> str:
+    return f"ReadWritePaths={_listed(folders)}\n" if folders else ""
+
+
+def _listed(folders: tuple[Path, ...]) -> str:
     # With the dash a folder that is not there yet is no reason to refuse to start.
-    words = " ".join(f'"-{_inner(folder)}"' for folder in folders)
-    return f"ReadWritePaths={words}\n" if folders else ""
+    return " ".join(f'"-{_inner(folder)}"' for folder in folders)
 
 
 def _quoted(path: Path) -> str:

@@ -3,13 +3,15 @@
 Responsible for the stage; not for any defect or expectation.
 """
 
+import shutil
 from collections.abc import Callable, Mapping
 from contextlib import nullcontext
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cache, partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 from controller.clock import VirtualClock, wall_time
 from controller.commissioning.computer import computer_id
@@ -18,9 +20,10 @@ from controller.guard.decision import Cause
 from controller.guard.messages import Status
 from controller.health.checks import examine
 from controller.health.finding import Finding, Place
+from controller.health.service import GUESTS
 from controller.ports import Sensor
 from controller.service.making import service_of
-from controller.service.units import units
+from controller.service.units import PagePlan, units
 from controller.wiring import Sources, thermometers_of
 from tests.helpers.batch import write_batch
 from tests.helpers.kernel_tree import BATH_ID, BOWL_ID, one_wire
@@ -65,6 +68,15 @@ name = "HEAT"
 kind = "1-wire"
 path = "/sys/bus/w1/devices/28-0000000000b3/temperature"
 """
+PUSH = """\
+schema = 1
+[mqtt]
+host = "127.0.0.1"
+[push]
+protocol = "ntfy"
+url = "https://push.example/kitchen"
+token_file = "push-token"
+"""
 STATE = {
     "ActiveState": "active",
     "UnitFileState": "enabled",
@@ -91,6 +103,7 @@ class Well:
         latched=Cause.NONE, heat=False, bath_mc=ROOM_C * 1000, number=0
     )
     systemd: dict[str, str] = field(default_factory=lambda: dict(STATE))
+    guests: dict[str, str] = field(default_factory=lambda: dict(STATE))
     watchdog: str = "14s"
     is_synchronised: bool = True
     owners: Callable[[], Mapping[str, list[str]]] = dict
@@ -145,11 +158,29 @@ class Well:
         """Show everything, at a time."""
         prove_all(load_machine_file(self.path), at or self.now)
 
-    def install(self, user: str | None = USER) -> None:
+    def install(self, user: str | None = USER, **more: Any) -> None:  # noqa: ANN401 - fields of a service
         """The units as `bainward service` writes them."""
         service = service_of(self.path, load_machine_file(self.path), self.program, user)
+        service = replace(service, **more)
         for name, text in units(service).items():
             (self.unit.parent / name).write_text(text, encoding="utf-8")
+
+    def with_guests(self) -> None:
+        """A page and pushes, with files and units of their own, sound."""
+        for name in ("page.password", "push-token"):
+            secret = self.home / name
+            secret.write_text("secret\n", encoding="utf-8")
+            secret.chmod(0o640)
+            shutil.chown(secret, group=USER)
+        self.push_file.write_text(PUSH, encoding="utf-8")
+        self.push_file.chmod(0o644)
+        plan = PagePlan(listen="127.0.0.1:8080", password=self.home / "page.password")
+        self.install(push_file=self.push_file, page=plan)
+
+    @property
+    def push_file(self) -> Path:
+        """What is pushed, and how."""
+        return self.home / "phone.toml"
 
     def place(self) -> Place:
         """Where to look."""
@@ -188,4 +219,5 @@ class Well:
     def _systemctl(self, words: tuple[str, ...]) -> str:
         if "RuntimeWatchdogUSec" in words[1]:
             return f"RuntimeWatchdogUSec={self.watchdog}\n" if self.watchdog else ""
-        return "".join(f"{key}={value}\n" for key, value in self.systemd.items())
+        told = self.guests if words[-1] in GUESTS else self.systemd
+        return "".join(f"{key}={value}\n" for key, value in told.items())

@@ -18,11 +18,14 @@ from controller.health.checks import CHECKS, examine
 from controller.health.finding import Finding, fault, real_systemctl, remark
 from controller.link.broker import EmbeddedBroker
 from tests.helpers.brokers import free_port
-from tests.helpers.health_defects import DEFECTS, FAULT, no_guard
+from tests.helpers.guest_defects import GUEST_DEFECTS
+from tests.helpers.health_defects import DEFECTS as OTHERS
+from tests.helpers.health_defects import FAULT, no_guard
 from tests.helpers.sentences import ROOT, calls, fragments
 from tests.helpers.steps import folder_in_memory
 from tests.helpers.well import Well
 
+DEFECTS = OTHERS | GUEST_DEFECTS
 ROOM = "controller/health"
 MODULES = tuple(
     f"{ROOM}/{path.name}"
@@ -42,6 +45,15 @@ def test_a_sound_machine_is_well(well: Well) -> None:
     said = report(examine(well.place()))
     assert said.startswith("Well: outputs after a process has died, ")
     assert said.count("\n") == 1
+
+
+def test_a_page_and_pushes_that_are_sound_are_well(well: Well) -> None:
+    well.with_guests()
+    assert well.found() == {}
+    well.guests.update(ActiveState="inactive", UnitFileState="disabled")
+    assert well.found() == {}  # nobody wants them to run
+    well.guests.clear()
+    assert well.found() == {}  # no systemd: told of once, with the guard
 
 
 class Seen(NamedTuple):

@@ -89,6 +89,13 @@ def test_the_exposure_that_is_told_is_what_the_test_of_the_units_allows() -> Non
     text = DOCUMENT.read_text(encoding="utf-8")
     block = text.partition("<!-- exposure -->")[2].partition("<!-- end -->")[0]
     said = dict(re.findall(r"\| `([\w@.-]+)` \| (\d\.\d) \|", block))
-    assert said == {"bainward-guard.service": "1.0", "bainward@.service": "2.2"}
+    assert said == {
+        "bainward-guard.service": "1.0",
+        "bainward@.service": "2.2",
+        "bainward-notify.service": "1.6",
+        "bainward-page.service": "1.4",
+    }
     tests = (Path(__file__).parent / "test_service_hardening.py").read_text(encoding="utf-8")
-    assert '[(GUARD_UNIT, 1.0), ("bainward@dark.service", 2.2)]' in tests
+    names = ("GUARD_UNIT", '"bainward@dark.service"', "NOTIFY_UNIT", "PAGE_UNIT")
+    for name, most in zip(names, said.values(), strict=True):
+        assert f"({name}, {most})" in tests

@@ -23,6 +23,7 @@ from controller.page.errands import Errands
 from controller.page.server import MOST_FROM_ONE, Place, listening, prepared, serve
 from controller.view.board import Standing, View
 from controller.view.facts import Facts
+from tests.helpers.brokers import free_port
 
 WAIT_S = 10.0  # never reached unless something is wrong
 VIEW = View(facts=Facts(), standing=Standing.NO_BROKER, age_s=None, samples=())
@@ -239,3 +240,28 @@ def test_a_port_that_is_taken_is_said() -> None:
         pytest.raises(BusyError, match="--listen"),
     ):
         listening(Place(host="127.0.0.1", port=taken.getsockname()[1]))
+
+
+def test_a_service_manager_hears_that_it_serves_lives_and_ends(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told: list[str] = []
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as manager:
+        manager.bind(str(tmp_path / "manager"))
+        manager.settimeout(WAIT_S)
+        monkeypatch.setenv("NOTIFY_SOCKET", str(tmp_path / "manager"))
+
+        def listening_on() -> None:
+            while "WATCHDOG=1" not in told:
+                told.append(manager.recv(100).decode())
+            os.kill(os.getpid(), signal.SIGTERM)
+
+        thread = threading.Thread(target=listening_on)
+        thread.start()
+        nobody = f"127.0.0.1:{free_port()}"
+        assert main(["page", "--listen", "127.0.0.1:0", "--broker", nobody]) == Exit.DONE
+        thread.join(WAIT_S)
+        while told[-1] != "STOPPING=1":
+            told.append(manager.recv(100).decode())
+    assert told[0] == "READY=1"
+    assert set(told) == {"READY=1", "WATCHDOG=1", "STOPPING=1"}

@@ -4,6 +4,7 @@ import re
 import shutil
 import subprocess
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -11,7 +12,14 @@ from controller.commands.main import main
 from controller.errors import Exit
 from controller.files.machine_file import load_machine_file
 from controller.service.making import groups_of, port_of, service_of
-from controller.service.units import GUARD_UNIT, NOTIFY_UNIT, RUN_UNIT, units
+from controller.service.units import (
+    GUARD_UNIT,
+    NOTIFY_UNIT,
+    PAGE_UNIT,
+    RUN_UNIT,
+    PagePlan,
+    units,
+)
 from tests.helpers.records import replace
 from tests.helpers.unit_files import GUARD, SERVICE, SOUND, Unit, parsed
 
@@ -19,6 +27,15 @@ NEEDS_SYSTEMD = pytest.mark.skipif(
     shutil.which("systemd-analyze") is None,
     reason="SYSTEMD'S OWN CHECKER IS MISSING: install the package systemd to check the units",
 )
+
+
+PUSH = """\
+schema = 1
+machine = "kitchen.toml"
+[push]
+protocol = "ntfy"
+url = "https://push.example/a"
+"""
 
 
 @pytest.fixture
@@ -173,12 +190,22 @@ def test_a_line_that_is_a_file_and_a_latch_of_ones_own_can_be_written(tmp_path: 
 
 
 @NEEDS_SYSTEMD
-@pytest.mark.parametrize(("name", "most"), [(GUARD_UNIT, 1.0), ("bainward@dark.service", 2.2)])
+@pytest.mark.parametrize(
+    ("name", "most"),
+    [
+        (GUARD_UNIT, 1.0),
+        ("bainward@dark.service", 2.2),
+        (NOTIFY_UNIT, 1.6),
+        (PAGE_UNIT, 1.4),
+    ],
+)
 def test_systemd_itself_finds_little_exposed(
     machine_file: Path, tmp_path: Path, name: str, most: float
 ) -> None:
+    push_file = tmp_path / "phone.toml"
+    push_file.write_text(PUSH, encoding="utf-8")
     line = ["service", "--machine", str(machine_file), str(tmp_path), "--user", "chocolate"]
-    assert main(line) == Exit.DONE
+    assert main([*line, "--page", "--notify", str(push_file)]) == Exit.DONE
     (tmp_path / RUN_UNIT).rename(tmp_path / "bainward@dark.service")
     said = subprocess.run(
         ["systemd-analyze", "security", "--offline=yes", "--no-pager", str(tmp_path / name)],
@@ -199,3 +226,45 @@ def test_pushes_are_closed_likewise_but_for_what_their_command_may_be() -> None:
     wanted = {key: value for key, value in HARDENED.items() if key != "MemoryDenyWriteExecute"}
     assert {key: unit.get(key) for key in wanted} == wanted
     assert not {"MemoryDenyWriteExecute", "DeviceAllow"} & set(unit)  # any program; no device
+
+
+def page_unit(**changes: Any) -> dict[str, str]:  # noqa: ANN401 - any field
+    service = replace(SERVICE, page=PagePlan(listen="0.0.0.0:8080"), **changes)
+    return dict(parsed(units(service)[PAGE_UNIT])["Service"])
+
+
+def test_the_page_is_closed_more_than_what_needs_devices() -> None:
+    unit = page_unit(user="chocolate", run_devices=("char-ttyS",))
+    assert {key: unit.get(key) for key in HARDENED} == HARDENED
+    closed = ("PrivateDevices", "PrivateUsers", "ProtectClock", "RestrictRealtime")
+    assert {unit.get(key) for key in closed} == {"yes"}
+    assert (unit["SocketBindDeny"], unit["SocketBindAllow"]) == ("any", "tcp:8080")
+    assert unit["CapabilityBoundingSet"] == ""
+    assert not {"DeviceAllow", "StateDirectory", "ReadWritePaths"} & set(unit)
+
+
+def test_the_page_finds_neither_the_guards_door_nor_latch_nor_records(tmp_path: Path) -> None:
+    path = tmp_path / "kitchen.toml"
+    more = '[guard]\nsocket = "/srv/door/kitchen"\n'
+    path.write_text(SOUND.replace('"runs"', '"/srv/book"') + more + GUARD, "utf-8")
+    made = service_of(path, load_machine_file(path), Path("/opt/bin/bainward"), None)
+    hidden = page_unit(private=made.private)["InaccessiblePaths"]
+    for folder in ("/run/bainward", "/var/lib/bainward", "/srv/door", "/srv/book"):
+        assert f'"-{folder}"' in hidden
+    assert str(tmp_path) not in hidden
+
+
+def test_what_the_page_reads_is_not_hidden_from_it() -> None:
+    private = (Path("/var/lib/bainward"), Path("/run/bainward"))
+    plan = PagePlan(listen="127.0.0.1:8080", password=Path("/var/lib/bainward/page.password"))
+    text = units(replace(SERVICE, page=plan, private=private))[PAGE_UNIT]
+    assert parsed(text)["Service"]["InaccessiblePaths"] == '"-/run/bainward"'
+
+
+def test_a_port_that_wants_a_capability_gets_that_one_alone() -> None:
+    plan = PagePlan(listen="0.0.0.0:443")
+    for user in ("chocolate", None):
+        unit = parsed(units(replace(SERVICE, page=plan, user=user))[PAGE_UNIT])["Service"]
+        assert unit["CapabilityBoundingSet"].split()[-1] == "CAP_NET_BIND_SERVICE"
+        assert ("AmbientCapabilities" in unit) is (user is not None)
+        assert "PrivateUsers" not in unit  # in which that capability would count for nothing

@@ -16,6 +16,7 @@ from controller.service.units import (
     GUARD_UNIT,
     HARDWARE_WATCHDOG,
     NOTIFY_UNIT,
+    PAGE_UNIT,
     RUN_UNIT,
     Service,
     units,
@@ -306,9 +307,9 @@ def test_systemds_own_checker_finds_nothing(
     machine_file: Path, push_file: Path, tmp_path: Path
 ) -> None:
     words = ["service", "--machine", str(machine_file), str(tmp_path), "--notify", str(push_file)]
-    assert main(words) == Exit.DONE
+    assert main([*words, "--page"]) == Exit.DONE
     (tmp_path / RUN_UNIT).rename(tmp_path / "bainward@dark.service")  # a template has no instance
-    names = (GUARD_UNIT, NOTIFY_UNIT, "bainward@dark.service")
+    names = (GUARD_UNIT, NOTIFY_UNIT, PAGE_UNIT, "bainward@dark.service")
     result = subprocess.run(
         ["systemd-analyze", "verify", "--man=no", *(str(tmp_path / name) for name in names)],
         capture_output=True,
