@@ -144,6 +144,8 @@ def _moves(seen: Consistency, sight: Sight) -> Consistency:
     alone = (
         bowl_c < min(baths) - _BESIDE_K if moved_k < 0.0 else bowl_c > max(baths) + th.ROSE_OVER_K
     )
+    # A bath that has itself answered the heat is one; warm chocolate may have come into the bowl.
+    has_answered = sight.bath_c - looks[0][1] >= th.CROSSED_K
     is_cold = sight.asked_s - looks[0][3] < th.CROSSED_HEAT_S or moved_k < th.CROSSED_K
     moved_k = moved_k if alone else 0.0
     fell_from_c = seen.fell_from_c
@@ -156,7 +158,9 @@ def _moves(seen: Consistency, sight: Sight) -> Consistency:
     return replace(
         seen,
         looks=looks,
-        crossed_k=0.0 if is_cold or sight.stirring_s > 0.0 else max(0.0, bowl_c - max(baths)),
+        crossed_k=0.0
+        if is_cold or has_answered or sight.stirring_s > 0.0
+        else max(0.0, bowl_c - max(baths)),
         moved_k=moved_k if sight.stirring_s >= th.STIRRED_S else 0.0,
         fell_from_c=fell_from_c,
         fell_k=0.0 if math.isnan(fell_from_c) else fell_from_c - bowl_c,

@@ -191,7 +191,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"({e.bath.raw_c:.1f} °C)."
         ),
         action=(
-            "Unplug the machine; see to water, heater, fuse, switches and the bath probe's place, "
+            "Unplug the machine; see to water, lid, heater, fuse, switches and the bath probe's place, "
             "then start again."
         ),
         compares="the bath's rise and losses with the heat given",

@@ -202,6 +202,12 @@ def test_a_bowl_that_warms_behind_its_bath_is_the_bowl() -> None:
     assert crossed([22.0, 20.5, 20.0], [20.0, 20.6, 21.3]) == 0.0  # the bath was warmer
 
 
+def test_a_bath_that_answered_the_heat_itself_is_the_bath_though_the_bowl_is_warmer() -> None:
+    bowls = [20.0, 20.6, 22.3]  # somebody put warm chocolate in
+    assert crossed([20.0, 20.4, 20.9], bowls) == pytest.approx(1.4)
+    assert crossed([20.0, 20.4, 21.0], bowls) == 0.0
+
+
 def test_without_heat_or_a_rise_and_once_stirred_nothing_is_said_of_it() -> None:
     baths, bowls = [20.0, 20.0, 20.1], [20.0, 20.6, 21.3]
     assert crossed(baths, bowls, heat_s=24.9) == 0.0
