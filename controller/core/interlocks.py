@@ -191,8 +191,8 @@ INTERLOCKS: tuple[Interlock, ...] = (
             f"({e.bath.raw_c:.1f} °C)."
         ),
         action=(
-            "Unplug the machine; see to water, lid, heater, fuse, switches and the bath probe's place, "
-            "then start again."
+            "Unplug the machine; see to water, lid, heater, fuse, switches and the bath probe's "
+            "place, then start again."
         ),
         compares="the bath's rise and losses with the heat given",
         limit=f"{th.UNVERIFIED_BUDGET_S:g} s of full power without {th.VERIFIED_FRACTION:.0%} seen",
