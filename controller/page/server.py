@@ -26,6 +26,7 @@ PATIENCE_S = 10.0  # for a request to be whole; half of it at least
 MOST_FROM_ONE = 40  # connections from one home: the benchmark's 20 viewers, and more
 MOST = 128  # connections altogether
 LONGEST_HEAD_BYTES = 16_384
+STEP_BYTES = 1024  # of what comes in at once: the limit is looked at between two of them
 LEAVE_S = 2
 
 
@@ -70,6 +71,16 @@ class Patient(H11Protocol):
             del self._from[self._address]
         if self._timer is not None:
             self._timer.cancel()
+
+    def data_received(self, data: bytes) -> None:
+        """Take it in by steps: a long head that comes all at once is else whole, and not too long.
+
+        h11 looks at its `max_incomplete_event_size` only where a head has not ended yet.
+        """
+        for begin in range(0, len(data), STEP_BYTES):
+            if self.transport.is_closing():
+                return
+            super().data_received(data[begin : begin + STEP_BYTES])
 
     def _look_again(self) -> None:
         self._timer = self.loop.call_later(PATIENCE_S / 2.0, self._look)
@@ -132,7 +143,7 @@ def prepared(place: Place, make: Callable[[Callable[[], bool]], ASGIApp]) -> uvi
         limit_concurrency=MOST,
         timeout_keep_alive=int(PATIENCE_S),
         timeout_graceful_shutdown=LEAVE_S,
-        h11_max_incomplete_event_size=LONGEST_HEAD_BYTES,
+        h11_max_incomplete_event_size=LONGEST_HEAD_BYTES - STEP_BYTES,
         ssl_certfile=place.certificate,
         ssl_keyfile=place.key,
     )
