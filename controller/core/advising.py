@@ -203,8 +203,8 @@ def top_up_text(batch: Batch, kitchen: Kitchen, form_v: float, phase: Phase) -> 
     thinned = _PERCENT * form_v / (1.0 + share)
     most = mass_text(bears * kitchen.batch_kg) if math.isfinite(bears) else "any amount"
     return (
-        f"It thickens, and warmth is spent: stir in {mass} of untempered melt of "
-        f"{MELT_AT_C:.0f} °C, and announce topped-up {mass} at {MELT_AT_C:.0f} C. That brings form "
-        f"V from {_PERCENT * form_v:.1f} to {thinned:.1f} % of the fat. Not more than {most} at "
-        f"once, or the bowl passes {most_c:.1f} °C."
+        f"It thickens, and may be held no warmer: stir in {mass} of melted, untempered chocolate "
+        f"of {MELT_AT_C:.0f} °C, and say so: announce topped-up {mass} at {MELT_AT_C:.0f} C. That "
+        f"thins the good crystals, form V, from {_PERCENT * form_v:.1f} to {thinned:.1f} % of the "
+        f"fat. Not more than {most} at once, or the bowl passes {most_c:.1f} °C."
     )

@@ -178,8 +178,8 @@ def _thickening(
             mass = mass_text(share * kitchen.batch_kg)
             return Answer(
                 May.BUT,
-                f"first stir in {mass} of untempered melt of {MELT_C:.0f} °C, and announce "
-                f"topped-up {mass} at {MELT_C:.0f} C; else it grows too thick.",
+                f"first stir in {mass} of melted, untempered chocolate of {MELT_C:.0f} °C, and "
+                f"announce topped-up {mass} at {MELT_C:.0f} C; else it grows too thick.",
             )
     least_s = temper.keeps_s[0] - (state.run_s - temper.keeps_at_s)
     is_known = _S_PER_MIN < least_s < math.inf  # infinite where it grows thinner, not thicker

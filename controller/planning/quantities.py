@@ -33,6 +33,7 @@ _PRESSURES = {
 }
 _SHARES = {"%": (0.0, 0.01)}
 _TIMES = {"min": (0.0, 60.0), "h": (0.0, 3600.0), "s": (0.0, 1.0)}
+_POUNDS = frozenset({"oz", "lb"})  # nobody mixes them up with grams
 _COUNTS = {"": (0.0, 1.0)}
 
 
@@ -160,7 +161,9 @@ def _absurd(text: str, number: float, unit: str, quantity: Quantity) -> str:
     meant = [
         f"{number:g} {other}"
         for other in quantity.units
-        if other != unit and quantity.is_sane(quantity.inside(number, other))
+        if other != unit
+        and (other in _POUNDS) is (unit in _POUNDS)
+        and quantity.is_sane(quantity.inside(number, other))
     ]
     if unit == "%" and 0.0 < number < 1.0:
         meant = [f"{100.0 * number:g} %"]  # a share written as a fraction

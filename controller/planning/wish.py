@@ -42,15 +42,18 @@ PIECE_KEYS = ("name", "count", "centre", "coating")
 SHELL_KEYS = ("name", "count", "shape", "size", "wall", "at_once")
 
 _PIECES = re.compile(
-    r"(?:(?P<name>[^:]{1,40}):)?\s*(?P<count>\S+)\s*[x\u00d7]\s+(?P<centre>.+?)\s+(?:at|with)\s+"
+    r"(?:(?P<name>[^:]{1,40}):)?\s*(?P<count>[^\sx\u00d7]+)\s*[x\u00d7]\s*(?P<centre>.+?)\s+(?:at|with)\s+"
     r"(?P<coating>.+)"
 )
 _SHELL = re.compile(
     r"(?:(?P<name>[^:]{1,40}):)?\s*(?:(?P<count>\S+)\s*[x\u00d7]\s+)?(?P<shape>[A-Za-z]+)\s+"
     r"(?P<size>[^,]+(?:,\d[^,]*)*),\s*wall\s+(?P<wall>.+?)(?:,\s*(?P<at_once>\S+)\s+at once)?"
 )
-PIECES_EXAMPLE = "48 x 8 g at 40 %"
-SHELL_EXAMPLE = "egg 160 x 110 mm, wall 3 mm"
+PIECES_EXAMPLE = "48 x 8 g at 40 %", "number, one centre, the chocolate's part of a finished piece"
+SHELL_EXAMPLE = (
+    "egg 160 x 110 mm, wall 3 mm",
+    "shape, its sizes inside the mould, the wall's thickness",
+)
 
 # Each shape: how many sizes it has, and the volume of its cavity or inside by sizes less the wall.
 _Volume = Callable[[Sequence[float], float], float]
@@ -106,7 +109,10 @@ def wish_of(told: Words, makes: Sequence[tuple[str, Words]], machine: Machine) -
     uses = tuple(_use(at, words, DIP_KG if left_kg is None else left_kg) for at, words in makes)
     batch = _value(told, "batch", q.BATCH)
     if not uses and batch is None:
-        raise ValueError("batch: nothing is to be made; tell pieces, a shell or a batch")
+        raise ValueError(
+            f'batch: nothing is to be made; tell pieces, like "{PIECES_EXAMPLE[0]}", a shell, or a '
+            'batch, like "1.2 kg"'
+        )
     _fits(batch if batch is not None else batch_kg(uses), machine)
     room = _value(told, "room", q.ROOM)
     room = machine.room_c if room is None else room
@@ -227,14 +233,16 @@ def _sizes(text: str, dimensions: int, shape: str) -> tuple[float, ...]:
     parts = [part.strip() for part in re.split(r"[x\u00d7]", text)]
     if len(parts) != dimensions:
         example = "160 x 110 mm" if dimensions > 1 else "120 mm"
-        raise ValueError(f"size: a {shape} has {dimensions}, not {len(parts)}; write {example}")
+        sizes = f"{dimensions} sizes" if dimensions > 1 else "one size"
+        raise ValueError(f"size: {shape} takes {sizes}, not {len(parts)}; write {example}")
     unit = parts[-1].lstrip("+-0123456789., ")
     whole = [part if part[-1:].isalpha() else f"{part} {unit}" for part in parts]
     return tuple(_or(_value({"size": part}, "size", q.SIZE), 0.0) for part in whole)
 
 
-def _matched(pattern: re.Pattern[str], text: str, example: str) -> Words:
+def _matched(pattern: re.Pattern[str], text: str, example: tuple[str, str]) -> Words:
     found = pattern.fullmatch(text.strip())
     if found is None:
-        raise ValueError(f"{q.quoted(text)} can't be understood; write it like {example}")
+        like, means = example
+        raise ValueError(f'{q.quoted(text)} can\'t be understood; write it like "{like}": {means}')
     return {key: value.strip() for key, value in found.groupdict().items() if value is not None}

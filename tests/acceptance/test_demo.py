@@ -96,7 +96,7 @@ def test_the_story_goes_from_the_plan_to_the_finish(played: Played) -> None:
         'You answer "clean" after 5 min.',
         "It thickens:",
         "The run holds it 0.3 K warmer.",
-        "It advises: It thickens, and warmth is spent: stir in",
+        "It advises: It thickens, and may be held no warmer: stir in",
         f"You topped up with {played.top_up_g} g of melted chocolate at 40.0 °C and told it so",
         'You answer "finished"',
         "Finished; heat is off.",
@@ -147,7 +147,7 @@ def test_the_page_tells_the_batch_and_what_to_do_in_this_room(played: Played) ->
     assert "after 6 min" in page
     assert f"you topped up with {played.top_up_g} g of melted chocolate at 40.0 °C" in page
     assert "it thickened, so the machine held the bowl 0.3 degrees warmer" in page
-    assert "the machine advised: It thickens, and warmth is spent" in page
+    assert "the machine advised: It thickens, and may be held no warmer" in page
     assert "degrees warmer as it thickened, never more than 0.9 degrees off that" in page
     assert "(just after the top-up at 14:2" in page
     assert "<strong>dark</strong> at once" in page

@@ -143,7 +143,7 @@ def test_the_grams_of_a_top_up_are_those_that_the_heat_balance_bears() -> None:
     phase = replace(DARK.phases[HOLD], bowl_target_c=31.0, warm_to_c=32.2)
     batch = Batch(31.0, 31.0, held(0.035, Temper.IN_TEMPER).temper.bank)
     text = top_up_text(batch, bare, 0.035, phase)
-    assert "stir in 154 g of untempered melt of 40 °C" in text
+    assert "stir in 154 g of melted, untempered chocolate of 40 °C" in text
     assert "from 3.5 to 3.0 % of the fat" in text
     assert "Not more than 154 g at once, or the bowl passes 32.2 °C." in text
     hot = batch._replace(bowl_c=32.2)

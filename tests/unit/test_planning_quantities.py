@@ -44,6 +44,8 @@ def test_a_quantity_is_taken_in_whatever_unit(text: str, quantity: Quantity, val
         ("8 kg", q.CENTRE, "did you mean 8 g?"),
         ("-8 g", q.CENTRE, "did you mean 8 g?"),
         ("1500 kg", q.BATCH, "did you mean 1500 g?"),
+        ("30 kg", q.BATCH, "from 0.1 to 20 kg; write one like 1.5 kg"),  # and no ounces
+        ("80 lb", q.BATCH, "did you mean 80 oz?"),
         ("1.5 g", q.BATCH, "did you mean 1.5 kg?"),
         ("81 C", q.ROOM, "did you mean 81 F?"),
         ("20 F", q.ROOM, "did you mean 20 C?"),

@@ -36,6 +36,7 @@ def test_pieces_and_shells_are_read_from_a_line() -> None:
         "centre": "8 g",
         "coating": "40 %",
     }
+    assert piece_words("48x8g at 40%") == {"count": "48", "centre": "8g", "coating": "40%"}
     assert shell_words("2 x sphere 120 mm, wall 3 mm, 2 at once") == {
         "count": "2",
         "shape": "sphere",
@@ -48,9 +49,9 @@ def test_pieces_and_shells_are_read_from_a_line() -> None:
 
 @pytest.mark.parametrize("text", ["48", "48 sticks", "", "egg 160 x 110 mm"])
 def test_a_line_that_says_something_else_is_refused_with_an_example(text: str) -> None:
-    with pytest.raises(ValueError, match="write it like 48 x 8 g at 40 %"):
+    with pytest.raises(ValueError, match='write it like "48 x 8 g at 40 %": number, one centre'):
         piece_words(text)
-    with pytest.raises(ValueError, match="write it like egg 160 x 110 mm, wall 3 mm"):
+    with pytest.raises(ValueError, match='write it like "egg 160 x 110 mm, wall 3 mm": shape'):
         shell_words(text)
 
 
@@ -140,7 +141,7 @@ def test_a_weather_report_s_pressure_at_a_height_is_seen_through() -> None:
 @pytest.mark.parametrize(
     ("told", "said"),
     [
-        ({}, "batch: nothing is to be made"),
+        ({}, 'batch: nothing is to be made; tell pieces, like "48 x 8 g at 40 %", a shell, or a'),
         ({"batch": "1 kg", "chocolate": "mlik"}, "did you mean milk?"),
         ({"batch": "1 kg", "chocolate": "ruby"}, "write one of dark, milk, white"),
         ({"batch": "1 kg", "chocolate": "water"}, "chocolate: "),
@@ -163,8 +164,8 @@ def test_a_wish_that_makes_no_sense_is_refused(told: Words, said: str) -> None:
         ({"count": "48", "centre": "8 g"}, "make 1 · coating: is missing"),
         ({"shape": "sphere", "size": "35 mm", "wall": "15 mm"}, "did you mean 1.5 mm"),
         ({"shape": "sphere", "size": "120 mm", "wall": "3 cm"}, "did you mean 3 mm?"),
-        ({"shape": "sphere", "size": "12 x 8 cm", "wall": "3 mm"}, "a sphere has 1, not 2"),
-        ({"shape": "egg", "size": "16 cm", "wall": "3 mm"}, "write 160 x 110 mm"),
+        ({"shape": "sphere", "size": "12 x 8 cm", "wall": "3 mm"}, "sphere takes one size, not 2"),
+        ({"shape": "egg", "size": "16 cm", "wall": "3 mm"}, "egg takes 2 sizes, not 1; write"),
         ({"shape": "sphera", "size": "12 cm", "wall": "3 mm"}, "did you mean sphere?"),
         ({"shape": "cube", "size": "12 cm", "wall": "3 mm"}, "write one of sphere, egg"),
         ({"shape": "egg", "size": "16 x -11 cm", "wall": "3 mm"}, "did you mean 11 cm?"),
