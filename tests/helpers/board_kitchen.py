@@ -176,6 +176,7 @@ class Kitchen:
             clock=self,
             log=structlog.get_logger(),
         )
+        self.halt = daemon.halt
         daemon.run()
         return self.watch.moments[-1]
 
