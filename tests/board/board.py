@@ -39,6 +39,10 @@ DISK_BYTES = 128 * 1024 * 1024  # of a file with holes; a run wants room for its
 MEMORY_MB = 768
 BOOT_S = 240.0  # a slow host's patience; usual is about 30 s
 ANSWER_S = 60.0
+# A clock that goes by the instructions done, one each ns: what a board does in its own time is then
+# the same on a quiet host and on a busy one, which only takes longer. QEMU, "Instruction counting".
+OWN_TIME = ("-icount", "shift=0,sleep=on", "-rtc", "clock=vm")
+HOST_SLOWER = 40.0  # so much longer a busy host may take then: only against one that hangs
 
 
 class Kit:
@@ -117,8 +121,9 @@ def build(kit: Kit, etc: Path, folder: Path) -> Path:
 class Board:
     """One board with its disk; off until `power_on`."""
 
-    def __init__(self, kit: Kit, etc: Path, folder: Path) -> None:
-        """Build it; nothing runs yet."""
+    def __init__(self, kit: Kit, etc: Path, folder: Path, *, own_time: bool = False) -> None:
+        """Build it, its clock the host's or its own; nothing runs yet."""
+        self._own_time = own_time
         self._kit = kit
         self._folder = folder
         self._image = build(kit, etc, folder)
@@ -180,7 +185,7 @@ class Board:
 
     def _hear(self, key: str, limit_s: float) -> Any:  # noqa: ANN401 - as it was said
         assert self._wire is not None
-        self._wire.settimeout(limit_s)
+        self._wire.settimeout(limit_s * (HOST_SLOWER if self._own_time else 1.0))
         while b"\n" not in self._waiting:
             try:
                 data = self._wire.recv(65536)
@@ -212,6 +217,7 @@ class Board:
         )
         return [
             *("qemu-system-x86_64", "-machine", "q35", "-accel", "tcg", "-cpu", "max"),
+            *(OWN_TIME if self._own_time else ()),
             *(
                 "-smp",
                 "2",

@@ -37,6 +37,7 @@ DefaultDependencies=no
 [Service]
 ExecStart={python} -u {agent}
 WorkingDirectory={root}
+Environment=PYTHONPATH={root}
 OOMScoreAdjust=-1000
 CPUSchedulingPolicy=fifo
 CPUSchedulingPriority=50
@@ -44,8 +45,8 @@ CPUSchedulingResetOnFork=yes
 """
 
 # Only matter where this checkout's own Python lies in /tmp: a service's private one would hide it,
-# and systemd's cleaning at boot would remove it.
-KEEP_TMP = "[Service]\nPrivateTmp=no\n"
+# and systemd's cleaning at boot would remove it. Its packages may be another checkout's.
+KEEP_TMP = "[Service]\nPrivateTmp=no\nEnvironment=PYTHONPATH={root}\n"
 UNITS = ("bainward-guard.service", "bainward@.service")
 
 
@@ -93,7 +94,9 @@ def etc(tmp_path_factory: pytest.TempPathFactory) -> Path:
         unit.write_text(text, encoding="utf-8")
         if Path(sys.prefix).is_relative_to("/tmp"):  # noqa: S108 - asked about, not written to
             (system / f"{name}.d").mkdir()
-            (system / f"{name}.d" / "tmp.conf").write_text(KEEP_TMP, encoding="utf-8")
+            (system / f"{name}.d" / "tmp.conf").write_text(
+                KEEP_TMP.format(root=ROOT), encoding="utf-8"
+            )
     (folder / "tmpfiles.d").mkdir()
     (folder / "tmpfiles.d" / "tmp.conf").write_text("# Nothing to clean.\n", encoding="utf-8")
     (drop_ins / "bainward-watchdog.conf").write_text(advice(said), encoding="utf-8")
@@ -111,9 +114,15 @@ def advice(said: str) -> str:
 
 
 @pytest.fixture(scope="module")
-def board(kit: Kit, etc: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Board]:
-    """A board that has booted, for the tests of one module, in their order."""
-    made = Board(kit, etc, tmp_path_factory.mktemp("board"))
+def board(
+    kit: Kit, etc: Path, tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest
+) -> Iterator[Board]:
+    """A board that has booted, for the tests of one module, in their order.
+
+    A module whose `IN_OWN_TIME` is true gets one whose clock is its own.
+    """
+    own_time = bool(getattr(request.module, "IN_OWN_TIME", False))
+    made = Board(kit, etc, tmp_path_factory.mktemp("board"), own_time=own_time)
     try:
         made.power_on()
         yield made

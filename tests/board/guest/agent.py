@@ -14,6 +14,7 @@ import threading
 import time
 import tty
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +23,7 @@ LINES = Path("/etc/board-lines").resolve()
 NAMES = ("HEAT", "SECOND", "STIR", "LEVEL", "LID", "STOP", "SHAFT", "COOL")
 NUMBERS = {name: number for number, name in enumerate(NAMES)}
 FEEDING = "/run/board-plant"  # holds a word once the plant feeds
-LOOK_S = 0.005
+LOOK_S = 0.01
 SLAVE_FORCE, SMBUS, WORD = 0x0706, 0x0720, 3  # linux/i2c-dev.h, linux/i2c.h
 STEPS_PER_C = 256  # the sensor's register: °C in the high byte, its fraction in the low one
 
@@ -38,9 +39,15 @@ class Message(ctypes.Structure):
     )
 
 
+@cache
+def _value_of(name: str) -> int:
+    """A line's file, which is opened once: an emulated processor has better to do."""
+    return os.open(LINES / f"sim_gpio{NUMBERS[name]}" / "value", os.O_RDONLY)
+
+
 def line(name: str) -> int:
     """What the world sees on a line: its driven level, or else its pull."""
-    return int((LINES / f"sim_gpio{NUMBERS[name]}" / "value").read_text())
+    return int(os.pread(_value_of(name), 2, 0))
 
 
 def persist(name: str, *, on: bool) -> None:
@@ -50,20 +57,24 @@ def persist(name: str, *, on: bool) -> None:
     """
     if on:
         KEPT.add(name)
+        KEEPS.set()
     else:
         KEPT.discard(name)
+        if not KEPT:
+            KEEPS.clear()
         pull(name, "down")
 
 
 def keep() -> None:
     """Follow the lines of `KEPT`, for ever."""
-    while True:
+    while KEEPS.wait():
         for name in tuple(KEPT):
             pull(name, "up" if line(name) else "down")
         time.sleep(KEEP_S)
 
 
 KEPT: set[str] = set()
+KEEPS = threading.Event()  # there are some
 KEEP_S = 0.002
 
 
@@ -74,9 +85,21 @@ def pull(name: str, way: str) -> None:
 
 def warm(name: str, bath_c: float) -> str:
     """Make a thermometer show this; returns what the kernel then reads from it."""
-    sensor = Path(f"/etc/board-{name}").resolve()
-    put(sensor.parents[2].name, round(bath_c * STEPS_PER_C) & 0xFFE0)
+    sensor = show(name, bath_c)
     return sensor.read_text().strip()
+
+
+def show(name: str, bath_c: float) -> Path:
+    """Put a temperature into a thermometer's register; its file."""
+    sensor = sensor_of(name)
+    put(sensor.parents[2].name, round(bath_c * STEPS_PER_C) & 0xFFE0)
+    return sensor
+
+
+@cache
+def sensor_of(name: str) -> Path:
+    """The file of a thermometer."""
+    return Path(f"/etc/board-{name}").resolve()
 
 
 def put(chip: str, value: int) -> None:
@@ -135,7 +158,7 @@ def until(words: list[str], wanted: str, limit_s: float) -> float | None:
     return time.monotonic() - began_s
 
 
-ASK_S = 0.1
+ASK_S = 0.5  # a program started anew each time is dear in an emulated processor
 
 CHILDREN: list[subprocess.Popen[bytes]] = []
 

@@ -13,9 +13,9 @@ from hardware.bench.attach import Bench, attach
 from hardware.bench.parameters import Parameters
 from tests.board.guest import agent
 
-STEP_S = 0.1
+STEP_S = 0.2  # an emulated processor has little time; a turn takes 2 s
 RPM = 30.0  # of the profile: its motor only turns or stands
-PULSES = 4  # in one turn: the machine file's
+PULSES = 2  # in one turn: the machine file's
 S_PER_MIN = 60.0
 # A small bath and a well coupled bowl, so that a run is short: own engineering values.
 SMALL = Parameters(
@@ -54,7 +54,7 @@ class Feeder:
             devices.cooler.drive(on=agent.line("COOL") == 1, now_s=now_s)
         self._turn(now_s)
         for name, sensor in (("bath", devices.bath), ("guard", self._bench.guard_probe)):
-            agent.warm(name, value_of(sensor, now_s))
+            agent.show(name, value_of(sensor, now_s))
         agent.put(CONVERTER.parent.name, code_of(value_of(devices.bowl, now_s)))
 
     def _turn(self, now_s: float) -> None:
