@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from controller.commands.main import main
 from controller.core.state import Mode
 from controller.errors import AccessError, Exit
 from controller.journal.inspection import inspect_file
@@ -91,6 +92,13 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     subprocess.run(["umount", str(at)], check=True)
 
 
+def fill(folder: Path) -> None:
+    """Leave no room on its disk."""
+    with (folder / "filler").open("wb", buffering=0) as file, suppress(OSError):
+        while True:
+            file.write(bytes(512))
+
+
 def test_a_disk_with_no_space_left_costs_the_record_and_lets_no_other_run_start(
     small_disk: Path,
 ) -> None:
@@ -103,12 +111,22 @@ def test_a_disk_with_no_space_left_costs_the_record_and_lets_no_other_run_start(
     assert journal.failure.errno == errno.ENOSPC
     assert_sound(path, journal)
 
-    with (small_disk / "filler").open("wb", buffering=0) as file, suppress(OSError):
-        while True:
-            file.write(bytes(512))
+    fill(small_disk)
     with pytest.raises(AccessError, match=r"No space left on device.*no run starts without one"):
         Journal(small_disk / "next.jsonl", header=a_header(), clock_s=still_clock)
     assert not (small_disk / "next.jsonl").exists()
+
+
+def test_no_run_is_begun_where_a_record_would_soon_break_off(
+    small_disk: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    fill(small_disk)
+    words = ["run", "dark", "--machine", "brisk", "--no-broker", "--journal-dir", str(small_disk)]
+    assert main(words) == Exit.NO_PERMISSION
+    said = capsys.readouterr().err
+    assert "No run can start now (disk-nearly-full): The disk of the record has 0 MB left." in said
+    assert "name another folder with --journal-dir" in said
+    assert [path.name for path in small_disk.iterdir()] == ["filler"]
 
 
 @pytest.fixture

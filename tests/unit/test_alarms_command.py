@@ -11,7 +11,7 @@ from controller.core.self_rows import SELF_ROWS
 from controller.errors import Exit
 from controller.guard.decision import Cause
 from controller.guard.resets import RULES
-from tests.unit.test_messages import JARGON
+from tests.helpers.wording import JARGON
 
 GUARDS = {str(cause) for cause in Cause if cause is not Cause.NONE}
 KNOWN = {*PRIORITIES, *GUARDS, *(str(row.cause) for row in SELF_ROWS)}

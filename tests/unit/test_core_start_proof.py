@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from controller.core.interlocks import Cause
+from controller.core.interlocks import INTERLOCKS, Cause
 from controller.core.machine import Machine
 from controller.core.profile import Kind
 from controller.core.proof import PROVEN, Proof, Step
@@ -26,6 +26,7 @@ from controller.trials.trial import set_up
 from controller.wiring import BY_WORD, execute
 from tests.helpers.records import replace
 from tests.helpers.scene import STILL, Rig, answers, asks, evidence, machine, names
+from tests.helpers.wording import faults_of
 
 KNOWN = Beginning(is_kind_known=True)
 BARE = machine(has_guard=True)
@@ -301,6 +302,9 @@ def test_every_row_of_the_start_says_what_to_do() -> None:
         ("heater-dead", ("current",), Cause.HEATER_DEAD_WHEN_ON, 8.0),
         ("heater-half", ("current",), Cause.HEATER_POWER_WRONG, 8.0),
         ("current-lost", ("current",), Cause.HEATER_UNSEEN, 10.0),
+        ("mains-live-stuck", ("mains-live",), Cause.HEATER_LIVE_WHEN_OFF, 4.0),
+        ("mains-live-dead", ("mains-live",), Cause.HEATER_DEAD_WHEN_ON, 8.0),
+        ("current-dead", ("current",), Cause.HEATER_DEAD_WHEN_ON, 8.0),
         ("heater-dead", (), Cause.HEAT_WITHOUT_EFFECT, 130.0),
         ("bath-probe-offset", (), Cause.PROBES_APART_COLD, 3.0),
         ("bowl-probe-offset", (), Cause.BOWL_TOO_COLD, 3.0),
@@ -323,6 +327,9 @@ def test_a_defect_that_is_there_before_the_run_blocks_its_start(
     assert outcome.exit is Exit.TRIPPED
     assert outcome.trips[0].cause == cause
     assert outcome.trips[0].at_s <= within_s
+    first = result.state.trips[0]
+    assert faults_of(first.what) == []
+    assert first.action in {row.action for row in INTERLOCKS if row.cause == cause}
 
 
 def test_a_cook_who_reads_the_packet_blocks_a_run_for_another_chocolate() -> None:

@@ -1,6 +1,6 @@
 """Every alarm, trip and question read as a stranger would: what, why, what to do now.
 
-The words of the list are our own choice: what a person in a kitchen need not know.
+Responsible for all sentences of alarms, trips and questions; what is plain says helpers/wording.
 """
 
 import math
@@ -26,14 +26,8 @@ from controller.guard.resets import RULES
 from controller.guard.words import REARM, WORDS
 from tests.helpers.records import replace
 from tests.helpers.scene import evidence, machine, probe, profile
+from tests.helpers.wording import JARGON, faults_of
 
-JARGON = re.compile(
-    r"\b(tick|ticks|controller|lease|latched|duty|pid|set-?point|driver|bus|connector|checksum|nan|none|thread"
-    r"|threads|daemon|process|interlock|sigma|hysteresis|model|estimator|stale|plausible|evidence"
-    r"|unsafe_s|hwmon|gpio|socket|monotonic|rss|stdin|config)\b",
-    re.IGNORECASE,
-)
-LONGEST = 130  # signs of one sentence
 SICK = Vitals(
     age_s=90.0,
     memory_grown_mb=100.0,
@@ -49,18 +43,6 @@ HOT = Permit(
     latched="bath-over-cap", age_s=9.0, bath_c=66.0, what="the bath was hotter than its limit"
 )
 SEEN = evidence(vitals=SICK, permit=HOT)
-
-
-def faults_of(text: str, *, longest: int = LONGEST) -> list[str]:
-    """What is wrong with one sentence."""
-    return [
-        *(["is empty"] if not text.strip() else []),
-        *(["has no full stop"] if not text.endswith(".") else []),
-        *(["is more than one sentence"] if re.search(r"[.!?] [A-Z]", text) else []),
-        *([f"says {word[0]}"] if (word := JARGON.search(text)) else []),
-        *(["begins small"] if text[:1].islower() else []),
-        *(["is too long"] if len(text) > longest else []),
-    ]
 
 
 def parts_of(row: Interlock) -> dict[str, str]:

@@ -2,13 +2,18 @@
 
 import math
 import threading
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import pytest
 
+from controller.core.state import Event, EventName
 from controller.core.vitals import Vitals
-from controller.errors import AccessError, BusyError
+from controller.errors import AccessError, BusyError, Exit
+from controller.ports import Moment
+from controller.trials import Trial
+from controller.trials.trial import set_up
+from controller.wiring import execute
 from controller.wiring.self_watch import (
     SelfWatch,
     Sources,
@@ -51,6 +56,17 @@ class Computer:
         """Both clocks go on."""
         self.wall += seconds
         self.boot += seconds
+
+
+@dataclass
+class Listener:
+    """A teller that keeps what happened."""
+
+    events: list[Event] = field(default_factory=list)
+
+    def tell(self, moment: Moment) -> None:
+        """Keep what happened in one tick."""
+        self.events += moment.events
 
 
 def watched(computer: Computer) -> SelfWatch:
@@ -153,6 +169,22 @@ def test_this_very_computer_tells_of_itself(tmp_path: Path) -> None:
     assert seen.threads >= 1
     assert 5.0 < held_mb() < 1e5
     assert lateness_s() >= 0.0
+
+
+def test_a_run_tells_what_its_computer_lacks_and_goes_on_heating() -> None:
+    computer = Computer(disk=3.0, names=("MainThread",), left=12.0)
+    stage = set_up(Trial(profile="water-trial", machine="brisk", give_up_after_s=60.0))
+    listener = Listener()
+    result = execute(replace(stage.order, looks_at=computer.sources(), tellers=(listener,)))
+    raised = {
+        str(event.facts["cause"]): (event.facts["what"], event.facts["heat_withheld"])
+        for event in listener.events
+        if event.name is EventName.ALARM_RAISED
+    }
+    assert raised["disk-nearly-full"] == ("The disk of the record has 3 MB left.", False)
+    assert raised["memory-short"] == ("The computer has 12 MB of memory left.", False)
+    assert (result.outcome, result.state.trips) == (Exit.STOPPED, ())
+    assert result.state.heat_j > 0.0
 
 
 def test_what_the_kernel_does_not_say_is_not_a_number(tmp_path: Path) -> None:
