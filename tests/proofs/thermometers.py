@@ -20,6 +20,8 @@ import structlog
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from controller.core.profile import Profile
+from controller.files.board_shape import ModbusAttach
+from controller.files.machine_file import MachineFile
 from controller.guard import door
 from controller.ports import Moment
 from controller.wiring import BenchFault
@@ -40,6 +42,7 @@ FAULTS = {
 }
 BEGINS_S = 600  # by then the water is warm, and held
 TARGETS_C = (26.0, 27.0)
+PATIENCE_MS = 20_000  # a time-out, never waited for in full
 DWELL_S = 7200.0  # longer than any run here
 
 
@@ -100,10 +103,25 @@ def on_files(folder: Path, driver: Driver, fault: BenchFault, within_s: float) -
     return ended(machine.run(due))
 
 
+class Patient(Kitchen):
+    """A kitchen whose boards may take their time, as on a busy computer."""
+
+    def attach(self, file: MachineFile, stack: ExitStack) -> None:
+        """With another time-out for either board."""
+        assert isinstance(file.attach, ModbusAttach)
+        assert file.guard is not None
+        assert file.guard.board is not None
+        run_board = replace(file.attach.board, reply_ms=PATIENCE_MS)
+        guard_board = replace(file.guard.board, reply_ms=PATIENCE_MS)
+        attach = replace(file.attach, board=run_board)
+        guard = replace(file.guard, board=guard_board)
+        super().attach(replace(file, attach=attach, guard=guard), stack)
+
+
 def on_frames(folder: Path, fault: BenchFault, within_s: float) -> Ended:
     """Over a serial line."""
     with ExitStack() as stack:
-        kitchen = stack.enter_context(kitchen_on_lines(folder))
+        kitchen = stack.enter_context(kitchen_on_lines(folder, made=Patient))
         kitchen.profile = holding(kitchen.profile)
         kitchen.due = due_at(kitchen, fault, within_s)
         kitchen.run()
