@@ -224,7 +224,7 @@ def left_text(facts: Facts) -> str:
     dip = may_dip(facts) if is_working(facts) else None
     if dip is not None and dip.tone is not Tone.CALM:
         return READY if dip.word == YES else NOT_READY
-    if facts.remaining_s is None:
+    if facts.remaining_s is None or facts.mode is Mode.IDLE:
         return NOT_KNOWN
     if facts.remaining_s > 0.0 or not is_working(facts):
         return span_text(facts.remaining_s)
@@ -253,7 +253,7 @@ def verdict_text(facts: Facts) -> str:
     if facts.temper is Temper.IN_TEMPER and is_spoilt(facts):
         return "by the set test not in temper"
     sure = "" if facts.confidence is None else f", {facts.confidence * _PERCENT:.0f} % sure"
-    return f"{str(facts.temper).replace('-', ' ')}{sure}"
+    return f"{str(facts.temper).replace('in-', 'in ').replace('-out', ' out')}{sure}"
 
 
 def freshness_text(view: View) -> str:

@@ -1,10 +1,11 @@
 """What the page weighs, how soon it is there, and what twenty viewers cost the run: never a test.
 
-Usage: python tests/benchmarks/page.py [--viewers 20] [--seconds 10] [--rounds 3]
+Usage: python tests/benchmarks/page.py [--loads 30] [--viewers 20] [--seconds 10] [--rounds 3]
 
 A run on the bench in real time, four ticks a second, publishes at a mosquitto on this computer, and
-`bainward page` shows it. First paint is what the browser itself measured, the median of so many
-loads. Seconds with and without viewers take turns, so that a busy computer burdens both.
+`bainward page` shows it. First paint is what the browser itself measured, of so many loads, the
+first of a fresh browser among them. Seconds with and without viewers take turns, so that a busy
+computer burdens both. Goals are of the median; the exit code is 1 where one is missed.
 """
 
 import argparse
@@ -30,9 +31,13 @@ from tests.helpers.brokers import Mosquitto
 from tests.helpers.paging import browsing, found_browser, serving
 from tests.helpers.target_process import Target, late_ms, percentile
 
-LOADS = 9
+FIRST_PAINT_MS, WEIGHT_KB = 300.0, 200.0  # goals
+# The run may take so much more with viewers, and its ticks come so much later: own engineering
+# values, a tenth and the mark of the link's own attack.
+DEARER, LATER_MS = 1.1, 20.0
 TICKS = os.sysconf("SC_CLK_TCK")
 FAR_MS = 20_000
+KB = 1000.0
 PAINT = "() => performance.getEntriesByName('first-contentful-paint')[0].startTime"
 WEIGHT = """() => [...performance.getEntriesByType('navigation'),
     ...performance.getEntriesByType('resource')].reduce((sum, one) => sum + one.transferSize, 0)"""
@@ -70,10 +75,10 @@ def processor_s(pid: int) -> float:
     return (int(fields[11]) + int(fields[12])) / TICKS
 
 
-def loads(page: Page, url: str) -> tuple[list[float], list[float]]:
+def loads(page: Page, url: str, many: int) -> tuple[list[float], list[float]]:
     """First contentful paint, ms, and bytes over the wire, of so many fresh loads."""
     paints, weights = [], []
-    for _ in range(LOADS):
+    for _ in range(many):
         page.goto(url)
         expect(page.locator('body[data-live="yes"]')).to_have_count(1, timeout=FAR_MS)
         paints.append(float(page.evaluate(PAINT)))
@@ -101,8 +106,8 @@ def spell(target: Target, pid: int, seconds: int) -> Spell:
     )
 
 
-def measure(arguments: argparse.Namespace, folder: Path) -> None:
-    """Run and print."""
+def measure(arguments: argparse.Namespace, folder: Path) -> bool:
+    """Run and print; whether every goal is met."""
     broker = Mosquitto(shutil.which("mosquitto") or "/usr/sbin/mosquitto", folder)
     broker.start()
     with ExitStack() as stack:
@@ -111,11 +116,8 @@ def measure(arguments: argparse.Namespace, folder: Path) -> None:
         target.listen_for(2)
         url, pid = stack.enter_context(serving(folder, "--broker", f"127.0.0.1:{broker.port}"))
         with browsing(found_browser() or "chromium") as browser:
-            paints, weights = loads(browser.new_page(), url)
-        print(
-            f"first paint on loopback: median {median(paints):.0f} ms, most {max(paints):.0f} ms "
-            f"of {LOADS} loads; page weight {max(weights) / 1000.0:.0f} kB"
-        )
+            paints, weights = loads(browser.new_page(), url, arguments.loads)
+        is_met = told_page(paints, weights)
         alone, watched, seen = [], [], [0]
         for _ in range(arguments.rounds):
             alone.append(spell(target, pid, arguments.seconds))
@@ -124,23 +126,44 @@ def measure(arguments: argparse.Namespace, folder: Path) -> None:
             seen = [viewer.bytes for viewer in viewers]
             for viewer in viewers:
                 viewer.leave()
-        print(said(alone, watched, arguments.viewers))
         print(f"each viewer read {min(seen) / arguments.seconds / 1000.0:.1f} kB a second or more")
+        return told_run(alone, watched, arguments.viewers) and is_met
 
 
-def said(alone: list[Spell], watched: list[Spell], viewers: int) -> str:
-    """How the run and the page fared, with viewers and without."""
-    words = ("alone", alone), (f"with {viewers} viewers", watched)
-    lines = []
-    for who, spells in words:
+def verdict(what: str, value: float, most: float, unit: str) -> bool:
+    """Print a goal and whether it is met."""
+    is_met = value <= most
+    print(f"{'PASS' if is_met else 'MISS'}: {what} {value:.4g}{unit}, {most:.4g}{unit} are allowed")
+    return is_met
+
+
+def told_page(paints: list[float], weights: list[float]) -> bool:
+    """Print how soon the page is there and what it weighs; whether that is as it should be."""
+    p95_ms = percentile(paints, 0.95)
+    print(
+        f"first paint on loopback: median {median(paints):.0f}, p95 {p95_ms:.0f}, "
+        f"most {max(paints):.0f} ms of {len(paints)} loads; "
+        f"page weight {max(weights) / KB:.0f} kB"
+    )
+    is_soon = verdict("median first paint", median(paints), FIRST_PAINT_MS, " ms")
+    return verdict("page weight", max(weights) / KB, WEIGHT_KB, " kB") and is_soon
+
+
+def told_run(alone: list[Spell], watched: list[Spell], viewers: int) -> bool:
+    """Print how the run and the page fared, with viewers and without; whether the run suffers."""
+    late_ms_by = []
+    for who, spells in (("0 viewers", alone), (f"{viewers} viewers", watched)):
         late = [ms for one in spells for ms in one.late_ms]
-        lines.append(
+        late_ms_by.append(percentile(late, 0.9))
+        print(
             f"{who}: run at 4 ticks a second {median(one.run for one in spells):.2%} of a core, "
             f"ticks late by p50 {percentile(late, 0.5):.1f}, p90 {percentile(late, 0.9):.1f} ms; "
             f"page {median(one.page for one in spells):.2%} of a core"
         )
     ratio = median(one.run for one in watched) / median(one.run for one in alone)
-    return "\n".join((*lines, f"the run took {ratio:.2f} times as much with them"))
+    is_cheap = verdict(f"the run's processor, {viewers} viewers to none,", ratio, DEARER, " times")
+    later = late_ms_by[1] - late_ms_by[0]
+    return verdict("ticks later by, at p90,", later, LATER_MS, " ms") and is_cheap
 
 
 def main() -> None:
@@ -149,8 +172,9 @@ def main() -> None:
     parser.add_argument("--viewers", type=int, default=20)
     parser.add_argument("--seconds", type=int, default=10)
     parser.add_argument("--rounds", type=int, default=3)
+    parser.add_argument("--loads", type=int, default=30)
     with tempfile.TemporaryDirectory() as folder:
-        measure(parser.parse_args(), Path(folder))
+        sys.exit(not measure(parser.parse_args(), Path(folder)))
 
 
 if __name__ == "__main__":

@@ -23,6 +23,7 @@ from PIL import Image
 from playwright.sync_api import Page, expect
 
 from controller.clock import wall_time
+from controller.core.outlook import UNKNOWN
 from controller.core.state import Mode
 from controller.core.tempering import Temper
 from controller.link.fitted_rows import EVERY_PART
@@ -83,8 +84,8 @@ def scenes(film: list[Moment]) -> dict[str, tuple[int, Moment]]:
 
     melting, asking, ready = first("melting"), first("asking"), first("ready")
     at_work, held = film[melting], film[ready]
-    alarm = replace(at_work.state, notices=(NOTICE,), withheld=(NOTICE.cause,))
-    tripped = replace(at_work.state, trips=(TRIP,), mode=Mode.ABORTED)
+    alarm = replace(at_work.state, notices=(NOTICE,), withheld=(NOTICE.cause,), outlook=UNKNOWN)
+    tripped = replace(at_work.state, trips=(TRIP,), mode=Mode.ABORTED, outlook=UNKNOWN)
     over = replace(
         held.state.temper,
         verdict=Temper.OVER,
@@ -93,7 +94,10 @@ def scenes(film: list[Moment]) -> dict[str, tuple[int, Moment]]:
         keeps_s=(float("nan"),) * 3,
     )
     return {
-        "idle": (0, replace(film[0], state=replace(film[0].state, mode=Mode.IDLE))),
+        "idle": (
+            0,
+            replace(film[0], state=replace(film[0].state, mode=Mode.IDLE, outlook=UNKNOWN)),
+        ),
         "melting": (melting, at_work),
         "asking": (asking, film[asking]),
         "ready": (ready, held),

@@ -116,6 +116,7 @@ def test_how_long_still_is_answered() -> None:
     there = Outlook(early_s=60.0, likely_s=100.0, late_s=120.0)
     assert left_text(view(outlook=there, phase=1).facts) == "ready"
     assert left_text(view(outlook=there).facts) == "under 1 min"
+    assert left_text(view(outlook=soon, mode=Mode.IDLE).facts) == "not known"
     for mode in (Mode.ABORTED, Mode.STOPPED, Mode.COMPLETE):
         assert left_text(view(outlook=soon, mode=mode).facts) == "over"
     assert left_text(view(outlook=soon, trips=(TRIP,)).facts) == "over"
@@ -229,6 +230,8 @@ def test_the_verdict_and_its_time_are_worded() -> None:
     keeps = temper(Temper.IN_TEMPER, keeps_s=(1800.0, 3000.0, 9000.0), keeps_at_s=125.4)
     assert verdict_text(view(temper=keeps).facts) == "in temper, 92 % sure"
     assert works_text(view(temper=keeps).facts) == "50 min, 30 min at least"
+    for seems, worded in ((Temper.OVER, "over-tempered"), (Temper.MELTED_OUT, "melted out")):
+        assert verdict_text(view(temper=temper(seems)).facts) == f"{worded}, 92 % sure"
     for nothing in (Temper.UNKNOWN, Temper.NOT_YET, Temper.NONE):
         assert verdict_text(view(temper=temper(nothing)).facts) == ""
     assert works_text(view().facts) == ""
