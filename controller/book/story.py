@@ -184,10 +184,8 @@ def _hold(told: Told) -> Iterator[str]:
     thick = f", up to {span} degrees warmer as it thickened" if warmer_k else ""
     deed = disturbed(told.run)
     after = f" (just after {deed[1]} at {told.clock(deed[0])})" if deed else ""
-    yield (
-        f"It was kept at {target} for {lasted}{thick}, never more than {off:g} degrees off"
-        f"{' that' if warmer_k else ''}{after}."
-    )
+    span_off = f"{off:g} degree{'' if off == 1.0 else 's'} off{' that' if warmer_k else ''}"
+    yield f"It was kept at {target} for {lasted}{thick}, never more than {span_off}{after}."
 
 
 def _estimate(told: Told) -> Iterator[str]:
