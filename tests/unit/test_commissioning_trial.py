@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from controller.book.pen import PART
 from controller.commands import fitting, trusting
 from controller.commands.options import parser
 from controller.commissioning.fitting import METER_SD, NAMEPLATE_SD
@@ -13,7 +14,7 @@ from controller.commissioning.proof_file import read_proofs
 from controller.commissioning.proofs import Step
 from controller.commissioning.step_test import PROFILE
 from controller.commissioning.trial_sheet import Row, is_trial, passes, sheet_of, sheet_text
-from controller.errors import Exit, UnprovenError
+from controller.errors import AccessError, Exit, UnprovenError
 from controller.files.machine_file import load_machine_file
 from controller.files.profile_file import load_profile
 from controller.journal.reader import read_run
@@ -160,6 +161,23 @@ def test_a_run_of_an_unproven_machine_is_refused_and_one_soon_due_is_told(tmp_pa
         trusting.proofs_to_renew(machine_file, dark)
     prove_all(machine_file)
     assert trusting.proofs_to_renew(machine_file, dark) == ""
+
+
+def test_what_can_not_be_kept_is_refused_before_anybody_does_anything(tmp_path: Path) -> None:
+    machine_file = load_machine_file(kitchen(tmp_path))
+    prove_all(machine_file)
+    trial, dark = (load_profile(name, machine_file.machine) for name in ("water-trial", "dark"))
+    site = site_in(tmp_path, Scripted(), Minutes())
+    before = sorted(tmp_path.iterdir())
+    site.begin(Step.PROBES)
+    trusting.proofs_to_renew(machine_file, trial)
+    assert sorted(tmp_path.iterdir()) == before
+    (tmp_path / f"kitchen.proofs.json{PART}").mkdir()  # in the way, even of root
+    with pytest.raises(AccessError, match="can't be written"):
+        site.begin(Step.PROBES)
+    with pytest.raises(AccessError, match="can't be written"):
+        trusting.proofs_to_renew(machine_file, trial)
+    trusting.proofs_to_renew(machine_file, dark)  # which writes none
 
 
 class Fitting:
