@@ -52,7 +52,10 @@ def fit(options: argparse.Namespace) -> Exit:
     found = judged(run, known, machine)
     site.person.say(sheet(found, known, machine))
     site.done(Step.FIT, facts_of(found))
-    site.person.say(f"Next: `bainward run water-trial --machine {site.path}`.")
+    site.person.say(
+        "Next, with cold water in bath and bowl again, since this is too warm to begin with: "
+        f"`bainward run water-trial --machine {site.path}`."
+    )
     return Exit.DONE
 
 

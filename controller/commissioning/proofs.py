@@ -258,14 +258,22 @@ def made_of(step: Step, machine_file: MachineFile) -> str:
         Step.FIT: (bath, bowl, where, lines),
         Step.TRIAL: (bath, bowl, where, own, lines),
     }
-    text = f"{machine_file.machine.name} {_told(parts[step])}"
+    text = f"{machine_file.machine.name} {_told(parts[step], _homes(machine_file.path))}"
     return hashlib.sha256(text.encode()).hexdigest()[:_HASH_SIGNS]
 
 
-def _told(thing: object) -> str:
+def _homes(path: Path | None) -> tuple[str, ...]:
+    """What paths beside the machine file begin with, however it was named on the command line."""
+    return () if path is None else (f"{path.parent}/", f"{path.absolute().parent}/")
+
+
+def _told(thing: object, homes: tuple[str, ...]) -> str:
     """What was said of a part, without defaults: an upgrade's new key ends no proof."""
     if isinstance(thing, tuple):
-        return f"({', '.join(map(_told, thing))})"
+        return f"({', '.join(_told(one, homes) for one in thing)})"
+    if isinstance(thing, str | Path):
+        home = next((home for home in homes if str(thing).startswith(home)), "")
+        return str(thing).removeprefix(home)
     if not is_dataclass(thing):
         return str(thing)
     said = []
@@ -273,5 +281,5 @@ def _told(thing: object) -> str:
         value = getattr(thing, field.name)
         default = None if field.default is MISSING else field.default
         if value != default:
-            said.append(f"{field.name}={_told(value)}")
+            said.append(f"{field.name}={_told(value, homes)}")
     return f"{type(thing).__name__}({', '.join(said)})"

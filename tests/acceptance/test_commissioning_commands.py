@@ -14,8 +14,9 @@ from pathlib import Path
 from controller.commissioning.proof_file import read_proofs
 from controller.commissioning.proofs import Step
 from controller.errors import Exit
-from tests.helpers.commissioned import Minutes, Scripted, machine_text, site_in
+from tests.helpers.commissioned import Minutes, Scripted, site_in
 from tests.helpers.guard_stage import until
+from tests.helpers.kitchen_file import served_as_files
 from tests.helpers.process import COMMAND, END_WAIT_S, end, environment, start
 
 NAME = "kitchen"
@@ -25,7 +26,7 @@ NAME = "kitchen"
 def kitchen(folder: Path) -> Iterator[Path]:
     """A bench served as files, and its guard; the machine file."""
     machine = folder / f"{NAME}.toml"
-    machine.write_text(machine_text(), encoding="utf-8")
+    machine.write_text(served_as_files(), encoding="utf-8")
     fitted = ("--fitted", "second-switch,mains-live")
     bench = start(folder, "bench", "--files", str(folder / "tree"), *fitted)
     assert bench.stdout is not None

@@ -6,10 +6,7 @@ that is handed in; not for faults, nor for real seconds (test_modbus_processes).
 
 import json
 import signal
-import subprocess
-import sys
-from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from pathlib import Path
 
 from controller.errors import Exit
@@ -19,8 +16,7 @@ from controller.guard.settings import PointAt
 from hardware.bench.board import GUARD_UNIT, RUN_UNIT, Coil
 from tests.helpers.guard_stage import until
 from tests.helpers.pace import pacemaker
-from tests.helpers.paced_process import BEGAN_UTC
-from tests.helpers.process import environment
+from tests.helpers.paced_process import BEGAN_UTC, started
 from tests.helpers.proven import prove_all
 from tests.helpers.records import replace
 from tests.helpers.served_board import guards_board, pty_pair
@@ -48,26 +44,6 @@ def machines(folder: Path, run_at: str, guard_at: str) -> tuple[Path, Path]:
     text = BENCH.read_text(encoding="utf-8").replace('batch = "1.5 kg"', 'batch = "0.4 kg"')
     bench.write_text(text + PUMP, encoding="utf-8")
     return ours, bench
-
-
-@contextmanager
-def started(folder: Path, pace: Path, *words: str) -> Iterator[subprocess.Popen[str]]:
-    """A command in that time; ended, if it hasn't ended by itself."""
-    process = subprocess.Popen(
-        [sys.executable, "-m", "tests.helpers.paced_process", str(pace), *words],
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        env=environment(folder),
-        cwd=HELPERS.parents[1],
-    )
-    try:
-        yield process
-    finally:
-        if process.poll() is None:
-            process.send_signal(signal.SIGTERM)
-        process.communicate(timeout=LONG_S)
 
 
 def coils(at: str) -> list[int]:

@@ -20,6 +20,12 @@ def example() -> str:
     return shown.partition("```toml\n")[2].partition("```")[0]
 
 
+def served_as_files() -> str:
+    """The machine file for a bench as files that the drivers' page prints."""
+    shown = DRIVERS.read_text(encoding="utf-8").partition("<!-- files -->")[2]
+    return shown.partition("```toml\n")[2].partition("```")[0]
+
+
 def loaded(folder: Path, *edits: tuple[str, str]) -> MachineFile:
     """The example with the first occurrence of each old text replaced."""
     text = example()

@@ -27,9 +27,10 @@ class Slot(IntEnum):
     BUS = 2  # the moment that each of these has gone through from beginning to end
     GUARD = 3
     PROBE = 4
+    FILES = 5
 
 
-GATES = (Slot.BUS, Slot.GUARD, Slot.PROBE)
+GATES = (Slot.BUS, Slot.GUARD, Slot.PROBE, Slot.FILES)
 
 
 class Pace:

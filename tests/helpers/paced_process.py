@@ -7,8 +7,11 @@ thermometer have gone through; everything else is the command's own code, in its
 """
 
 import select
+import signal
+import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 from types import SimpleNamespace
@@ -21,13 +24,17 @@ from controller.guard import board, door, probe, process
 from controller.guard.keeper import Keeper
 from controller.guard.probe import Probe
 from controller.guard.settings import to_text
-from controller.wiring import self_watch
+from controller.wiring import self_watch, serving
 from hardware import bus
+from hardware.bench.file_machine import FileMachine
 from hardware.bus import Bus
 from hardware.modbus import client
 from tests.helpers.pace import BEGINS_S, LOOK_S, Pace, Slot
+from tests.helpers.process import environment
 
 BEGAN_UTC = datetime(2026, 1, 1, tzinfo=UTC)
+ROOT = Path(__file__).resolve().parents[2]
+END_S = 120.0  # a time-out, never waited for in full
 REAL_PAUSE_S = 0.001  # of who looks again and again; how often counts in simulated seconds
 RETRIES = 9  # a busy computer's late answer is no lost one: only the seconds here are simulated
 
@@ -62,9 +69,24 @@ def hand_in(pace: Pace) -> None:
     put(self_watch, "EVERY_S", 10 * REAL_PAUSE_S)
     for module in (board, client):
         put(module, "RETRIES", RETRIES)
+    put(serving, "FILES_TICK_S", REAL_PAUSE_S)
+    put(FileMachine, "follow", followed(FileMachine.follow, pace))
     put(Bus, "take", told(Bus.take, pace, Slot.BUS))
     put(Keeper, "cycle", told(Keeper.cycle, pace, Slot.GUARD))
     put(Probe, "read_once", told(Probe.read_once, pace, Slot.PROBE))
+
+
+def followed(
+    follow: Callable[[FileMachine, float], None], pace: Pace
+) -> Callable[[FileMachine, float], None]:
+    """The same, and word of the second whose files are there."""
+
+    def wrapped(machine: FileMachine, now_s: float) -> None:
+        began_s = pace.now_s()
+        follow(machine, now_s)
+        pace.write(Slot.FILES, began_s)
+
+    return wrapped
 
 
 def told(work: Callable[[Any], None], pace: Pace, slot: Slot) -> Callable[[Any], None]:
@@ -76,6 +98,26 @@ def told(work: Callable[[Any], None], pace: Pace, slot: Slot) -> Callable[[Any],
         pace.write(slot, began_s)
 
     return wrapped
+
+
+@contextmanager
+def started(folder: Path, pace: Path, *words: str) -> Iterator[subprocess.Popen[str]]:
+    """A command in that time; ended, if it hasn't ended by itself."""
+    process = subprocess.Popen(
+        [sys.executable, "-m", "tests.helpers.paced_process", str(pace), *words],
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=environment(folder),
+        cwd=ROOT,
+    )
+    try:
+        yield process
+    finally:
+        if process.poll() is None:
+            process.send_signal(signal.SIGTERM)
+        process.communicate(timeout=END_S)
 
 
 if __name__ == "__main__":

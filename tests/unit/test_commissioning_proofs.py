@@ -149,6 +149,28 @@ def test_with_another_computer_only_thermometers_with_numbers_of_their_own_keep_
     assert all("with another computer than this" in lack.why for lack in found)
 
 
+def test_a_proof_counts_however_the_machine_file_is_named_and_wherever_its_folder_goes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    here, there = tmp_path / "here", tmp_path / "there"
+    here.mkdir()
+    (here / "kitchen.toml").write_text(machine_text(), encoding="utf-8")
+
+    def made(path: Path) -> list[str]:
+        return [made_of(step, load_machine_file(path)) for step in Step]
+
+    meant = made(here / "kitchen.toml")
+    monkeypatch.chdir(here)
+    assert made(Path("kitchen.toml")) == meant
+    monkeypatch.chdir(tmp_path)
+    assert made(Path("here/kitchen.toml")) == meant
+    here.rename(there)
+    assert made(there / "kitchen.toml") == meant
+    moved = machine_text(("tree/lines/heater", "tree/lines/other"))
+    (there / "kitchen.toml").write_text(moved, encoding="utf-8")
+    assert made(there / "kitchen.toml") != meant
+
+
 def test_what_a_step_was_shown_of_is_the_same_on_every_build(tmp_path: Path) -> None:
     machine_file = kitchen(tmp_path)
     assert made_of(Step.BATH, machine_file) == "aa42551c938d19a0"
