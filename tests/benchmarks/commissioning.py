@@ -3,8 +3,8 @@
 Usage: python tests/benchmarks/commissioning.py [--machines 100] [--calibrations 300] [--seed 1001]
            [--jobs 1] [--check]
 
-`--check` fails where a goal is missed. Bands were tuned on seed 2001, and that of the bath's delay
-in view of 1001, too: judge on others.
+`--check` fails where a goal is missed. Bands were tuned on seeds 2001 to 2003, and widened
+in view of 1001 to 1003: judge on others.
 Responsible for the figures and the table; one machine stands in commissioning_truths.
 """
 
