@@ -230,7 +230,7 @@ def test_the_demo_s_plan_is_the_one_in_the_readme(copy: Path) -> None:
     path = Path("profiles") / "examples" / "afternoon-plan.toml"
     told = page(str(path), "--by", "tomorrow 15:00")
     assert told == page(*shown_words())
-    assert "112 g first, 56 g with the bowl" in told
+    assert "112 g first, 43 g with the bowl" in told
     # A profile's path goes from where the plan lies, and the run is told by that path.
     assert f"bainward run {copy}/profiles/examples/egg-and-sticks.toml" in " ".join(
         page(str(copy / path), "--by", "tomorrow 15:00").split()
