@@ -26,7 +26,8 @@ PROFILE = HELPERS / "short_batch.toml"
 PERIOD_S = 2.0  # of the machine file
 MOVED_K = 0.5  # by the heater in the one phase, by the pump in another
 LONG_S = 120.0  # a time-out, never waited for in full
-FAST = 'baud = 115200\nreply_within = "0.5 s"'  # a busy computer's answer is no lost one
+FAST = "baud = 115200"
+RUNS_WAIT = 'reply_within = "0.5 s"'  # as the guard's: a busy computer's answer is no lost one
 PUMP = '\n[cooling]\nkind = "pump"\ncarries = "70 W/K"\n'
 # The brisk bench with a pump, as the run's own file describes it.
 BENCH = HELPERS.parents[1] / "hardware" / "bench" / "machines" / "brisk.toml"
@@ -38,6 +39,7 @@ def machines(folder: Path, run_at: str, guard_at: str) -> tuple[Path, Path]:
     said = "127.0.0.1:1502"
     ours, bench = folder / "kitchen.toml", folder / "bench.toml"
     cooling = f"{PUMP}[attach.cooling]\ncoil = 3\nshown = {{ discrete_input = 3 }}\n"
+    first = first.replace("unit = ", f"{RUNS_WAIT}\nunit = ")
     text = first.replace(said, run_at) + "[guard]" + second.replace(said, guard_at) + cooling
     ours.write_text(text.replace("unit = ", f"{FAST}\nunit = "), encoding="utf-8")
     prove_all(load_machine_file(ours), BEGAN_UTC)

@@ -179,7 +179,7 @@ COLD = {
     "the guard has latched": Defect(
         PROVE,
         latched,
-        "The guard has latched (lease-lapsed): the controller fell silent for too long",
+        "The guard has latched (lease-lapsed): the program that leads the run fell silent",
     ),
     "the bath is hot": Defect(PROVE, hot, "cuts are proven on a bath of at most 45 °C: see to it"),
     "the guard's thermometer is unplugged": Defect(

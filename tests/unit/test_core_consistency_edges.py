@@ -143,10 +143,10 @@ def test_a_machine_is_as_it_was_up_to_a_quarter_of_what_is_unlike(
     odd = believed(bath=4.0, loss=0.6)
     lead_k = 5.0
     unsure_k = looks([sight(AT_S + 5.0)], known, odd).unlike_most_k
-    # As much less of the transfer as makes so large a share of what is unlike; the bowl's size
-    # makes up for what that does to the limit, which goes by the transfer alone.
+    # As much less of the transfer as makes so large a share of what is unlike; the limit goes by
+    # the transfer as learned.
     less = math.log1p(-share * unsure_k / lead_k)
-    seen = looks([sight(AT_S + 5.0)], known, believed(bath=4.0, loss=0.6, ln_r=less))
+    seen = looks([sight(AT_S + 5.0)], known, believed(bath=4.0, loss=0.6, ln_k=less))
     assert (seen.demand_share > 1.0) is is_like
 
 
