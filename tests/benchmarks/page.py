@@ -38,7 +38,7 @@ DEARER, LATER_MS = 1.1, 20.0
 TICKS = os.sysconf("SC_CLK_TCK")
 FAR_MS = 20_000
 KB = 1000.0
-PAINT = "() => performance.getEntriesByName('first-contentful-paint')[0].startTime"
+PAINTS = "performance.getEntriesByName('first-contentful-paint')"  # the page may be live before
 WEIGHT = """() => [...performance.getEntriesByType('navigation'),
     ...performance.getEntriesByType('resource')].reduce((sum, one) => sum + one.transferSize, 0)"""
 
@@ -81,7 +81,8 @@ def loads(page: Page, url: str, many: int) -> tuple[list[float], list[float]]:
     for _ in range(many):
         page.goto(url)
         expect(page.locator('body[data-live="yes"]')).to_have_count(1, timeout=FAR_MS)
-        paints.append(float(page.evaluate(PAINT)))
+        page.wait_for_function(f"() => {PAINTS}.length", timeout=FAR_MS)
+        paints.append(float(page.evaluate(f"() => {PAINTS}[0].startTime")))
         weights.append(float(page.evaluate(WEIGHT)))
     return paints, weights
 
