@@ -66,9 +66,11 @@ def watched(
     if machine.has_mains:
         live = None if permit is None or is_old else permit.live
         is_blind = live is None
-        if live is not None and told.on:
+        # What was seen before the heater was told otherwise says nothing of how it obeys.
+        is_since = permit is not None and permit.age_s < told.held_s + dt_s
+        if is_since and live is not None and told.on:
             dead_s = 0.0 if live else dead_s + by_s * is_let
-        elif live is not None:
+        elif is_since and live is not None:
             live_s = live_s + by_s if live else 0.0
     found = HeaterSight(live_s=live_s, dead_s=dead_s)
     if machine.has_current:

@@ -90,8 +90,7 @@ class Board:
 
     def live(self) -> float:
         """Let the plant go on to now, with the outputs as they were; the moment, s."""
-        now_s = self._clock_s()
-        ends_s = self._heard_s + self.host_loss_s if self.host_loss_s else math.inf
+        now_s, ends_s = self._clock_s(), self._ends_s()
         if ends_s <= now_s and any(self._coils.values()):
             self._drive(ends_s)
             self._open()
@@ -110,8 +109,9 @@ class Board:
         self.live()
 
     def coils(self) -> list[bool]:
-        """What each output was told."""
-        return [self._coils[coil] for coil in Coil]
+        """What each output was told, and has kept until now."""
+        is_kept = self._clock_s() < self._ends_s()
+        return [self._coils[coil] and is_kept for coil in Coil]
 
     def switch(self, coil: int, *, on: bool) -> bool:
         """Switch one output; whether this board has it."""
@@ -149,6 +149,10 @@ class Board:
             return False
         self.host_loss_s = value / STEPS_PER_S
         return True
+
+    def _ends_s(self) -> float:
+        """When its outputs open unless it hears its host before."""
+        return self._heard_s + self.host_loss_s if self.host_loss_s else math.inf
 
     def _open(self) -> None:
         self._coils = dict.fromkeys(Coil, False)

@@ -9,8 +9,6 @@ import signal
 from contextlib import ExitStack
 from pathlib import Path
 
-import pytest
-
 from controller.errors import Exit
 from controller.files.machine_file import load_machine_file
 from controller.guard.board import Board
@@ -64,10 +62,6 @@ def coils(at: str) -> list[int]:
     return shown
 
 
-@pytest.mark.xfail(
-    strict=False,
-    reason="on quiet cores the processes' handed-in seconds may part: heater-dead-when-on in melt",
-)
 def test_run_and_guard_go_through_a_whole_profile_over_two_serial_lines(tmp_path: Path) -> None:
     with ExitStack() as stack:
         lines = [stack.enter_context(pty_pair()) for _ in range(2)]

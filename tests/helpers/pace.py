@@ -16,6 +16,9 @@ BEGINS_S = 1000.0
 STEP_S = 2.0  # at most at once: a tick of the machine that is driven so
 LOOK_S = 0.0005  # between two looks, of real time
 BYTES = 8
+# The round under way when the run began to wait may have missed what the run said last. The first
+# whole one after that acts on it, the second measures what came of it, and tells.
+ROUNDS = 3
 END_S = 20.0  # a time-out, never waited for in full
 
 
@@ -24,7 +27,7 @@ class Slot(IntEnum):
 
     NOW = 0
     WANTED = 1  # until when the run waits; NaN while it works
-    BUS = 2  # the moment that each of these has gone through from beginning to end
+    BUS = 2  # how many rounds each of these has gone through from beginning to end
     GUARD = 3
     PROBE = 4
     FILES = 5
@@ -41,6 +44,8 @@ class Pace:
         with path.open("r+b") as file:
             self._map = mmap.mmap(file.fileno(), BYTES * len(Slot))
         self._slots = memoryview(self._map).cast("d")
+        self._waits: tuple[float, float] | None = None  # since when, and until when
+        self._seen: dict[Slot, float] = {}  # the rounds by then
 
     def read(self, slot: Slot) -> float:
         """One of the numbers."""
@@ -55,13 +60,23 @@ class Pace:
         return self._slots[Slot.NOW]
 
     def step(self) -> bool:
-        """Go on, if the run waits and everybody has seen this second; whether it did."""
+        """Go on, if the run waits and everybody has seen all that it did; whether it did."""
         now_s, wanted_s = self.now_s(), self.read(Slot.WANTED)
-        seen = all(math.isnan(at_s) or at_s >= now_s for at_s in map(self.read, GATES))
-        if not (seen and wanted_s > now_s):
+        rounds = {slot: self.read(slot) for slot in GATES}
+        waits = (now_s, wanted_s) if wanted_s > now_s else None
+        if waits is None or waits != self._waits:
+            self._waits, self._seen = waits, rounds
+            return False
+        # Who takes part only since then is NaN in what was seen, and waited for the next time.
+        if any(rounds[slot] < seen + ROUNDS for slot, seen in self._seen.items()):
             return False
         self.write(Slot.NOW, min(wanted_s, now_s + STEP_S))
         return True
+
+    def gone_through(self, slot: Slot) -> None:
+        """Another round of one of the gates."""
+        before = self.read(slot)
+        self.write(slot, 1.0 if math.isnan(before) else before + 1.0)
 
 
 @contextmanager

@@ -2,8 +2,8 @@
 
     python -m tests.helpers.paced_process PACE-FILE WORD...
 
-Responsible for that clock, and for telling the pacemaker which second a bus, the guard and its
-thermometer have gone through; everything else is the command's own code, in its own threads.
+Responsible for that clock, and for telling the pacemaker how often a bus, the guard and its
+thermometer have gone round; everything else is the command's own code, in its own threads.
 """
 
 import select
@@ -79,23 +79,21 @@ def hand_in(pace: Pace) -> None:
 def followed(
     follow: Callable[[FileMachine, float], None], pace: Pace
 ) -> Callable[[FileMachine, float], None]:
-    """The same, and word of the second whose files are there."""
+    """The same, and word that its files are there."""
 
     def wrapped(machine: FileMachine, now_s: float) -> None:
-        began_s = pace.now_s()
         follow(machine, now_s)
-        pace.write(Slot.FILES, began_s)
+        pace.gone_through(Slot.FILES)
 
     return wrapped
 
 
 def told(work: Callable[[Any], None], pace: Pace, slot: Slot) -> Callable[[Any], None]:
-    """The same work, and word of the second in which it began."""
+    """The same work, and word that it was done once more."""
 
     def wrapped(who: Any) -> None:  # noqa: ANN401 - whoever does it
-        began_s = pace.now_s()
         work(who)
-        pace.write(slot, began_s)
+        pace.gone_through(slot)
 
     return wrapped
 

@@ -57,6 +57,17 @@ def test_voltage_and_current_are_counted_against_what_was_told() -> None:
     assert looks(3, on=True, live=True, current=Reading(0.5 * OWN_A)).unlike_s == 3.0
 
 
+@pytest.mark.parametrize("on", [True, False])
+def test_a_voltage_seen_before_the_heater_was_told_otherwise_is_not_held_against_it(
+    *, on: bool
+) -> None:
+    told = RelayMemory(on=on, held_s=1.0)  # for 2 s with this tick's
+    for age_s, against_s in ((2.0, 0.0), (1.9, 1.0)):
+        shown = readings(permit=replace(LIVE, live=not on, age_s=age_s))
+        sight = watched(UNSEEN, machine(has_mains=True), shown, 1.0, told=told)
+        assert sight == HeaterSight(dead_s=against_s * on, live_s=against_s * (not on))
+
+
 def test_a_dead_heater_is_counted_over_short_pulses_that_are_far_apart() -> None:
     pulse = looks(1, on=True, live=False, current=Reading(0.0))
     between = looks(300, on=False, live=False, current=Reading(0.0), before=pulse)

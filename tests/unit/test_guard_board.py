@@ -245,3 +245,18 @@ def test_a_guard_speaks_on_a_serial_line_too(scene: Scene) -> None:
         board.close()
     with pytest.raises(HardwareError, match="doesn't tell when it opens"):
         Board(replace(guards_board("/dev/null"), reply_ms=50))
+
+
+def test_an_output_that_was_left_on_shows_off_from_the_moment_its_board_opens_it(
+    scene: Scene, board: Board
+) -> None:
+    open_line(HEATER, board).set(on=True)
+    lasts_s = scene.served.host_loss_s
+    scene.hand.at_s = lasts_s - 0.1
+    assert scene.served.coils()[Coil.HEATER]
+    scene.hand.at_s = lasts_s
+    assert not any(scene.served.coils())
+    scene.served.host_loss_s = 0.0  # which keeps it for ever
+    scene.served.switch(Coil.HEATER, on=True)
+    scene.hand.at_s = 10 * lasts_s
+    assert scene.served.coils()[Coil.HEATER]
