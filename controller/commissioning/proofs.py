@@ -16,6 +16,7 @@ from msgspec import Struct
 from controller.core.profile import Kind
 from controller.files.attach_shape import BenchAttach
 from controller.files.machine_file import MachineFile
+from controller.files.temperatures import quoted
 
 SCHEMA = 1
 STEP_TEST = "step-test"  # the profile that the fit is made from
@@ -159,24 +160,30 @@ def ending_soon(
         done = proofs.steps.get(step)
         if done is None:
             continue
-        left = (ends(step, done) - now).days
+        left = (_counts(step) - age_of(done.done_utc, now)).days
         if 0 <= left <= SOON_D:
             found.append((step, left))
     return tuple(found)
 
 
-def ends(step: Step, done: Done) -> datetime:
-    """Until when it counts, UTC."""
-    return moment(done.done_utc) + timedelta(days=RULES[step].counts_d)
+def _counts(step: Step) -> timedelta:
+    """For how long."""
+    return timedelta(days=RULES[step].counts_d)
 
 
-def moment(text: str) -> datetime:
-    """A time of the file, UTC; the oldest there is for a text that is none."""
+def age_of(text: str, now: datetime) -> timedelta:
+    """How long ago a time of a file was; longer than anything counts for a text that is none."""
+    shown = moment(text)
+    return timedelta.max if shown is None else now - shown
+
+
+def moment(text: str) -> datetime | None:
+    """A time of a file, UTC; None for a text that is none."""
     try:
         found = datetime.fromisoformat(text)
         return found.replace(tzinfo=UTC) if found.tzinfo is None else found.astimezone(UTC)
     except (ValueError, OverflowError):
-        return datetime.min.replace(tzinfo=UTC)
+        return None
 
 
 def _why_not(
@@ -187,7 +194,13 @@ def _why_not(
     name = machine_file.machine.name
     if done is None:
         return f"{what} has not been shown on machine {name} yet"
-    day = f"{moment(done.done_utc):%Y-%m-%d}"
+    shown = moment(done.done_utc)
+    if shown is None:
+        return (
+            f"{what} was shown on machine {name} at {quoted(done.done_utc)}, which is no date, so "
+            "that nobody knows whether it still counts"
+        )
+    day = shown.date().isoformat()
     if done.of != made_of(step, machine_file):
         return f"{what} was shown on {day} on other parts than {name}'s machine file names now"
     if not is_here(done, machine_file, step, on):
@@ -195,13 +208,13 @@ def _why_not(
             f"{what} was shown on {day} with another computer than this, whose lines may lead to "
             f"another machine than {name}"
         )
-    if moment(done.done_utc) > now + _AHEAD:
+    if shown > now + _AHEAD:
         return (
             f"{what} was shown on {day}, which is still to come by this computer's clock: set the "
             "clock"
         )
     why = _other_offset(done, machine_file, step)
-    if why is None and ends(step, done) <= now:
+    if why is None and now - shown >= _counts(step):
         why = f"{what} was shown on {day} on machine {name}, which counts {counts_d} days"
     return why
 

@@ -25,10 +25,10 @@ from controller.commissioning.proofs import (
     Lack,
     Proofs,
     Step,
+    age_of,
     is_here,
     lacking,
     made_of,
-    moment,
     needed_before,
     steps_of,
 )
@@ -86,7 +86,7 @@ class Site:
 
     def age_s(self, done: Done) -> float:
         """How long ago something was shown, s."""
-        return (self.now() - moment(done.done_utc)).total_seconds()
+        return age_of(done.done_utc, self.now()).total_seconds()
 
     def lacks(self, needed: tuple[Step, ...]) -> tuple[Lack, ...]:
         """What of that is missing, too old, of other parts or elsewhere."""

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from controller.commissioning.fitting import SURE, Fit, Known, Samples, fitted, samples_of
-from controller.commissioning.proofs import STEP_TEST, moment
+from controller.commissioning.proofs import STEP_TEST, age_of
 from controller.core.machine import WATER_J_PER_KG_K, Machine
 from controller.errors import Exit, UnprovenError
 from controller.journal.reader import find_newest
@@ -37,7 +37,7 @@ def newest_test(folder: Path, machine: str, now: datetime) -> Run | None:
     run = find_newest(folder, machine) if folder.is_dir() else None
     if run is None or why_not(run) is not None:
         return None
-    return run if now - moment(run.header.began_utc) <= COUNTS else None
+    return run if age_of(run.header.began_utc, now) <= COUNTS else None
 
 
 def why_not(run: Run) -> str | None:

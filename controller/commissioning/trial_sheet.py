@@ -7,7 +7,6 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from controller.core.profile import Kind
 from controller.errors import Exit
 from controller.journal.records import PhasePlan, Run, Sample
 
@@ -25,11 +24,6 @@ class Row(NamedTuple):
     found: str
     wanted: str
     passes: bool
-
-
-def is_trial(run: Run) -> bool:
-    """Whether a record is of a water trial, by its own profile."""
-    return run.header.profile_name == NAME and run.header.profile_kind == Kind.WATER
 
 
 def sheet_of(run: Run) -> tuple[Row, ...]:

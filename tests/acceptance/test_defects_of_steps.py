@@ -103,7 +103,7 @@ REFUSES_NOTHING = {
     *("proving.STOP_RELEASE", "proving.CUT_OUT_TRIP", "proving.CUT_OUT_RESET"),
     *("calibrating.HOW", "calibrating.sheet", "calibrating._glance_text"),
     *("calibration.boiling_point", "correction.corrected_text", "correction._be_sure"),
-    *("step_test.sheet", "step_test.advice"),
+    *("step_test.sheet", "step_test.advice", "trusting._proves_nothing"),
 }
 WELL = {
     *(" is to be shown again within ", "not counted: a person looked", "Water trial:"),

@@ -88,6 +88,12 @@ def half_copied(stage: Stage) -> None:
     stage.person.does("Water covers", lambda: "no")
 
 
+def undated(old: Proofs) -> Proofs:
+    """Somebody has written into the file when it was."""
+    done = replaced(old.steps[PROVE], done_utc="last spring")
+    return replaced(old, steps={**old.steps, str(PROVE): done})
+
+
 def set_back(stage: Stage) -> None:
     """The step was shown, and then the clock is set back by days."""
     shown(lambda old: old)(stage)
@@ -228,6 +234,12 @@ KEPT = {
         BATH,
         lambda stage: stage.site().done(BATH, {}),
         "The bath's thermometer was calibrated without a word of what it wants added; do this",
+        shown=True,
+    ),
+    "it was shown on a day that is none": Defect(
+        PROVE,
+        shown(undated),
+        'shown on machine kitchen at "last spring", which is no date, so that nobody knows',
         shown=True,
     ),
     "proofs that were copied from another computer": Defect(

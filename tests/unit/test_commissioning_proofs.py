@@ -259,8 +259,30 @@ def test_what_ends_within_a_fortnight_is_told_with_its_days(tmp_path: Path) -> N
 
 
 @pytest.mark.parametrize("text", ["yesterday", "", "0001-01-01T00:00:00+14:00"])
-def test_a_date_that_is_none_counts_as_long_ago(tmp_path: Path, text: str) -> None:
+def test_a_step_with_a_date_that_is_none_is_named_with_what_stands_there_and_taken_again(
+    tmp_path: Path, text: str
+) -> None:
     machine_file = kitchen(tmp_path)
     done = Done(done_utc=text, of=made_of(Step.PROBES, machine_file), on=HERE)
     proofs = Proofs(machine=machine_file.machine.name, steps={"probes": done})
-    assert "counts 365 days" in first_lack(proofs, machine_file, NOW).why
+    lack = first_lack(proofs, machine_file, NOW)
+    assert lack.step is Step.PROBES
+    assert f'was shown on machine {proofs.machine} at "{text}", which is no date' in lack.why
+    assert ending_soon(proofs, NOW, (Step.PROBES,)) == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("0001-01-01", "was shown on 0001-01-01 on machine"),
+        ("9999-12-31", "was shown on 9999-12-31, which is still to come"),
+    ],
+)
+def test_the_first_and_the_last_of_all_dates_are_dates(
+    tmp_path: Path, text: str, said: str
+) -> None:
+    machine_file = kitchen(tmp_path)
+    done = Done(done_utc=text, of=made_of(Step.PROBES, machine_file), on=HERE)
+    proofs = Proofs(machine=machine_file.machine.name, steps={"probes": done})
+    assert said in first_lack(proofs, machine_file, NOW).why
+    assert ending_soon(proofs, NOW, (Step.PROBES,)) == ()

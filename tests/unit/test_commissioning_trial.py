@@ -5,23 +5,28 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace as replaced
 
 from controller.book.pen import PART
 from controller.commands import fitting, trusting
 from controller.commands.options import parser
 from controller.commissioning.fitting import METER_SD, NAMEPLATE_SD
-from controller.commissioning.proof_file import read_proofs
-from controller.commissioning.proofs import Step
+from controller.commissioning.proof_file import change_proofs, read_proofs
+from controller.commissioning.proofs import Proofs, Step
 from controller.commissioning.step_test import PROFILE
-from controller.commissioning.trial_sheet import Row, is_trial, passes, sheet_of, sheet_text
+from controller.commissioning.trial_sheet import Row, passes, sheet_of, sheet_text
+from controller.core.profile import Profile
 from controller.errors import AccessError, Exit, UnprovenError
-from controller.files.machine_file import load_machine_file
+from controller.files.machine_file import MachineFile, load_machine_file
 from controller.files.profile_file import load_profile
+from controller.files.toml_file import package_folder
 from controller.journal.reader import read_run
 from controller.journal.records import Run
 from controller.trials.trial import Trial, run_trial
 from tests.helpers.commissioned import BEGAN, Minutes, Scripted, machine_text, site_in
 from tests.helpers.proven import prove_all
+
+SHIPPED = str(package_folder("profiles") / "water-trial.toml")
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +51,6 @@ def failed(run: Run) -> list[str]:
 
 def test_a_sound_trial_passes_in_every_row(run: Run) -> None:
     rows = sheet_of(run)
-    assert is_trial(run)
     assert passes(rows), sheet_text(rows)
     assert len(rows) == 11
     assert "All of it passes" in sheet_text(rows)
@@ -152,6 +156,61 @@ def test_runs_of_a_bench_and_of_other_profiles_conclude_nothing(
     dark = load_profile("dark", real.machine)
     assert trusting.concluded(real, dark, record, Exit.DONE) is Exit.DONE
     assert capsys.readouterr().out == ""
+
+
+def all_but(step: Step, path: Path) -> MachineFile:
+    """That machine, with every other step shown."""
+    machine_file = load_machine_file(path)
+    prove_all(machine_file)
+
+    def without_it(old: Proofs) -> Proofs:
+        return replaced(old, steps={k: v for k, v in old.steps.items() if k != step})
+
+    change_proofs(path, "kitchen", without_it)
+    return machine_file
+
+
+def own_copy(folder: Path, machine_file: MachineFile, name: str, old: str, new: str) -> Profile:
+    """A maker's own file of a profile that comes with bainward, with something in it changed."""
+    text = Path(name).read_text(encoding="utf-8")
+    assert old in text
+    path = folder / "own.toml"
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+    return load_profile(str(path), machine_file.machine)
+
+
+def test_a_profile_of_ones_own_is_no_water_trial_whatever_its_name(
+    tmp_path: Path, record: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = kitchen(tmp_path)
+    machine_file = all_but(Step.TRIAL, path)
+    dark = load_profile("dark", machine_file.machine)
+    easy = own_copy(tmp_path, machine_file, SHIPPED, 'bowl = "40 C"', 'bowl = "34 C"')
+    said = f"the one that counts comes with bainward, `bainward run water-trial --machine {path}`"
+    told = trusting.proofs_to_renew(machine_file, easy)
+    assert "This water-trial is a profile of your own, and proves nothing of the machine" in told
+    assert said in told
+    assert told.count("\n") == 1
+    assert trusting.concluded(machine_file, easy, record, Exit.DONE) is Exit.DONE
+    assert said in (shown := capsys.readouterr().out)
+    assert "Water trial:" not in shown
+    with pytest.raises(UnprovenError, match="bainward run water-trial"):
+        trusting.proofs_to_renew(machine_file, dark)
+    same = own_copy(
+        tmp_path, machine_file, SHIPPED, "# Water", "# My own water"
+    )  # whatever its file is called
+    assert trusting.proofs_to_renew(machine_file, same) == ""
+    assert trusting.concluded(machine_file, same, record, Exit.DONE) is Exit.DONE
+    assert trusting.proofs_to_renew(machine_file, dark) == ""
+
+
+def test_a_profile_of_ones_own_is_no_step_test_whatever_its_name(tmp_path: Path) -> None:
+    machine_file = all_but(Step.FIT, kitchen(tmp_path))
+    theirs = own_copy(tmp_path, machine_file, str(PROFILE), 'bowl = "42 C"', 'bowl = "45 C"')
+    with pytest.raises(UnprovenError, match="bainward fit"):
+        trusting.proofs_to_renew(machine_file, theirs)
+    ours = load_profile(str(PROFILE), machine_file.machine)
+    assert trusting.proofs_to_renew(machine_file, ours) == ""
 
 
 def test_a_run_of_an_unproven_machine_is_refused_and_one_soon_due_is_told(tmp_path: Path) -> None:
