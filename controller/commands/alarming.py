@@ -21,6 +21,7 @@ from controller.guard.words import REARM, WORDS
 
 WIDTH = 100  # columns
 _LABEL = 13
+_ENTRY = 41  # of the list: a cause and what it does
 _SOON = {
     Priority.HIGH: "act now",
     Priority.MEDIUM: "act within minutes, the batch waits",
@@ -68,7 +69,7 @@ def about(word: str) -> list[str]:
     lines += [line for row in own for line in _start_lines(row)]
     if word in set(GuardCause) - {GuardCause.NONE}:
         what, action = WORDS[GuardCause(word)]
-        lines += [("The guard saw", f"{what}."), ("Do now", _without_rearm(action))]
+        lines += [("Seen by guard", f"{what}."), ("Do now", _without_rearm(action))]
     if not lines:
         return []
     if why(word):
@@ -81,7 +82,7 @@ def about(word: str) -> list[str]:
 
 def _row_lines(row: Interlock) -> Iterator[Line]:
     needs = f" (needs {row.needs})" if row.needs else ""
-    yield "Looks at", f"{row.compares}{needs}; unsafe: {row.limit}; {_effect(row)}."
+    yield "Looks at", f"{row.compares}{needs}; limit: {row.limit}; {_effect(row)}."
     yield "Do now", without_again(row.action)
 
 
@@ -131,19 +132,29 @@ def _guards_own() -> list[str]:
 
 
 def _listed() -> Iterator[str]:
-    yield "All that is told or ends a run; `bainward alarms CAUSE` says what to do."
+    yield "All that is told or ends a run, and what to do now; `bainward alarms CAUSE` says more."
     for priority in Priority:
         yield f"\n{priority} priority: {_SOON[priority]}"
         for cause, most in PRIORITIES.items():
             if most is priority:
                 rows = [row for row in INTERLOCKS if row.cause == cause]
-                effect = min((row.effect for row in rows), key=_GRAVEST.index)
-                yield f"  {cause:<24}{_DOES[effect]:<17}{rows[0].compares}"
+                gravest = min(rows, key=lambda row: _GRAVEST.index(row.effect))
+                yield _entry(f"{cause:<24}{_DOES[gravest.effect]}", gravest.action)
     yield "\nlatched by the guard of a real machine: no heat until `bainward rearm`"
-    yield from (f"  {cause:<24}{WORDS[GuardCause(cause)][0]}" for cause in _guards_own())
+    yield from (_entry(one, _without_rearm(WORDS[GuardCause(one)][1])) for one in _guards_own())
     yield "\nno run starts on such a computer"
     yield from (
-        f"  {row.cause:<24}{row.compares}: {row.start_limit}" for row in SELF_ROWS if row.to_start
+        _entry(f"{row.cause:<24}{row.start_limit}", row.action) for row in SELF_ROWS if row.to_start
+    )
+
+
+def _entry(head: str, action: str) -> str:
+    """A cause of the list, with what to do now beside it."""
+    return textwrap.fill(
+        without_again(action),
+        WIDTH,
+        initial_indent=f"  {head:<{_ENTRY}} ",
+        subsequent_indent=" " * (_ENTRY + 3),
     )
 
 

@@ -27,7 +27,10 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             f"In the same water the guard's thermometer says {guard_c(e):.1f} °C and the bath "
             f"probe {guard_c(e) - e.seen.apart_k:.1f} °C."
         ),
-        action="See that both hang in the water; replace the one that is wrong, then start again.",
+        action=(
+            "See that both hang in the water; hold a third thermometer beside them, replace the "
+            "one that is wrong, then start again."
+        ),
         compares="the guard's thermometer with the bath probe",
         limit=f"{th.APART_K:g} K",
         needs=Need.GUARD,
@@ -121,7 +124,10 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         safe=lambda e: e.seen.load_share <= th.LOAD_JUMP,
         trip_after_s=never,
         what=lambda e: f"Within seconds the stirrer labours {e.seen.load_share:.1f} times as hard.",
-        action="Stop the run and look: take out a lump, or give up a batch that water made stiff.",
+        action=(
+            "Stop the run and unplug before you reach in; take out a lump, or give up a batch that "
+            "water made stiff."
+        ),
         compares="the stirrer's load with that of 10 s before",
         limit=f"{th.LOAD_JUMP:g} times",
         needs=Need.LOAD,

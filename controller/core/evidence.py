@@ -12,6 +12,7 @@ from controller.core import thresholds as th
 from controller.core.consistency import NOTHING_SEEN, Consistency
 from controller.core.heater_sight import UNSEEN, HeaterSight
 from controller.core.machine import Machine
+from controller.core.off_test import Look, OffTest, begun, is_due, is_missed, went_on
 from controller.core.proof import PROVEN, Proof
 from controller.core.records import replace
 from controller.core.selfcheck import ClockMemory
@@ -42,9 +43,6 @@ class ProbeEvidence(Struct, frozen=True, kw_only=True):
     unchanged_s: float
 
 
-Look = tuple[float, float, float, float]  # time, bath, expected rise, on-time asked
-
-
 Low = tuple[float, float, float]  # the coldest bath since, and what was given and lost till then
 NO_LOW: Low = (math.inf, 0.0, 0.0)
 
@@ -68,6 +66,12 @@ class HeatMemory(Struct, frozen=True, kw_only=True):
     asked_s: float = 0.0  # running: on-time asked
     stuck_hits: int = 0
     settling_s: float = 0.0  # left until bath and bowl have taken in what was done to them
+    off_test: OffTest | None = None  # heat is held back, to see whether the bath misses it
+
+    @property
+    def held_back_s(self) -> float:
+        """How long heat has been held back in an off test; negative where there is none."""
+        return -1.0 if self.off_test is None else self.now_s - self.off_test.began_s
 
 
 class Memory(Struct, frozen=True, kw_only=True):
@@ -97,7 +101,7 @@ class Evidence(Struct, frozen=True, kw_only=True):
     bowl_model_k: float
     stuck_hits: int
     unverified_s: float
-    given_share: float  # of full power, of late
+    held_back_s: float  # in an off test; negative where there is none
     permit: Permit | None
     level: Reading | None
     shaft: Reading | None
@@ -209,11 +213,14 @@ def heat_evidence(
     """
     lagged = memory.lagged + (was_on - memory.lagged) * min(1.0, dt_s / th.ELEMENT_LAG_S)
     share = memory.share + (lagged - memory.share) * min(1.0, dt_s / th.GIVEN_SMOOTHED_S)
+    if memory.off_test is not None:
+        memory = replace(memory, off_test=went_on(memory.off_test, lagged, dt_s))
     if not (math.isfinite(bath.value_c) and math.isfinite(bowl.value_c)):
         return replace(memory, lagged=lagged, share=share, now_s=memory.now_s + dt_s)
     settling_s = _settling(memory, bath.value_c, disturbed, dt_s)
     asked = (lagged, share, was_on * dt_s, settling_s, loss_share)
-    return _weigh(memory, bath, bowl, asked, machine, dt_s)
+    heat = _weigh(memory, bath, bowl, asked, machine, dt_s)
+    return _tested(heat, bath.value_c, machine.heater_w / machine.bath_j_per_k)
 
 
 def _weigh(
@@ -232,7 +239,7 @@ def _weigh(
     loss_k, flux_k = _taken(bath_c, bowl.value_c, machine, dt_s, loss_share)
     warmed_k = th.TRANSFER_MAX_W_PER_K * -flux_k if flux_k < 0.0 else 0.0  # by the bowl, at most
     anchor_c, given_s, lost_k, low = bath_c, 0.0, 0.0, NO_LOW
-    if settling_s <= 0.0 and lagged >= _COLD_ELEMENT:
+    if settling_s <= 0.0 and (lagged >= _COLD_ELEMENT or memory.off_test is not None):
         due = (lagged, lagged * dt_s, _least_lost_k(loss_k, flux_k))
         anchor_c, given_s, lost_k, low = _account(memory, bath_c, due, full_k_per_s)
     now = (now_s, bath_c, memory.expected_k + heat_k + warmed_k, memory.asked_s + on_s)
@@ -258,7 +265,22 @@ def _weigh(
         asked_s=now[3],
         stuck_hits=stuck_hits,
         settling_s=settling_s,
+        off_test=memory.off_test,
     )
+
+
+def _tested(heat: HeatMemory, bath_c: float, full_k_per_s: float) -> HeatMemory:
+    """The account with an off test begun, or ended by the bath's answer or by its missing heat."""
+    if heat.off_test is None:
+        if not is_due(heat.given_s, heat.share):
+            return heat
+        now = (heat.now_s, bath_c, heat.expected_k, heat.asked_s)
+        return replace(heat, off_test=begun((*heat.trail, now)))
+    if heat.given_s <= 0.0:
+        return replace(heat, off_test=None)
+    if is_missed(heat.off_test, bath_c, heat.now_s, full_k_per_s):
+        return replace(heat, anchor_c=bath_c, given_s=0.0, lost_k=0.0, low=NO_LOW, off_test=None)
+    return heat
 
 
 def _account(

@@ -85,7 +85,7 @@ def _evidence(
         bowl_model_k=heat.bowl_change_k,
         stuck_hits=heat.stuck_hits,
         unverified_s=heat.given_s,
-        given_share=heat.share,
+        held_back_s=heat.held_back_s,
         permit=readings.permit,
         level=readings.level,
         shaft=readings.shaft,

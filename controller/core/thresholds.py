@@ -55,6 +55,11 @@ UNVERIFIED_AT_MOST = 2.0  # times the budget, however little is given at a time
 VERIFIED_FRACTION = 0.15
 VERIFY_AFTER_S = 30.0
 RISEN_K = 0.25  # four steps of a common thermometer, so that noise about the coldest is no rise
+# What goes unanswered may still be missed: heat is held back for so long, and the bath must then be
+# so much lower than its way of before led, of what that heat would have done and at the least.
+HELD_BACK_S = 60.0
+MISSED_SHARE = 0.4
+MISSED_LEAST_K = 0.25  # four steps of a common thermometer
 VERIFY_FROM_SHARE = 0.3  # of full power; under it a fall of the bath is no sign of a dead heater
 
 # After somebody changed bath or bowl, seen or said, the probes need this long to show it all.

@@ -6,6 +6,7 @@ Amounts are own inventions; a run per case on the bench.
 import pytest
 
 from controller.core.interlocks import Cause
+from controller.ports import Moment
 from controller.trials import Trial, run_trial
 from controller.wiring import BenchFault
 from tests.helpers.faulted import run_faulted
@@ -44,3 +45,35 @@ def test_cold_water_before_a_slow_thermometer_that_never_shows_a_fall_trips_noth
 def test_a_bath_that_cools_at_half_power_since_its_bowl_takes_more_trips_nothing() -> None:
     run = run_trial(Trial(profile="dark", machine="drawn-1001-483"))  # once tripped by it
     assert run.trips == ()
+
+
+OPEN_LID = "lid-off@melt+704s/13min"
+WEAK = "drawn-612-274"  # 412 W, which can't warm its open bath while the stirrer begins to turn
+
+
+def test_a_weak_heater_under_an_open_lid_trips_nothing_for_it_is_missed_when_held_back() -> None:
+    told: set[str] = set()
+
+    class Withheld:
+        def tell(self, moment: Moment) -> None:
+            told.update(moment.state.withheld)
+
+    trial = Trial(
+        profile="dark", machine=WEAK, fitted=(), faults=(OPEN_LID,), give_up_after_s=2400.0
+    )
+    run = run_trial(trial, tellers=(Withheld(),))
+
+    assert told == {Cause.HEAT_WITHOUT_EFFECT}  # once it tripped by it
+    assert run.trips == ()
+
+
+@pytest.mark.parametrize("after_s", [720, 900, 1200])
+def test_an_open_lid_hides_no_heater_that_dies(after_s: int) -> None:
+    faults = (OPEN_LID, f"heater-dead@melt+{after_s}s")
+    trial = Trial(profile="dark", machine=WEAK, fitted=(), faults=faults, give_up_after_s=3000.0)
+
+    run = run_trial(trial)
+
+    (trip,) = run.trips
+    assert trip.cause == Cause.HEAT_WITHOUT_EFFECT
+    assert trip.at_s - (run.phases[0].start_s + after_s) <= 300.0

@@ -176,7 +176,7 @@ def evidence(**changes: Any) -> Evidence:  # noqa: ANN401 - any field of the dat
         bowl_model_k=0.0,
         stuck_hits=0,
         unverified_s=0.0,
-        given_share=1.0,
+        held_back_s=-1.0,
         permit=Permit(latched="none", age_s=0.0, bath_c=45.0),
         level=Reading(1.0),
         shaft=Reading(30.0),

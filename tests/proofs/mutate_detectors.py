@@ -45,12 +45,15 @@ NUMBERS = (
     "calling",
     "heater_sight",
 )
-ROWS = ("interlocks", "detector_rows", "heater_rows", "self_rows")  # that have tables of rows
+ROWS = (  # that have tables of rows
+    *("interlocks", "machine_rows", "run_rows"),
+    *("detector_rows", "heater_rows", "self_rows"),
+)
 # A mutant is done with at the first test that fails: of numbers these find most, and soonest.
 EDGES = ("core_edges", "core_consistency_edges", "core_calling", "core_self_rows")
 TABLES = ("core_interlocks", "core_detector_rows", "core_heater_sight")  # of rows these
 REST = (
-    *("core_consistency", "core_evidence", "core_dead_heaters"),
+    *("core_consistency", "core_evidence", "core_dead_heaters", "core_off_test"),
     *("core_intermittent", "core_told_falls", "core_alarms"),
 )
 SLOW = (

@@ -154,14 +154,15 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
     ),
     (
         Cause.HEAT_WITHOUT_EFFECT,
+        NEVER,
+        (evidence(held_back_s=0.0), evidence(held_back_s=59.9)),
+        (evidence(held_back_s=-1.0),),
+    ),
+    (
+        Cause.HEAT_WITHOUT_EFFECT,
         0.0,
-        (
-            evidence(unverified_s=135.1),
-            evidence(unverified_s=NAN),
-            evidence(unverified_s=135.1, given_share=0.5),
-            evidence(unverified_s=270.1, given_share=0.0),
-        ),
-        (evidence(unverified_s=135.0), evidence(unverified_s=270.0, given_share=0.49)),
+        (evidence(held_back_s=60.0), evidence(held_back_s=NAN)),
+        (),  # less withholds by the row before
     ),
     (
         Cause.LEVEL_LOST,
@@ -341,7 +342,7 @@ def test_a_cause_already_latched_is_not_latched_again_but_still_withholds() -> N
 
 
 def test_several_causes_in_one_tick_are_all_latched_in_the_order_of_the_table() -> None:
-    seen = look(evidence(stuck_hits=3, unverified_s=200.0, late_ticks=3))
+    seen = look(evidence(stuck_hits=3, held_back_s=60.0, late_ticks=3))
     assert [trip.cause for trip in seen.new_trips] == [
         Cause.RELAY_STUCK_ON,
         Cause.HEAT_WITHOUT_EFFECT,
@@ -385,7 +386,8 @@ def test_a_row_for_what_is_not_fitted_is_silent(case: Evidence, cause: Cause) ->
         (evidence(bath=JUMPY), "3 K"),
         (evidence(bath=probe(40.0, unchanged_s=50.0), frozen_model_k=2.0), "50 s"),
         (evidence(bowl=probe(40.0, unchanged_s=960.0), bowl_heat_since_change_s=9.0), "16 min"),
-        (evidence(unverified_s=140.0), "140 s"),
+        (evidence(unverified_s=140.0, held_back_s=6.0), "140 s"),
+        (evidence(unverified_s=141.0, held_back_s=60.0), "141 s"),
         (evidence(shaft=Reading(0.0)), "30 rpm"),
         (evidence(late_s=4.2), "4.2 s"),
         (evidence(late_ticks=3), "3 times"),

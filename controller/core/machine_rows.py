@@ -1,0 +1,208 @@
+"""The rows that judge bath, bowl, heater, water and stirrer by their own readings.
+
+Responsible for what is said and done when one of them is not shown safe; not for rows that hold
+sensors against each other (detector_rows), nor for judging by the table (interlocks).
+"""
+
+import math
+
+from controller.core import thresholds as th
+from controller.core.evidence import Evidence
+from controller.core.interlock_rows import (
+    Cause,
+    Interlock,
+    Need,
+    Priority,
+    after,
+    at_once,
+    never,
+    probe_rows,
+)
+from controller.core.signals import Quality
+
+_GOOD = Quality.GOOD  # looking up a member of an enumeration takes longer than all the rest
+
+
+def _shaft_turns(e: Evidence) -> bool:
+    if e.wanted_rpm <= 0.0 or e.stirring_s <= th.SHAFT_GRACE_S:
+        return True
+    shaft = e.shaft
+    return (
+        shaft is not None
+        and shaft.quality is _GOOD
+        and shaft.value >= th.SHAFT_FRACTION * e.wanted_rpm
+    )
+
+
+def _water_covers(e: Evidence) -> bool:
+    level = e.level
+    return level is not None and level.quality is _GOOD and level.value >= 1.0
+
+
+def _bath_moves(e: Evidence) -> bool:
+    if not e.bath.is_plausible:  # while the probe says nothing, its other rows say why
+        return True
+    keeps_up = e.bath.unchanged_s <= th.FROZEN_MIN_S or abs(e.frozen_model_k) <= th.FROZEN_MODEL_K
+    awake = e.bath.unchanged_s <= th.FROZEN_BATH_S or e.heat_since_change_s <= th.FROZEN_HEAT_S
+    return keeps_up and awake
+
+
+def _bowl_moves(e: Evidence) -> bool:
+    if not e.bowl.is_plausible:
+        return True
+    awake = e.bowl.unchanged_s <= th.FROZEN_BOWL_S or e.bowl_heat_since_change_s <= th.FROZEN_HEAT_S
+    follows = (
+        e.bowl.unchanged_s <= th.FROZEN_BOWL_MIN_S or abs(e.bowl_model_k) <= th.FROZEN_BOWL_MODEL_K
+    )
+    return awake and follows
+
+
+MACHINE_ROWS: tuple[Interlock, ...] = (
+    Interlock(
+        cause=Cause.RELAY_STUCK_ON,
+        safe=lambda e: e.stuck_hits < th.STUCK_HITS,
+        trip_after_s=at_once,
+        what=lambda e: (
+            f"The bath ({e.bath.raw_c:.1f} °C) warms as if the heater were on, "
+            "though it is told to be off."
+        ),
+        action="Unplug the machine now; its relay may be welded: replace it before anything heats.",
+        compares="the bath's rise in a minute with the heat asked for",
+        limit=f"{th.STUCK_RISE_FRACTION:.0%} of full power, {th.STUCK_HITS} times",
+        priority=Priority.HIGH,
+    ),
+    Interlock(
+        cause=Cause.BATH_OVER_LIMIT,
+        # A probe that says nothing has rows of its own; its last word no longer counts here.
+        safe=lambda e: not math.isfinite(e.bath.value_c) or e.bath.value_c <= e.bath_cut_c,
+        trip_after_s=after(th.OVER_LIMIT_TRIP_S),
+        what=lambda e: (
+            f"The bath is at {e.bath.value_c:.1f} °C, over this phase's limit of "
+            f"{e.bath_cut_c:.1f} °C."
+        ),
+        action=(
+            "Unplug the machine, let it cool, and look for a welded switch or a misplaced probe "
+            "before it heats again."
+        ),
+        compares="the bath's temperature with its limit",
+        limit="the phase's cut-off",
+        priority=Priority.HIGH,
+    ),
+    Interlock(
+        cause=Cause.BOWL_OVER_LIMIT,
+        safe=lambda e: not math.isfinite(e.bowl.value_c) or e.bowl.value_c <= e.bowl_limit_c,
+        trip_after_s=after(th.OVER_LIMIT_TRIP_S),
+        what=lambda e: (
+            f"The bowl is at {e.bowl.value_c:.1f} °C, over its limit of {e.bowl_limit_c:.1f} °C."
+        ),
+        action=(
+            "Unplug, lift the bowl out with dry gloves, throw away what smells burnt, and find out "
+            "why before it heats again."
+        ),
+        compares="the bowl's temperature with its limit",
+        limit="the profile's and machine's",
+        priority=Priority.HIGH,
+    ),
+    *probe_rows(
+        "bath",
+        Need.BATH,
+        (
+            Cause.BATH_PROBE_MISSING,
+            Cause.BATH_PROBE_NOT_A_NUMBER,
+            Cause.BATH_PROBE_STALE,
+            Cause.BATH_PROBE_OUT_OF_RANGE,
+            Cause.BATH_PROBE_JUMPING,
+        ),
+    ),
+    Interlock(
+        cause=Cause.BATH_PROBE_FROZEN,
+        safe=_bath_moves,
+        trip_after_s=at_once,
+        what=lambda e: (
+            f"The bath probe has said exactly {e.bath.raw_c:.2f} °C for "
+            f"{e.bath.unchanged_s:.0f} s while the bath was heated or cooled."
+        ),
+        action="See that the bath probe hangs in water with its wire whole, then start again.",
+        compares="the bath probe's steps with the machine's picture",
+        limit=f"{th.FROZEN_MODEL_K:g} K without a step; heated, {th.FROZEN_BATH_S:g} s",
+    ),
+    *probe_rows(
+        "bowl",
+        Need.BOWL,
+        (
+            Cause.BOWL_PROBE_MISSING,
+            Cause.BOWL_PROBE_NOT_A_NUMBER,
+            Cause.BOWL_PROBE_STALE,
+            Cause.BOWL_PROBE_OUT_OF_RANGE,
+            Cause.BOWL_PROBE_JUMPING,
+        ),
+    ),
+    Interlock(
+        cause=Cause.BOWL_PROBE_FROZEN,
+        safe=_bowl_moves,
+        trip_after_s=at_once,
+        what=lambda e: (
+            f"The bowl probe has said exactly {e.bowl.raw_c:.2f} °C for "
+            f"{e.bowl.unchanged_s / 60:.0f} min while the bath was warmer or colder."
+        ),
+        action="See that the bowl probe stands in chocolate with its wire whole, then start again.",
+        compares="the bowl probe's steps with the bath's lead",
+        limit=f"{th.FROZEN_BOWL_MODEL_K:g} K without a step; heated, {th.FROZEN_BOWL_S:g} s",
+    ),
+    Interlock(
+        cause=Cause.HEAT_WITHOUT_EFFECT,
+        safe=lambda e: e.held_back_s < 0.0,
+        trip_after_s=never,
+        what=lambda e: (
+            f"Heat for {e.unverified_s:.0f} s at full power has not warmed the bath "
+            f"({e.bath.raw_c:.1f} °C); for a minute it is held back, to see whether the bath "
+            "misses it."
+        ),
+        action="Put the lid on; see that water covers the heater and the bath probe.",
+        compares="the bath's rise and losses with the heat given",
+        limit=f"{th.UNVERIFIED_BUDGET_S:g} s of full power without {th.VERIFIED_FRACTION:.0%} seen",
+    ),
+    Interlock(
+        cause=Cause.HEAT_WITHOUT_EFFECT,
+        safe=lambda e: e.held_back_s < th.HELD_BACK_S,
+        trip_after_s=at_once,
+        what=lambda e: (
+            f"Heat for {e.unverified_s:.0f} s at full power has not warmed the bath "
+            f"({e.bath.raw_c:.1f} °C), nor was it missed when it was held back."
+        ),
+        action=(
+            "Unplug the machine; see to water, lid, heater, fuse, switches and the bath probe's "
+            "place, then start again."
+        ),
+        compares="the bath's fall without that heat with its way of the minute before",
+        limit=f"{th.HELD_BACK_S:g} s without {th.MISSED_SHARE:.0%} of what it gave missed, "
+        f"or {th.MISSED_LEAST_K:g} K",
+        priority=Priority.HIGH,
+    ),
+    Interlock(
+        cause=Cause.LEVEL_LOST,
+        needs=Need.LEVEL,
+        sees="low or lost water",
+        safe=_water_covers,
+        trip_after_s=after(th.LEVEL_TRIP_S),
+        what=lambda _: "The level switch sees no water over the heater.",
+        action="Unplug, let the heater cool, fill the bath to its mark, then start again.",
+        compares="whether water covers the element",
+        limit="it does not",
+        priority=Priority.HIGH,
+    ),
+    Interlock(
+        cause=Cause.STIRRER_STOPPED,
+        needs=Need.SHAFT,
+        sees="a stirrer that stands",
+        safe=_shaft_turns,
+        trip_after_s=after(th.SHAFT_TRIP_S),
+        what=lambda e: f"The stirrer should turn at {e.wanted_rpm:.0f} rpm and its shaft does not.",
+        action=(
+            "Unplug before you touch the stirrer; look for set chocolate, belt and coupling, "
+            "then start again."
+        ),
+        compares="the shaft's speed with the one asked for",
+        limit=f"{th.SHAFT_FRACTION:.0%} of it",
+    ),
+)

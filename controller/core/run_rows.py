@@ -1,0 +1,128 @@
+"""The rows that judge the run itself: its ticks, its clocks, its time, its limits and its guard.
+
+Responsible for what is said and done when one of them is not shown safe; not for what the computer
+is found wanting by a look of its own (self_rows), nor for judging by the table (interlocks).
+"""
+
+import math
+
+from controller.core import thresholds as th
+from controller.core.evidence import Evidence
+from controller.core.interlock_rows import (
+    Cause,
+    Interlock,
+    Need,
+    Priority,
+    after,
+    at_once,
+    never,
+)
+from controller.core.signals import NOT_LATCHED
+
+
+def _guard_permits(e: Evidence) -> bool:
+    return e.permit is not None and e.permit.latched == NOT_LATCHED
+
+
+def _guard_speaks(e: Evidence) -> bool:
+    return e.permit is not None and e.permit.age_s <= th.GUARD_SILENT_S
+
+
+def _guard_says(e: Evidence) -> str:
+    cause = "says nothing" if e.permit is None else e.permit.latched.replace("-", " ")
+    return f"The guard keeps the heater off: {(e.permit.what if e.permit else '') or cause}."
+
+
+RUN_ROWS: tuple[Interlock, ...] = (
+    Interlock(
+        cause=Cause.TICK_LATE,
+        safe=lambda e: e.late_s <= e.period_s,
+        trip_after_s=never,
+        what=lambda e: f"The computer came {e.late_s:.1f} s late to look at the machine.",
+        action="Do nothing if it stays rare; else end other programs on the computer.",
+        compares="each look at the machine with its schedule",
+        limit="a period late",
+        priority=Priority.LOW,
+    ),
+    Interlock(
+        cause=Cause.TICK_LATE,
+        safe=lambda e: e.late_ticks <= th.LATE_TICKS_MAX,
+        trip_after_s=at_once,
+        what=lambda e: (
+            f"The computer came late to look at the machine {e.late_ticks} times within "
+            f"{th.LATE_WINDOW_S:.0f} s."
+        ),
+        action="End other programs on the computer, then start again.",
+        compares=f"late looks in {th.LATE_WINDOW_S:g} s",
+        limit=f"{th.LATE_TICKS_MAX}",
+    ),
+    Interlock(
+        cause=Cause.PHASE_LATE,
+        safe=lambda e: not e.phase_is_overdue,
+        trip_after_s=at_once,
+        what=lambda e: (
+            f"This phase has lasted {e.phase_s / 60:.0f} min, longer than its profile allows."
+        ),
+        action="Check amount, water, heater and lid, then start again.",
+        compares="the phase's time with the profile's",
+        limit="the profile's `late_after`, where that trips",
+    ),
+    Interlock(
+        cause=Cause.RUN_TOO_LONG,
+        safe=lambda e: e.run_s <= th.RUN_MAX_S,
+        trip_after_s=at_once,
+        what=lambda e: (
+            f"The run has lasted {e.run_s / 3600:.0f} h, longer than anybody attends it."
+        ),
+        action="Look at the batch and whether you want to stay for more of it, then start again.",
+        compares="the run's time",
+        limit=f"{th.RUN_MAX_S / 3600:g} h",
+    ),
+    Interlock(
+        cause=Cause.CLOCKS_DISAGREE,
+        safe=lambda e: -th.CLOCK_AHEAD_S <= e.clock_ahead_s <= th.CLOCK_AHEAD_S,
+        trip_after_s=never,
+        what=lambda e: f"The computer missed {abs(e.clock_ahead_s):.1f} s of the last minute.",
+        action="Set the computer so that it never sleeps, and stay with the machine.",
+        compares="the computer's two clocks",
+        limit=f"{th.CLOCK_AHEAD_S:g} s in {th.CLOCK_WINDOW_S:g} s",
+    ),
+    Interlock(
+        cause=Cause.LIMITS_CHANGED,
+        safe=lambda e: e.limits_intact,
+        trip_after_s=at_once,
+        what=lambda _: "A safety limit is no longer what it was when the run began.",
+        action=(
+            "Unplug the machine; restart the computer, take another one if this comes back, "
+            "then start again."
+        ),
+        compares="the limits with a copy and its reciprocal",
+        limit="any difference",
+        priority=Priority.HIGH,
+    ),
+    Interlock(
+        cause=Cause.GUARD_LATCHED,
+        needs=Need.GUARD,
+        safe=_guard_permits,
+        trip_after_s=at_once,
+        what=_guard_says,
+        action="Type `bainward rearm` at the machine, do what it says, and start again.",
+        compares="what the guard says",
+        limit="it keeps the heater off",
+        priority=Priority.HIGH,
+    ),
+    Interlock(
+        cause=Cause.GUARD_SILENT,
+        needs=Need.GUARD,
+        safe=_guard_speaks,
+        trip_after_s=after(th.GUARD_SILENT_TRIP_S),
+        what=lambda e: (
+            f"The guard, which switches the heater, has said nothing for {e.permit.age_s:.0f} s."
+            if e.permit and math.isfinite(e.permit.age_s)
+            else "The guard, which switches the heater, says nothing."
+        ),
+        action="See whether `bainward guard` runs, start it if it does not, then start again.",
+        compares="the age of the guard's last word",
+        limit=f"{th.GUARD_SILENT_S:g} s",
+    ),
+)
