@@ -71,6 +71,7 @@ class Sight(Struct, frozen=True, kw_only=True):
     guard_c: float  # by the guard's thermometer, NaN likewise
     load: Reading | None
     asked_s: float  # on-time of the heater so far
+    full_k_per_s: float  # by which full heat warms the bath
     told_rpm: float
     stirring_s: float
     shaft_turns: bool
@@ -144,9 +145,12 @@ def _moves(seen: Consistency, sight: Sight) -> Consistency:
     alone = (
         bowl_c < min(baths) - _BESIDE_K if moved_k < 0.0 else bowl_c > max(baths) + th.ROSE_OVER_K
     )
-    # A bath that has itself answered the heat is one; warm chocolate may have come into the bowl.
+    # A bath that has itself answered the heat is one; and what warms faster than heat can do it is
+    # none: warm chocolate has come into the bowl.
+    asked_s = sight.asked_s - looks[0][3]
     has_answered = sight.bath_c - looks[0][1] >= th.CROSSED_K
-    is_cold = sight.asked_s - looks[0][3] < th.CROSSED_HEAT_S or moved_k < th.CROSSED_K
+    is_poured = moved_k > th.CROSSED_MOST * sight.full_k_per_s * asked_s
+    is_cold = asked_s < th.CROSSED_HEAT_S or moved_k < th.CROSSED_K
     moved_k = moved_k if alone else 0.0
     fell_from_c = seen.fell_from_c
     if -moved_k > th.FELL_K and math.isnan(fell_from_c):
@@ -159,7 +163,7 @@ def _moves(seen: Consistency, sight: Sight) -> Consistency:
         seen,
         looks=looks,
         crossed_k=0.0
-        if is_cold or has_answered or sight.stirring_s > 0.0
+        if is_cold or has_answered or is_poured or sight.stirring_s > 0.0
         else max(0.0, bowl_c - max(baths)),
         moved_k=moved_k if sight.stirring_s >= th.STIRRED_S else 0.0,
         fell_from_c=fell_from_c,

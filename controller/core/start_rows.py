@@ -37,8 +37,8 @@ START_ROWS: tuple[Interlock, ...] = (
             f"and the bath probe {guard_c(e) - e.proof.apart_k:.1f} °C."
         ),
         action=(
-            "Stir the water and see that both hang in it; if they still differ hold a third "
-            "thermometer beside them, replace the wrong one, then start again."
+            "Stir the water, see that both hang in it; hold a third thermometer beside them, "
+            "replace the wrong one, then start again."
         ),
         compares="the guard's thermometer with the bath probe, before any heat",
         limit=f"{th.COLD_APART_K:g} K",

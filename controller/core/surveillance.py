@@ -166,7 +166,8 @@ def _look(
     )
     if now_s >= memory.seen.due_s:
         temps_c = (bath_now.value_c, bowl_now.value_c)
-        sight = _sight(state, profile, readings, temps_c, heat.asked_s, now_s)
+        full_k_per_s = machine.heater_w / machine.bath_j_per_k
+        sight = _sight(state, profile, readings, temps_c, (heat.asked_s, full_k_per_s), now_s)
         memory = replace(memory, seen=consider(memory.seen, sight, state.belief))
     return memory, (bath_now, bowl_now)
 
@@ -191,10 +192,13 @@ def _sight(
     profile: Profile,
     readings: Readings,
     temps_c: tuple[float, float],
-    asked_s: float,
+    heat: tuple[float, float],
     now_s: float,
 ) -> Sight:
-    """What the look at what sensors say of each other has before it."""
+    """What the look at what sensors say of each other has before it.
+
+    `heat` is the on-time of the heater so far, and what full heat does to the bath, K/s.
+    """
     shaft, permit = readings.shaft, readings.permit
     return Sight(
         now_s=now_s,
@@ -202,7 +206,8 @@ def _sight(
         bowl_c=temps_c[1],
         guard_c=math.nan if permit is None else permit.bath_c,
         load=readings.load,
-        asked_s=asked_s,
+        asked_s=heat[0],
+        full_k_per_s=heat[1],
         told_rpm=state.stirrer_rpm,
         stirring_s=state.watch.memory.stirring_s,
         shaft_turns=shaft is None or shaft.value >= th.SHAFT_FRACTION * state.stirrer_rpm,

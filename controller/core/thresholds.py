@@ -115,6 +115,7 @@ ROSE_K = 0.75
 ROSE_OVER_K = 1.2  # over the warmest that the bath was meanwhile
 CROSSED_K = 1.0  # by which the bowl answers heat over all that the bath was, before it is stirred
 CROSSED_HEAT_S = 25.0  # on-time within LOOK_BACK_S
+CROSSED_MOST = 1.5  # times what that heat can do by the machine file, which may be so far off
 UNLOADED_SHARE = 0.5  # of the stirrer's load two looks before
 UNLOADED_TRIP_S = 5.0  # a stirrer that stands has a row of its own, if its shaft is seen
 LOAD_JUMP = 3.0  # times the load two looks before

@@ -1,5 +1,7 @@
 """The command `alarms`: every cause in the list, and each with all that a person needs of it."""
 
+import re
+
 import pytest
 
 from controller.commands.alarming import WIDTH, about, told_of_latch
@@ -22,8 +24,11 @@ def printed(capsys: pytest.CaptureFixture[str], *words: str) -> str:
     return capsys.readouterr().out
 
 
+ENTRY = re.compile(r"^  [a-z]")
+
+
 def test_the_list_has_every_cause_with_what_it_does(capsys: pytest.CaptureFixture[str]) -> None:
-    lines = [line.split() for line in printed(capsys).splitlines() if line.startswith("  ")]
+    lines = [line.split() for line in printed(capsys).splitlines() if ENTRY.match(line)]
     assert {words[0] for words in lines} == KNOWN
     assert [" ".join(words[1:4]) for words in lines if words[0] == "tick-late"] == ["ends the run"]
     assert [" ".join(words[1:4]) for words in lines if words[0] == "clocks-disagree"] == [
@@ -36,6 +41,18 @@ def test_the_most_pressing_come_first(capsys: pytest.CaptureFixture[str]) -> Non
     places = [out.index(f"\n{word} priority") for word in ("high", "medium", "low")]
     assert places == sorted(places)
     assert out.index("level-lost") < places[1] < out.index("bowl-unlike-bath") < places[2]
+
+
+def test_the_list_says_of_each_cause_what_to_do_now(capsys: pytest.CaptureFixture[str]) -> None:
+    out = printed(capsys)
+    text = " ".join(out.split())
+    for cause in KNOWN - {"controller-tripped"}:
+        (action, *others) = [line for line in about(cause) if line.startswith("  Do now")]
+        assert any(" ".join(one.split())[len("Do now ") :] in text for one in (action, *others))
+    assert "level-lost ends the run Unplug, let the heater cool, fill the bath to its mark." in text
+    # Of several rows the gravest speaks: what only holds heat back stands under the cause itself.
+    assert "heat-without-effect ends the run Unplug the machine; see to water, lid" in text
+    assert max(map(len, out.splitlines())) <= WIDTH
 
 
 @pytest.mark.parametrize("word", sorted(KNOWN))

@@ -43,6 +43,7 @@ def sight(now_s: float, **changes: Any) -> Sight:  # noqa: ANN401 - any field
         guard_c=33.0 + now_s / 1e4,
         load=Reading(1.0),
         asked_s=0.0,
+        full_k_per_s=0.05,
         told_rpm=30.0,
         stirring_s=600.0,
         shaft_turns=True,
@@ -204,8 +205,8 @@ def test_a_bowl_that_warms_behind_its_bath_is_the_bowl() -> None:
 
 def test_a_bath_that_answered_the_heat_itself_is_the_bath_though_the_bowl_is_warmer() -> None:
     bowls = [20.0, 20.6, 22.3]  # somebody put warm chocolate in
-    assert crossed([20.0, 20.4, 20.9], bowls) == pytest.approx(1.4)
-    assert crossed([20.0, 20.4, 21.0], bowls) == 0.0
+    assert crossed([20.0, 20.4, 20.9], bowls, heat_s=40.0) == pytest.approx(1.4)
+    assert crossed([20.0, 20.4, 21.0], bowls, heat_s=40.0) == 0.0
 
 
 def test_without_heat_or_a_rise_and_once_stirred_nothing_is_said_of_it() -> None:

@@ -104,6 +104,16 @@ def test_a_bowl_answers_the_heat_from_so_much_heat_and_rise_on(
     assert seen.crossed_k == pytest.approx(crossed_k)
 
 
+@pytest.mark.parametrize(("rise_k", "crossed_k"), [(1.49, 1.49), (1.51, 0.0)])
+def test_a_bowl_that_warms_half_as_fast_again_as_heat_can_warm_water_is_none(
+    rise_k: float, crossed_k: float
+) -> None:
+    # Warm chocolate was poured in; all the heat of 40 s would have made 1 K.
+    heat = {"asked_s": 40.0, "full_k_per_s": 1.0 / 40.0}
+    seen = moved(rise_k, bath_c=32.0, stirring_s=0.0, **heat)
+    assert seen.crossed_k == pytest.approx(crossed_k)
+
+
 @pytest.mark.parametrize(("load_w", "share"), [(0.029, 0.0), (0.031, 1.0)])
 def test_less_than_so_many_watts_is_no_load_in_chocolate(load_w: float, share: float) -> None:
     assert looks([sight(AT_S, load=Reading(load_w))]).load_share == share

@@ -86,6 +86,7 @@ GOLDEN = {
     "ROSE_OVER_K": 1.2,
     "CROSSED_K": 1.0,
     "CROSSED_HEAT_S": 25.0,
+    "CROSSED_MOST": 1.5,
     "UNLOADED_SHARE": 0.5,
     "UNLOADED_TRIP_S": 5.0,
     "LOAD_JUMP": 3.0,
