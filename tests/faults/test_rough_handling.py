@@ -77,3 +77,10 @@ def test_an_open_lid_hides_no_heater_that_dies(after_s: int) -> None:
     (trip,) = run.trips
     assert trip.cause == Cause.HEAT_WITHOUT_EFFECT
     assert trip.at_s - (run.phases[0].start_s + after_s) <= 300.0
+
+
+def test_warm_chocolate_poured_in_before_a_weak_heater_is_no_thermometer_out_of_place() -> None:
+    # Its bath warms by less than 1 K in a minute, and once this tripped it.
+    faults = ("chocolate-added:200g@melt+60s",)
+    trial = Trial(profile="dark", machine="drawn-612-1469", faults=faults, give_up_after_s=300.0)
+    assert run_trial(trial).trips == ()
