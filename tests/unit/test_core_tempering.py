@@ -29,9 +29,16 @@ def test_a_better_chance_is_claimed_surer_and_never_quite_sure(
 
 
 def test_melted_out_needs_a_better_chance_than_the_rest_until_it_is_nearly_sure() -> None:
-    for chance in (0.6, 0.7, 0.8, 0.85):
-        rest = claimed(Temper.UNDER, chance, is_narrow=True)
-        assert claimed(Temper.MELTED_OUT, chance, is_narrow=True) < rest - 0.05
+    for chance in (0.6, 0.7, 0.75, 0.8):
+        for rest in (Temper.UNDER, Temper.IN_TEMPER, Temper.OVER, Temper.NOT_YET):
+            least = claimed(rest, chance, is_narrow=True) - 0.05
+            assert claimed(Temper.MELTED_OUT, chance, is_narrow=True) < least
+
+
+def test_in_temper_is_sure_only_at_a_better_chance_than_under_or_over() -> None:
+    for rest in (Temper.UNDER, Temper.OVER):
+        assert claimed(rest, 0.73, is_narrow=True) >= 0.8
+    assert claimed(Temper.IN_TEMPER, 0.73, is_narrow=True) < 0.8
 
 
 def test_by_temperatures_alone_a_middling_chance_is_no_verdict() -> None:
