@@ -32,11 +32,12 @@ from controller.book.story import tell
 from controller.book.traces import allergen_of, sorted_allergens
 from controller.clock import wall_time
 from controller.commands.places import shelf_folder
-from controller.errors import AccessError, Exit, UsageError
+from controller.errors import Exit, UsageError
 from controller.journal.reader import read_header, read_run
 from controller.planning.quantities import LEFT, ROOM, Quantity, read, whole
 from controller.report.compare_runs import compare_runs
 from controller.report.summary import summarise, summary_text
+from controller.report.target import check_target
 
 Action = Callable[[argparse.Namespace, Path], None]
 Reads = Callable[[str], object]
@@ -153,12 +154,9 @@ def check_page(path: Path) -> None:
 
     Raises:
         UsageError: its name does not say that it is a page.
-        AccessError: its folder is not there.
+        AccessError: it can't be written.
     """
-    if not named_html(path).parent.is_dir():
-        raise AccessError(
-            f"The page {path} can't be written: there is no folder {path.parent}; make it."
-        )
+    check_target(named_html(path), "page")
 
 
 def named_html(path: Path) -> Path:

@@ -25,7 +25,7 @@ from controller.commands.planning_options import add_plan
 from controller.commands.rescue_options import add_leave, add_rescue
 from controller.commands.service_options import add_health, add_service
 from controller.commands.sweep_options import add_sweep
-from controller.commands.values import duration_s, names
+from controller.commands.values import duration_s, names, seed_number
 from controller.commands.watch_options import add_notify, add_watch
 from controller.guard.resets import Confirm
 
@@ -193,7 +193,7 @@ def _try(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
     )
     _running(command)
     _machine(command)
-    command.add_argument("--seed", type=int, help="seed of the bench's noise")
+    command.add_argument("--seed", type=seed_number, metavar="N", help="seed of the bench's noise")
     command.add_argument(
         "--fitted",
         type=names,

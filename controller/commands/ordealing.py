@@ -4,7 +4,6 @@ Responsible for what it prints and for how it ends; not for trying faults (contr
 """
 
 import argparse
-import os
 import sys
 from functools import partial
 from pathlib import Path
@@ -41,7 +40,7 @@ def ordeal(options: argparse.Namespace) -> Exit:
         numbers=numbers_meant(options),
         table=options.table or usual_table(work, FOLDER),
     )
-    rows, _ = swept(plan, on_cores(options.processes or len(os.sched_getaffinity(0))))
+    rows, _ = swept(plan, on_cores(options.processes))
     if rows is None:
         return Exit.STOPPED
     for row in rows:

@@ -4,7 +4,6 @@ Responsible for what it prints and for how it ends; not for the sweep itself (co
 """
 
 import argparse
-import os
 import shutil
 import signal
 import sys
@@ -141,7 +140,7 @@ def usual_table(work: Work, folder_name: str = FOLDER) -> Path:
 def _workers(options: argparse.Namespace) -> Workers:
     if options.scheduler is not None:
         return on_cluster(options.scheduler)
-    return on_cores(options.processes or len(os.sched_getaffinity(0)))
+    return on_cores(options.processes)
 
 
 @contextmanager

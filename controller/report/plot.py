@@ -14,6 +14,7 @@ from controller.journal.records import Run
 from controller.report.compare_layout import BOTH
 from controller.report.compare_match import Matched
 from controller.report.table import Row, table_of
+from controller.report.target import check_target
 
 NO_MATPLOTLIB = (
     "A picture needs matplotlib, which is not installed; install bainward with its extra: "
@@ -28,7 +29,7 @@ def check_picture(path: Path) -> None:
 
     Raises:
         UsageError: another suffix, or matplotlib is not installed.
-        AccessError: its folder is not there.
+        AccessError: it can't be written.
     """
     if path.suffix not in SUFFIXES:
         raise UsageError(
@@ -36,10 +37,7 @@ def check_picture(path: Path) -> None:
         )
     if importlib.util.find_spec("matplotlib") is None:
         raise UsageError(NO_MATPLOTLIB)
-    if not path.parent.is_dir():
-        raise AccessError(
-            f"The picture {path} can't be written: there is no folder {path.parent}; make it."
-        )
+    check_target(path, "picture")
 
 
 def plot_run(run: Run, path: Path, *, fahrenheit: bool = False) -> None:

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from controller.errors import AccessError, UsageError
 from controller.report.table import Cell, Row
+from controller.report.target import check_target
 
 CSV, PARQUET = ".csv", ".parquet"
 NO_PYARROW = (
@@ -27,18 +28,13 @@ def check_table(path: Path) -> None:
 
     Raises:
         UsageError: another suffix, or pyarrow is not installed.
-        AccessError: its folder is not there, or it is one itself.
+        AccessError: it can't be written.
     """
     if path.suffix not in (CSV, PARQUET):
         raise UsageError(f"The table {path} must end in {CSV} or {PARQUET}; give it such a name.")
     if path.suffix == PARQUET and importlib.util.find_spec("pyarrow") is None:
         raise UsageError(NO_PYARROW)
-    if not path.parent.is_dir():
-        raise AccessError(
-            f"The table {path} can't be written: there is no folder {path.parent}; make it."
-        )
-    if path.is_dir():
-        raise AccessError(f"The table {path} can't be written: it is a folder; name a file.")
+    check_target(path, "table")
 
 
 def write_table(path: Path, rows: Sequence[Row], about: Mapping[str, str]) -> None:

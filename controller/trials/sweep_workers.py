@@ -36,6 +36,7 @@ NO_DISTRIBUTED = (
 # Own engineering values, not published.
 CHUNK_MAX = 8  # machines a worker takes at a time: seconds of work against milliseconds of handing
 CHUNKS_EACH = 4  # at least so many turns for each worker, so that none idles long at the end
+PROCESSES_A_CORE = 8  # more only wait for each other, and each takes its 100 MB
 LOSSES_MAX = 3  # losses without one row in between: then it is the machine, not bad luck
 SCHEDULER_WAIT_S = 10.0
 WORKER_WAIT_S = 30.0
@@ -58,12 +59,19 @@ def here(work: Work, numbers: Sequence[int]) -> Iterator[Rows]:
         yield run_numbers(work, (number,))
 
 
-def on_cores(processes: int) -> Workers:
-    """Spread them over so many processes of this computer.
+def on_cores(processes: int | None) -> Workers:
+    """Spread them over so many processes of this computer; None: one a core.
 
     Raises:
-        UsageError: joblib is not installed.
+        UsageError: joblib is not installed, or they are more than it can bear.
     """
+    cores = len(os.sched_getaffinity(0))
+    processes = processes or cores
+    if processes > PROCESSES_A_CORE * cores:
+        raise UsageError(
+            f"{processes} --processes are too many for this computer; give at most "
+            f"{PROCESSES_A_CORE * cores}, {PROCESSES_A_CORE} for each of its {cores} cores."
+        )
     if processes == 1:
         return here
     if importlib.util.find_spec("joblib") is None:

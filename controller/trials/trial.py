@@ -93,6 +93,7 @@ def set_up(trial: Trial, *, journal: Path | None = None, began_utc: str | None =
     Raises:
         BainwardError: profile, machine or fault can't be used.
     """
+    _check(trial)
     machine_file = _machine_file(trial)
     machine, plan = machine_file.machine, machine_file.attach
     if not isinstance(plan, BenchAttach):
@@ -142,6 +143,24 @@ class Quitter:
 def askers(give_up_after_s: float | None = None) -> tuple[Panel, ...]:
     """Whoever starts a run, and whoever stops it when it takes too long."""
     return (Starter(),) if give_up_after_s is None else (Starter(), Quitter(give_up_after_s))
+
+
+def _check(trial: Trial) -> None:
+    """See what no type checker has looked at: in whose tests a slip must not become a riddle.
+
+    Raises:
+        UsageError: a text stands where several belong, or a time is none.
+    """
+    for name in ("faults", "fitted"):
+        words = getattr(trial, name)
+        if isinstance(words, str):
+            raise UsageError(
+                f"The {name} of a trial are several; write {name}=({words!r},), with its comma."
+            )
+    for name in ("answer_after_s", "give_up_after_s"):
+        value_s = getattr(trial, name)
+        if value_s is not None and not value_s >= 0.0:
+            raise UsageError(f"A trial can't have {name}={value_s!r}; write seconds, 0 or more.")
 
 
 def _machine_file(trial: Trial) -> MachineFile:

@@ -26,7 +26,7 @@ CURRENT_NOISE = 0.01
 # Before Python 3.12 looking up a member of an enumeration takes as long as a small function.
 LEVEL, SHAFT, STIRRER, ELEMENT = Part.LEVEL, Part.SHAFT, Part.STIRRER, Part.ELEMENT
 RELAY, SECOND_SWITCH, CURRENT = Part.RELAY, Part.SECOND_SWITCH, Part.CURRENT
-MAINS, MAINS_LIVE = Part.MAINS, Part.MAINS_LIVE
+MAINS, MAINS_LIVE, LOAD = Part.MAINS, Part.MAINS_LIVE, Part.LOAD
 HAND_LAG_S = 8.0  # of a sleeve that is put elsewhere by hand: own engineering value
 PUT_BACK_K = 0.005  # nearer to its own place than that, it is there
 RPM_DIGITS = 1  # a pulse timer resolves far more; a tenth is plenty
@@ -45,6 +45,31 @@ class Bed:
         return Random(f"{self.seed}/{name}")  # noqa: S311 - noise, not cryptography
 
 
+class Shown:
+    """What faults make of the readings of one sensor."""
+
+    def __init__(self, bed: Bed, part: Part) -> None:
+        """Nothing was read yet."""
+        self._part, self._faults = part, bed.faults
+        self._upset = bed.random(f"{part}/upset")
+        self._good: Reading | None = None  # what it gave last before it broke
+        self._good_s = math.nan
+
+    def __call__(self, fresh: Reading, now_s: float) -> Reading:
+        """The newest reading, or what the faults make of it."""
+        distorting = self._faults.distorting(self._part)
+        if not distorting:
+            self._good, self._good_s = fresh, now_s
+            return fresh
+        if self._good is None:
+            self._good, self._good_s = fresh, now_s
+        held = Held(reading=self._good, at_s=self._good_s)
+        for distort in distorting:
+            fresh = distort(fresh, held, now_s, self._upset)
+        # Where several faults meet, one that gives no value leaves none to the others.
+        return fresh if fresh.fault is Fault.NONE else missing(fresh.fault)
+
+
 class Probe:
     """A thermometer: lagging, stepped, a little noisy, off, and one conversion old."""
 
@@ -57,9 +82,7 @@ class Probe:
         self._off_k, self._gain = fit.off_k, 1.0 + fit.off_per_c
         self._spread_k = NOISE_SPREAD * kind.noise_k
         self._chance = bed.random(f"{part}/noise").random
-        self._upset = bed.random(f"{part}/upset")
-        self._good: Reading | None = None  # what it gave last before it broke
-        self._good_s = math.nan
+        self._shown = Shown(bed, part)
         self._reading, self._read_s = missing(), math.nan
         self._held_c: float | None = None  # where a hand has put it; None: its own place
         self._moved: Following | None = None
@@ -81,17 +104,7 @@ class Probe:
     def read(self, now_s: float) -> Reading:
         """The newest conversion, or what the faults make of it."""
         fresh = self._reading if now_s == self._read_s else self._convert(now_s)
-        distorting = self._faults.distorting(self._part)
-        if not distorting:
-            self._good, self._good_s = fresh, now_s
-            return fresh
-        if self._good is None:
-            self._good, self._good_s = fresh, now_s
-        held = Held(reading=self._good, at_s=self._good_s)
-        for distort in distorting:
-            fresh = distort(fresh, held, now_s, self._upset)
-        # Where several faults meet, one that gives no value leaves none to the others.
-        return fresh if fresh.fault is Fault.NONE else missing(fresh.fault)
+        return self._shown(fresh, now_s)
 
     def _convert(self, now_s: float) -> Reading:
         """One conversion for one moment, however often it is asked for."""
@@ -114,12 +127,13 @@ class Level:
     def __init__(self, bed: Bed) -> None:
         """Watch the bed's bath."""
         self._plant, self._faults = bed.plant, bed.faults
+        self._shown = Shown(bed, LEVEL)
 
     def read(self, now_s: float) -> Reading:
         """1.0, or 0.0 with the level lost."""
         self._plant.advance(now_s)
         covered = 1.0 if self._plant.covered >= 1.0 else 0.0
-        return Reading(self._faults.altered(LEVEL, covered, now_s))
+        return self._shown(Reading(self._faults.altered(LEVEL, covered, now_s)), now_s)
 
 
 class LidSwitch:
@@ -127,12 +141,14 @@ class LidSwitch:
 
     def __init__(self, bed: Bed) -> None:
         """Watch the bed's lid."""
-        self._plant = bed.plant
+        self._plant, self._faults = bed.plant, bed.faults
+        self._shown = Shown(bed, Part.LID)
 
     def read(self, now_s: float) -> Reading:
         """1.0, or 0.0 with the lid off."""
         self._plant.advance(now_s)
-        return Reading(0.0 if self._plant.lid_open else 1.0)
+        on = 0.0 if self._plant.lid_open else 1.0
+        return self._shown(Reading(self._faults.altered(Part.LID, on, now_s)), now_s)
 
 
 class StopButton:
@@ -141,12 +157,12 @@ class StopButton:
     def __init__(self, bed: Bed) -> None:
         """Nobody presses it."""
         self.is_pressed = False
-        self._faults = bed.faults
+        self._faults, self._shown = bed.faults, Shown(bed, Part.STOP)
 
     def read(self, now_s: float) -> Reading:
         """1.0, or 0.0 once pressed."""
         out = 0.0 if self.is_pressed else 1.0
-        return Reading(self._faults.altered(Part.STOP, out, now_s))
+        return self._shown(Reading(self._faults.altered(Part.STOP, out, now_s)), now_s)
 
 
 class Shaft:
@@ -155,6 +171,7 @@ class Shaft:
     def __init__(self, bed: Bed) -> None:
         """Watch the bed's stirrer."""
         self._plant, self._faults = bed.plant, bed.faults
+        self._shown = Shown(bed, SHAFT)
         parameters = bed.plant.parameters
         longest_s = parameters.shaft_pulses_per_rev * parameters.shaft_patience_s
         self._slowest_rpm = SECONDS_PER_MINUTE / longest_s
@@ -164,7 +181,8 @@ class Shaft:
         self._plant.advance(now_s)
         # Pulses come alike whichever way it turns.
         rpm = self._faults.altered(SHAFT, abs(self._plant.rpm), now_s)
-        return Reading(round(rpm, RPM_DIGITS) if rpm >= self._slowest_rpm else 0.0)
+        shown_rpm = round(rpm, RPM_DIGITS) if rpm >= self._slowest_rpm else 0.0
+        return self._shown(Reading(shown_rpm), now_s)
 
 
 class Load:
@@ -172,9 +190,10 @@ class Load:
 
     def __init__(self, bed: Bed) -> None:
         """Watch the bed's stirrer."""
-        self._plant = bed.plant
+        self._plant, self._faults = bed.plant, bed.faults
         self._chance = bed.random("load/noise").random
         self._spread = NOISE_SPREAD * bed.plant.parameters.load_noise
+        self._shown = Shown(bed, LOAD)
         self._reading, self._read_s = missing(), math.nan
 
     def read(self, now_s: float) -> Reading:
@@ -183,9 +202,10 @@ class Load:
             self._plant.advance(now_s)
             chance = self._chance
             bell = chance() + chance() + chance() - NOISE_MIDDLE
-            self._reading = Reading(max(0.0, self._plant.load_w * (1.0 + self._spread * bell)))
+            true_w = self._faults.altered(LOAD, self._plant.load_w, now_s)
+            self._reading = Reading(max(0.0, true_w * (1.0 + self._spread * bell)))
             self._read_s = now_s
-        return self._reading
+        return self._shown(self._reading, now_s)
 
 
 class Relay:
@@ -243,11 +263,12 @@ class MainsLive:
     def __init__(self, bed: Bed, relay: Relay) -> None:
         """Watch what is behind `relay`."""
         self._relay, self._faults = relay, bed.faults
+        self._shown = Shown(bed, MAINS_LIVE)
 
     def read(self, now_s: float) -> Reading:
         """1.0, or 0.0 without voltage."""
         live = 1.0 if self._relay.volts >= LIVE_FROM_V else 0.0
-        return Reading(self._faults.altered(MAINS_LIVE, live, now_s))
+        return self._shown(Reading(self._faults.altered(MAINS_LIVE, live, now_s)), now_s)
 
 
 class Current:
@@ -259,8 +280,7 @@ class Current:
         chance = bed.random("current")
         self._gain = 1.0 + CURRENT_OFF * chance.uniform(-1.0, 1.0)
         self._chance = chance.random
-        self._upset = bed.random("current/upset")
-        self._held: Held | None = None
+        self._shown = Shown(bed, CURRENT)
         self._reading, self._read_s = missing(), math.nan
 
     def read(self, now_s: float) -> Reading:
@@ -270,13 +290,7 @@ class Current:
             true_a = self._faults.altered(CURRENT, self._relay.amperes, now_s)
             self._reading = Reading(max(0.0, true_a * (self._gain + noise)))
             self._read_s = now_s
-        distorting = self._faults.distorting(CURRENT)
-        if not distorting or self._held is None:
-            self._held = Held(reading=self._reading, at_s=now_s)
-        shown = self._reading
-        for distort in distorting:
-            shown = distort(shown, self._held, now_s, self._upset)
-        return shown
+        return self._shown(self._reading, now_s)
 
 
 class Cooler:

@@ -46,6 +46,7 @@ class Part(StrEnum):
     LOAD = auto()
     MAINS_LIVE = auto()
     CURRENT = auto()
+    LID = auto()
     STOP = auto()
     # In the cook
     FILLING = auto()

@@ -1,12 +1,14 @@
-"""How fast the whole loop and its core are: run it, and read the ratios.
+"""How fast the whole loop, its core and a sweep are, beside their goals; and how true the plant is.
 
-Usage: python tests/benchmarks/speed.py
+Usage: python tests/benchmarks/speed.py [--machines N] [--profile]
 
 Machines are noisy: figures are compared within one run with the barest loop there could be, a plant
-of bath and bowl with their two probes and two calls of simple-pid.
-Responsible for figures only; no test depends on them.
+of bath and bowl with their two probes and two calls of simple-pid. N (16) drawn machines go through
+a whole `dark` on two processes, their start included; 0 leaves that out.
+Responsible for figures only; no test depends on them, and a goal that is missed is no failure.
 """
 
+import argparse
 import cProfile
 import math
 import pstats
@@ -27,11 +29,20 @@ from controller.core.tick import initial_state, tick
 from controller.files.machine_file import load_machine_file
 from controller.files.profile_file import load_profile
 from controller.trials import Trial, run_trial
+from controller.trials.sweep_work import Work, build_text, run_drawn
+from controller.trials.sweep_workers import on_cores
 from controller.wiring import Order, Starter, attach, execute, identity
+from tests.helpers.plant_pair import CLASSIC, Pair
 from tests.helpers.records import replace
 
 CORE_TICKS = 20_000
 BARE_S = 10_000
+# The project's own goals.
+GOAL_S_PER_S = 30_000.0
+GOAL_TIMES = 1.6  # of the bare loop's cost
+GOAL_OFF_K = 0.001
+GOAL_SWEEP_S = 240.0
+SWEPT, SEED, PROCESSES, MANY = 16, 1001, 2, 1000
 TIMES = 3  # the best of so many counts: whatever else the machine does only takes time away
 
 
@@ -118,19 +129,76 @@ def core_tick() -> float:
     return (time.perf_counter() - began) / CORE_TICKS
 
 
+def off_k() -> float:
+    """How far the plant is off a tight solution at most, over a whole run of the classic dip, K."""
+    pair = Pair("pools")
+    return max(apart_k for leg in CLASSIC for apart_k in pair.run(leg))
+
+
+def sweep_s(machines: int) -> float:
+    """Real seconds that so many drawn machines take through `dark` on two processes."""
+    work = Work(
+        profile="dark",
+        profile_text=None,
+        seed=SEED,
+        faults=(),
+        build=build_text(),
+        run_one=run_drawn,
+    )
+    began = time.perf_counter()
+    rows = sum(map(len, on_cores(PROCESSES)(work, range(1, machines + 1))))
+    if rows != machines:
+        raise RuntimeError(f"Only {rows} of {machines} machines came to their end.")
+    return time.perf_counter() - began
+
+
+def told(name: str, figure: str, *, goal: str = "", met: bool = True) -> None:
+    """Print one line; a goal and whether it is met, where there is one."""
+    verdict = f"  (goal {goal}: {'met' if met else 'MISSED'})" if goal else ""
+    print(f"{name:24} {figure}{verdict}", flush=True)
+
+
+def tell_truth_and_sweep(machines: int) -> None:
+    """Print how true the plant is, and how long a sweep takes."""
+    off = off_k()
+    told("plant, whole run", f"{off:.5f} K off", goal=f"{GOAL_OFF_K:g} K", met=off <= GOAL_OFF_K)
+    if machines:
+        took_s = sweep_s(machines)
+        many_s = took_s / machines * MANY
+        told(
+            "dark, two processes",
+            f"{machines} machines in {took_s:.1f} s, so {MANY} in {many_s:.0f} s",
+            goal=f"{GOAL_SWEEP_S:g} s",
+            met=many_s <= GOAL_SWEEP_S,
+        )
+
+
 def main() -> None:
     """Print the figures."""
+    parser = argparse.ArgumentParser(allow_abbrev=False)
+    parser.add_argument("--machines", type=int, default=SWEPT)
+    parser.add_argument("--profile", action="store_true")
+    options = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         recorded = pace(lambda: whole_run(Path(folder)))
     plain = pace(without_record)
     bare = pace(bare_loop)
     tick_s = min(core_tick() for _ in range(TIMES))
-    print(f"whole loop, recorded     {recorded:8.0f} simulated seconds a second")
-    print(f"whole loop, as in sweeps {plain:8.0f} simulated seconds a second")
-    print(f"bare loop                {bare:8.0f} simulated seconds a second")
-    print(f"core                     {tick_s * 1e6:8.1f} microseconds a tick")
-    print(f"relative cost            whole loop as in sweeps {bare / plain:.1f}, bare loop 1")
-    if "--profile" in sys.argv:
+    per_s = "simulated seconds a second"
+    told("whole loop, recorded", f"{recorded:.0f} {per_s}")
+    goal = f"{GOAL_S_PER_S:g}"
+    told("whole loop, as in sweeps", f"{plain:.0f} {per_s}", goal=goal, met=plain >= GOAL_S_PER_S)
+    told("bare loop", f"{bare:.0f} {per_s}")
+    times = bare / plain
+    told(
+        "whole loop's cost",
+        f"{times:.1f} bare ones",
+        goal=f"{GOAL_TIMES:g}",
+        met=times <= GOAL_TIMES,
+    )
+    told("core", f"{tick_s * 1e6:.1f} microseconds a tick")
+    tell_truth_and_sweep(options.machines)
+    if options.profile:
         with cProfile.Profile() as profiler:
             without_record()
         pstats.Stats(profiler).sort_stats("tottime").print_stats(25)

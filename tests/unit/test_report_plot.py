@@ -11,6 +11,7 @@ from controller.errors import AccessError, UsageError
 from controller.journal.reader import read_run
 from controller.journal.records import Run
 from controller.journal.writer import Journal
+from controller.report import plot
 from controller.report.plot import plot_run
 from tests.helpers.batch import (
     WaitingJournal,
@@ -147,7 +148,10 @@ def test_a_matplotlib_that_cannot_be_imported_is_one_sentence(
         plot_run(batch, tmp_path / "run.svg")
 
 
-def test_a_picture_in_the_way_of_a_folder_is_one_sentence(batch: Run, tmp_path: Path) -> None:
-    (tmp_path / "run.svg").mkdir()
+def test_a_picture_that_the_disk_refuses_after_all_is_one_sentence(
+    batch: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "run.svg").mkdir()  # since it was looked at
+    monkeypatch.setattr(plot, "check_target", lambda _path, _what: None)
     with pytest.raises(AccessError, match=r"run.svg can't be written \(Is a directory\)"):
         plot_run(batch, tmp_path / "run.svg")

@@ -75,7 +75,11 @@ def test_the_pace_counts_what_was_run_now() -> None:
     line = SweepLine(io.StringIO(), total=3, clock_s=clock.__next__, live=False)
     line.tell({1: {**GOOD, "lasted_s": 9000.0}})
     line.tell({2: {**GOOD, "lasted_s": 9000.0}, 3: {"machine": "drawn-1-3", "exit": "failed"}})
-    assert line.pace_text() == "2 machines in 15 s, 600 simulated seconds a second"
+    assert line.pace_text() == (
+        # By hand: two in 15 s, so 1000 in 7500 s.
+        "2 machines in 15 s: 0.133 a second, 600 simulated seconds a second; "
+        "1000 would take 2 h 05 min"
+    )
 
 
 def test_a_sweep_with_nothing_left_to_run_has_no_pace() -> None:

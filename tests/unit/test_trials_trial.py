@@ -222,6 +222,15 @@ def test_what_can_t_be_tried_is_refused_in_one_sentence() -> None:
         run_trial(Trial(profile="dark", fitted=("horn",)))
     with pytest.raises(MachineFileError, match="room is at 90"):
         run_trial(Trial(profile="dark", room_c=90.0))
+    with pytest.raises(UsageError, match=r"write faults=\('relay-open',\), with its comma"):
+        run_trial(Trial(profile="dark", faults="relay-open"))  # type: ignore[arg-type] # as people do
+    with pytest.raises(UsageError, match=r"write fitted=\('level',\), with its comma"):
+        run_trial(Trial(profile="dark", fitted="level"))  # type: ignore[arg-type] # the same
+    for never_s in (-1.0, math.nan):
+        with pytest.raises(UsageError, match=r"can't have answer_after_s=.*; write seconds"):
+            run_trial(Trial(profile="dark", answer_after_s=never_s))
+        with pytest.raises(UsageError, match=r"can't have give_up_after_s=.*; write seconds"):
+            run_trial(Trial(profile="dark", give_up_after_s=never_s))
     real = Path("tests/board/kitchen.toml")
     with pytest.raises(UsageError, match="A trial simulates, and machine"):
         run_trial(Trial(profile="dark", machine=real))
