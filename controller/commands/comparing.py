@@ -46,6 +46,8 @@ def compare(options: argparse.Namespace) -> Exit:
 
 def _is_record(path: Path) -> bool:
     """Whether it is a run's record rather than a table, by its name or else by how it begins."""
+    if path.exists() and not (path.is_file() or path.is_dir()):  # a pipe is waited for for ever
+        raise AccessError(f"{path} is no plain file; name a run's record or a sweep's table.")
     if path.suffix == SUFFIX:
         return True
     try:

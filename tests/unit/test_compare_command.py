@@ -111,6 +111,7 @@ def bent(folder: Path) -> Path:
         ("before.csv", other_columns, Exit.USAGE, "other.csv has phase_seed_s"),
         ("run.jsonl", notes, Exit.BAD_FILE, "notes.txt is no table of a sweep"),
         ("before.csv", bent, Exit.BAD_FILE, "bent.jsonl is no journal of bainward"),
+        ("run.jsonl", "/dev/null", Exit.NO_PERMISSION, "/dev/null is no plain file; name a"),
         (notes, "before.csv", Exit.BAD_FILE, "notes.txt is no table of a sweep"),
     ],
 )
