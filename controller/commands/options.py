@@ -160,7 +160,7 @@ def _machine(command: argparse.ArgumentParser, *, required: bool = False) -> Non
         "--machine",
         metavar="MACHINE",
         required=required,
-        help="a machine file, a bench machine's name, or drawn-SEED-NUMBER",
+        help="a machine file, a bench machine's name (like brisk), or drawn-SEED-NUMBER",
     )
 
 

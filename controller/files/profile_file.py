@@ -34,13 +34,27 @@ def _find(name_or_path: str) -> Path:
     if name_or_path in shipped:
         return package_folder("profiles") / f"{name_or_path}{_SUFFIX}"
     if "/" in name_or_path or name_or_path.endswith(_SUFFIX):
-        return Path(name_or_path)
+        return _there(Path(name_or_path), shipped)
     close = nearest(name_or_path, shipped)
     hint = f"did you mean {close}?" if close else f"shipped are {', '.join(shipped)}."
     raise ProfileError(
         f"There is no profile {quoted(name_or_path)}; {hint} A file of your own is named by its "
         f"path, like ./mine{_SUFFIX}."
     )
+
+
+def _there(path: Path, shipped: tuple[str, ...]) -> Path:
+    """The same path.
+
+    Raises:
+        ProfileError: it is a shipped profile's own file name, and no such file is here.
+    """
+    if path.stem in shipped and path.name == str(path) and not path.exists():
+        raise ProfileError(
+            f"There is no file {path} in this folder; the shipped profile is meant by "
+            f"{path.stem} alone."
+        )
+    return path
 
 
 def load_profile(name_or_path: str, machine: Machine) -> Profile:

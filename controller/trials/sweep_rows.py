@@ -105,11 +105,12 @@ def _lock(path: Path, handle: int) -> None:
 def _take_up(path: Path, handle: int, purpose: Purpose) -> dict[int, Row]:
     """Read what is whole, cut off what is torn, and begin a file that holds nothing."""
     lines, good_bytes = _whole_lines(os.pread(handle, os.fstat(handle).st_size, 0))
-    os.ftruncate(handle, good_bytes)
-    if not lines:
+    if len(lines) <= 1:  # a sweep that finished no machine is nothing to keep
+        os.ftruncate(handle, 0)
         write_all(handle, _line({"purpose": dict(purpose)}))
         os.fsync(handle)
         return {}
+    os.ftruncate(handle, good_bytes)
     _refuse_others(path, lines[0].get("purpose"), purpose)
     return {line["number"]: line["row"] for line in lines[1:]}  # type: ignore[misc] # as framed
 
@@ -132,8 +133,8 @@ def _refuse_others(path: Path, found: object, purpose: Purpose) -> None:
     for name, now in purpose.items():
         if before.get(name) != now:
             raise UsageError(
-                f"{path} holds the rows of an interrupted sweep of another {name} "
-                f"({before.get(name, 'not known')}; now {now}). Give this one another --table, "
+                f"{path} holds the rows of another sweep, which was interrupted ({name}: "
+                f"{before.get(name, 'not known')}; now {now}). Give this one another --table, "
                 "or remove that file to begin again."
             )
 

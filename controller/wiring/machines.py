@@ -39,6 +39,11 @@ def machine_meant(word: str | Path | None) -> MachineFile:
     if drawn is not None:
         return _drawn(drawn)
     path = Path(word)
+    if path.stem in known and path.name == str(word) and not path.exists():
+        raise MachineFileError(
+            f"There is no file {path} in this folder; the bench's machine is meant by {path.stem} "
+            "alone."
+        )
     if isinstance(word, Path) or "/" in word or path.suffix or path.exists():
         return load_machine_file(path)
     close = nearest(word, known)

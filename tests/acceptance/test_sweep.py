@@ -89,7 +89,7 @@ def test_what_is_left_of_a_sweep_serves_a_larger_one_but_no_other_seed(
 
     code, _, err = end(start_sweep(tmp_path, "t.csv", *MACHINES, "--seed", "2"))
     assert code == Exit.USAGE
-    assert "of another seed (1; now 2). Give this one another --table" in err
+    assert "(seed: 1; now 2). Give this one another --table" in err
 
     code, out, _ = end(start_sweep(tmp_path, "t.csv", *MACHINES, "--processes", "1"))
     assert code == Exit.DONE

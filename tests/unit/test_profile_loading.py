@@ -145,6 +145,17 @@ def test_a_missing_file_is_named_with_what_to_check(tmp_path: Path) -> None:
     )
 
 
+def test_the_file_name_of_a_shipped_profile_is_answered_with_its_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert refusal("dark.toml") == (
+        "There is no file dark.toml in this folder; the shipped profile is meant by dark alone."
+    )
+    (tmp_path / "dark.toml").write_text("", encoding="utf-8")
+    assert "dark.toml, schema: is missing" in refusal("dark.toml")
+
+
 def test_a_folder_is_no_profile(tmp_path: Path) -> None:
     assert "can't be read" in refusal(str(tmp_path))
 

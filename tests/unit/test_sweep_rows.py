@@ -64,11 +64,21 @@ def test_rows_of_another_sweep_are_refused_with_what_differs(tmp_path: Path, nam
         kept.add({1: ROW})
     before = rows_path(tmp_path / "t.csv").read_bytes()
     with (
-        pytest.raises(UsageError, match=rf"of another {name} \({PURPOSE[name]}; now other\)"),
+        pytest.raises(UsageError, match=rf"another sweep.*\({name}: {PURPOSE[name]}; now other\)"),
         kept_rows(tmp_path / "t.csv", {**PURPOSE, name: "other"}),
     ):
         pass
     assert rows_path(tmp_path / "t.csv").read_bytes() == before
+
+
+def test_a_sweep_that_finished_nothing_stands_in_nobody_s_way(tmp_path: Path) -> None:
+    with kept_rows(tmp_path / "t.csv", PURPOSE):
+        pass  # no scheduler answered, say
+    other = {**PURPOSE, "seed": "other"}
+    with kept_rows(tmp_path / "t.csv", other) as kept:
+        kept.add({1: ROW})
+    with kept_rows(tmp_path / "t.csv", other) as kept:
+        assert kept.rows == {1: ROW}
 
 
 def test_two_sweeps_never_write_the_same_table(tmp_path: Path) -> None:

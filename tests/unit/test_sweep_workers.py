@@ -1,6 +1,7 @@
 """Machines on one core, on several, and what is said when that can't be."""
 
 import importlib.util
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -46,6 +47,12 @@ def test_work_is_handed_out_in_portions_that_leave_nobody_idle(
 def test_one_process_needs_no_library(monkeypatch: pytest.MonkeyPatch) -> None:
     lack(monkeypatch, "joblib")
     assert sorted(swept(on_cores(1), sweeping.quick, range(1, 4))) == [1, 2, 3]
+
+
+def test_more_processes_than_a_computer_can_bear_are_refused() -> None:
+    cores = len(os.sched_getaffinity(0))
+    with pytest.raises(UsageError, match=rf"too many .* give at most {8 * cores}, 8 for each"):
+        on_cores(8 * cores + 1)
 
 
 @pytest.mark.parametrize(

@@ -87,3 +87,11 @@ def test_a_name_that_is_none_is_answered_with_the_nearest_or_with_all() -> None:
 def test_a_file_that_is_not_there_is_told_as_a_file() -> None:
     with pytest.raises(MachineFileError, match=r"nowhere\.toml: there is no such file"):
         machine_meant("nowhere.toml")
+
+
+def test_the_file_name_of_a_machine_of_the_bench_is_answered_with_its_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(MachineFileError, match=r"no file brisk\.toml .* is meant by brisk alone"):
+        machine_meant("brisk.toml")
