@@ -10,11 +10,13 @@ from controller.core.thresholds import COLD_APART_K, PROBE_MAX_C, PROBE_MIN_C
 from controller.errors import BainwardError
 from controller.guard.decision import Cause
 from controller.guard.words import words_of
-from controller.health.finding import Findings, Place, fault, joined
+from controller.health.finding import Findings, Place, fault, joined, remark
 from controller.ports import Quality, Reading, Sensor
+from controller.wiring.looking import one_wire_of
 
 # A first value wants a conversion of each thermometer on a bus. Own engineering values.
 LOOKS, EVERY_S = 6, 1.0
+FINE_K = 0.0625  # the step of 12 bits, which is what everything was tuned with
 _MC_PER_C = 1000.0
 _WHERE = {
     "bath": "in the water",
@@ -35,6 +37,7 @@ def thermometers(place: Place) -> Findings:
     for name, reading in found.items():
         yield from _judged(name, reading)
     yield from _apart(place, found.get("bath"))
+    yield from _one_wire(place)
 
 
 def guard(place: Place) -> Findings:
@@ -85,6 +88,21 @@ def _judged(name: str, reading: Reading) -> Findings:
             f"The {name} thermometer reads {reading.value:.1f} °C, which can't be {_WHERE[name]}: "
             f"check its wire, and kind and resistors under [attach.{name}]."
         )
+
+
+def _one_wire(place: Place) -> Findings:
+    """What a thermometer of that bus does without though it works."""
+    for one in one_wire_of(place.machine_file):
+        if one.has_own_power is False:
+            yield remark(
+                f"The {one.name} thermometer takes its power from its data line ({one.folder}"
+                "/ext_power is 0), which has no reserve for long cables: give it its third wire."
+            )
+        if one.step_k > FINE_K:
+            yield remark(
+                f"The {one.name} thermometer measures in steps of {one.step_k:g} K only: echo 12 > "
+                f"{one.folder}/resolution, and echo save > {one.folder}/eeprom to keep it so."
+            )
 
 
 def _apart(place: Place, bath: Reading | None) -> Findings:

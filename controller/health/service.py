@@ -5,6 +5,7 @@ Responsible for what is asked of systemd and said; not for the units' text (serv
 
 import re
 from dataclasses import replace
+from pathlib import Path
 
 from controller.health.finding import Findings, Place, fault, remark
 from controller.service.making import service_of
@@ -23,6 +24,8 @@ UNITS = "etc/systemd/system"  # under the root
 GUESTS = (NOTIFY_UNIT, PAGE_UNIT)  # nothing needs them
 OFTEN = 3  # restarts of a guard that nobody asked for: own engineering value
 _USER = re.compile(r"^User=(\S+)$", re.MULTILINE)
+# Documentation/ABI/testing/sysfs-class-watchdog and include/uapi/linux/watchdog.h of Linux.
+_BOOT_STATUS, _BY_WATCHDOG = "sys/class/watchdog/watchdog*/bootstatus", 0x20  # WDIOF_CARDRESET
 _ASKED = ("ActiveState", "UnitFileState", "NeedDaemonReload", "NRestarts")
 
 
@@ -137,3 +140,18 @@ def _watchdog(place: Place) -> Findings:
             f"by nobody: write RuntimeWatchdogSec={HARDWARE_WATCHDOG_S} as `bainward service` "
             f"says, beside {RUN_UNIT}'s own."
         )
+    for status in sorted(place.root.glob(_BOOT_STATUS)):
+        if _number(status) & _BY_WATCHDOG:
+            yield remark(
+                f"The board was last reset by its own watchdog ({status} says so), as after a "
+                "kernel that hung: journalctl -b -1 -p err tells what came before, and whoever "
+                "finds nothing there looks at power supply and card."
+            )
+
+
+def _number(path: Path) -> int:
+    """What a file of the kernel holds; 0 for all that is no number."""
+    try:
+        return int(path.read_text("ascii"))
+    except (OSError, ValueError):
+        return 0

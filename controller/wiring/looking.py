@@ -1,12 +1,14 @@
 """Every thermometer of a real machine's computer, with whose it is by the machine file.
 
-Responsible for putting the named and the unnamed side by side; not for finding out which is which
-(commissioning/naming). Nothing is energised.
+Responsible for putting the named and the unnamed side by side, and for how 1-wire ones are set up;
+not for finding out which is which (commissioning/naming). Nothing is energised.
 """
 
+import math
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
+from typing import NamedTuple
 
 from controller.clock import Clock
 from controller.commissioning.naming import Seen
@@ -18,6 +20,7 @@ from controller.guard.probe import read_mc
 from controller.guard.settings import ProbeAt, ProbeKind
 from controller.ports import Reading, Sensor, missing
 from controller.wiring.attaching import thermometer_plan, thermometers_of
+from hardware.linux import one_wire
 from hardware.linux.attach import AttachError, ThermometerPlan
 from hardware.linux.looking import Thermometers, key_of, unnamed
 
@@ -50,6 +53,31 @@ def seen_thermometers(machine_file: MachineFile, clock: Clock) -> Iterator[tuple
         if guard is not None and not any("guard" in one.roles for one in seen):
             seen += (_guards(guard.probe, guard.sockets, stack),)
         yield seen
+
+
+class OneWire(NamedTuple):
+    """How a 1-wire thermometer is set up, as far as its driver says."""
+
+    name: str
+    folder: Path
+    step_k: float  # between two values; NaN where nothing says it
+    has_own_power: bool | None
+
+
+def one_wire_of(machine_file: MachineFile) -> Iterator[OneWire]:
+    """The machine's own 1-wire thermometers; each is asked over its bus."""
+    plan, guard = machine_file.attach, machine_file.guard
+    places: dict[str, Path] = {}
+    if isinstance(plan, LinuxAttach):
+        for name, at in (("bath", plan.bath), ("bowl", plan.bowl)):
+            if at is not None and at.kind == "1-wire":
+                places[name] = plan.root / one_wire.DEVICES / at.place
+    if guard is not None and guard.probe.kind is ProbeKind.ONE_WIRE:
+        places["guard's"] = Path(guard.probe.path).parent
+    for name, folder in places.items():
+        bits = one_wire.bits_of(folder)
+        step_k = math.nan if bits is None else one_wire.STEP_C * 2 ** (one_wire.MOST_BITS - bits)
+        yield OneWire(name, folder, step_k, one_wire.has_own_power(folder))
 
 
 def _named(

@@ -17,6 +17,7 @@ STEP_C = 0.0625
 LOWEST_C = -55.0
 HIGHEST_C = 125.0
 POWER_ON_C = 85.0
+LEAST_BITS, MOST_BITS = 9, 12  # w1_therm.rst: `resolution`
 # Its table of the configuration register, byte 4: 0 R1 R0 1 1 1 1 1. With 9, 10 and 11 bits the
 # lowest 3, 2 and 1 bits of the temperature are undefined.
 _CONFIGURED = 4
@@ -61,6 +62,24 @@ def measure(folder: Path) -> Reading:
         return missing(content) if isinstance(content, Fault) else _from_slave(content)
     reading = read_thousandths(folder / "temperature", lowest=LOWEST_C, highest=HIGHEST_C)
     return reading if reading.fault is not Fault.NONE else _believable(reading.value)
+
+
+def bits_of(folder: Path) -> int | None:
+    """How finely it measures, 9 to 12 bits, by its driver; None where that doesn't say."""
+    bits = _setting(folder / "resolution")
+    return bits if bits in range(LEAST_BITS, MOST_BITS + 1) else None
+
+
+def has_own_power(folder: Path) -> bool | None:
+    """Whether a wire of its own powers it, by its driver; None where that doesn't say."""
+    return {0: False, 1: True}.get(_setting(folder / "ext_power"))
+
+
+def _setting(path: Path) -> int:
+    """The number in a file of the driver; like its own errors less than 0 for all that is none."""
+    content = read_bytes(path)
+    is_number = not isinstance(content, Fault) and content.strip().isdigit()
+    return int(content) if is_number else -1
 
 
 def _from_slave(content: bytes) -> Reading:

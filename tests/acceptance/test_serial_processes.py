@@ -75,7 +75,7 @@ def test_run_and_guard_go_through_a_whole_profile_over_two_serial_lines(tmp_path
         assert bench.stdout is not None
         assert bench.stdout.readline().startswith("Serving the bench machine brisk at")
         guard = stack.enter_context(started(tmp_path, pace, "guard", "--machine", str(machine)))
-        until("the guard listens", (tmp_path / "guard").exists)
+        until("the guard listens", (tmp_path / "guard").exists, LONG_S)
         records = tmp_path / "records"
         options = ("--machine", str(machine), "--no-broker", "--journal-dir", str(records))
         run = stack.enter_context(started(tmp_path, pace, "run", str(PROFILE), *options))

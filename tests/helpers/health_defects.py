@@ -118,6 +118,19 @@ def one_name_for_two(well: Well) -> None:
     well.install()
 
 
+def setting(device: str, file: str, text: str) -> Callable[[Well], object]:
+    """What the driver of a 1-wire thermometer says of it."""
+    place = f"sys/bus/w1/devices/{device}/{file}"
+    return lambda well: (well.root / place).write_text(f"{text}\n", encoding="ascii")
+
+
+def reset_by_watchdog(well: Well) -> None:
+    """A board whose kernel hung and was reset."""
+    folder = well.root / "sys/class/watchdog/watchdog0"
+    folder.mkdir(parents=True)
+    (folder / "bootstatus").write_text("32\n", encoding="ascii")
+
+
 def aged(well: Well) -> None:
     """A bath's thermometer whose last value is a minute old."""
 
@@ -274,6 +287,12 @@ DEFECTS = {
         "RuntimeWatchdogSec=14",
         REMARK,
     ),
+    "a board that its watchdog reset": Defect(
+        "units and guard's service",
+        reset_by_watchdog,
+        "The board was last reset by its own watchdog (",
+        REMARK,
+    ),
     "no systemd": Defect(
         "units and guard's service",
         lambda well: well.systemd.clear(),
@@ -311,6 +330,18 @@ DEFECTS = {
         one_name_for_two,
         "Machine kitchen: ",
         besides=("who may change what heats",),
+    ),
+    "a thermometer without a wire for its power": Defect(
+        "thermometers",
+        setting(BATH_ID, "ext_power", "0"),
+        "The bath thermometer takes its power from its data line (",
+        REMARK,
+    ),
+    "a thermometer with coarse steps": Defect(
+        "thermometers",
+        setting(BOWL_ID, "resolution", "9"),
+        "The bowl thermometer measures in steps of 0.5 K only: echo 12 > ",
+        REMARK,
     ),
     "two thermometers that disagree": Defect(
         "thermometers",

@@ -3,6 +3,7 @@
 Responsible for finding and loading it; not for any expectation.
 """
 
+import shlex
 from pathlib import Path
 
 from controller.files.machine_file import MachineFile, load_machine_file
@@ -24,6 +25,15 @@ def served_as_files() -> str:
     """The machine file for a bench as files that the drivers' page prints."""
     shown = DRIVERS.read_text(encoding="utf-8").partition("<!-- files -->")[2]
     return shown.partition("```toml\n")[2].partition("```")[0]
+
+
+def typed_there(mark: str) -> list[list[str]]:
+    """The commands that the drivers' page has between two marks, without our name."""
+    shown = DRIVERS.read_text(encoding="utf-8").partition(f"<!-- {mark} -->")[2]
+    lines = shown.partition("```sh\n")[2].partition("```")[0].splitlines()
+    commands = [shlex.split(line, comments=True) for line in lines]
+    assert all(command[0] == "bainward" for command in commands)
+    return [command[1:] for command in commands]
 
 
 def loaded(folder: Path, *edits: tuple[str, str]) -> MachineFile:

@@ -2,15 +2,17 @@
 
     python -m tests.helpers.paced_process PACE-FILE WORD...
 
-Responsible for that clock, and for telling the pacemaker how often a bus, the guard and its
-thermometer have gone round; everything else is the command's own code, in its own threads.
+Responsible for that clock, and for each bus, the guard, its thermometer and a bench's files taking
+their turns; everything else is the command's own code, in its own threads.
 """
 
+import math
 import select
 import signal
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+import threading
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
@@ -21,6 +23,7 @@ from controller import clock
 from controller.commands import main
 from controller.files.machine_file import load_machine_file
 from controller.guard import board, door, probe, process
+from controller.guard import client as guards
 from controller.guard.keeper import Keeper
 from controller.guard.probe import Probe
 from controller.guard.settings import to_text
@@ -29,86 +32,107 @@ from hardware import bus
 from hardware.bench.file_machine import FileMachine
 from hardware.bus import Bus
 from hardware.modbus import client
-from tests.helpers.pace import BEGINS_S, LOOK_S, Pace, Slot
+from tests.helpers.pace import BEGINS_S, Place, Seat, Shared
 from tests.helpers.process import environment
 
 BEGAN_UTC = datetime(2026, 1, 1, tzinfo=UTC)
 ROOT = Path(__file__).resolve().parents[2]
 END_S = 120.0  # a time-out, never waited for in full
-REAL_PAUSE_S = 0.001  # of who looks again and again; how often counts in simulated seconds
+TURN_PAUSE_S = 0.0005  # of who has turns, which are what it waits for
+LOOK_S = 0.02  # of who has none; how often counts in simulated seconds
 RETRIES = 9  # a busy computer's late answer is no lost one: only the seconds here are simulated
 
 
-def hand_in(pace: Pace) -> None:
-    """Have the one module that reads a clock read this one."""
+def hand_in(path: Path) -> None:
+    """Have the one module that reads a clock read the pacemaker's, and give turns their places."""
+    shared = Shared(path)
+    put: Callable[[object, str, object], None] = setattr
 
     class Dates:
         """The time of day, which goes with it."""
 
         @staticmethod
         def now(_zone: tzinfo) -> datetime:
-            return BEGAN_UTC + timedelta(seconds=pace.now_s() - BEGINS_S)
+            return BEGAN_UTC + timedelta(seconds=shared.now_s() - BEGINS_S)
 
-    def wait(bell: Any, seconds: float) -> None:  # noqa: ANN401 - its handle is its own
-        until_s = pace.now_s() + seconds
-        pace.write(Slot.WANTED, until_s)
-        while pace.now_s() < until_s:
-            if select.select((bell._handle,), (), (), LOOK_S)[0]:  # noqa: SLF001 - as its own wait does
-                break
-        pace.write(Slot.WANTED, float("nan"))
-
-    put: Callable[[object, str, object], None] = setattr
     times = SimpleNamespace(
-        monotonic=pace.now_s, clock_gettime=lambda _which: pace.now_s(), CLOCK_BOOTTIME=7
+        monotonic=shared.now_s, clock_gettime=lambda _which: shared.now_s(), CLOCK_BOOTTIME=7
     )
     put(clock, "time", times)
     put(clock, "datetime", Dates)
-    put(clock.Bell, "wait", wait)
-    for module, name in ((bus, "PAUSE_S"), (door, "PAUSE_S"), (probe, "PAUSE_S")):
-        put(module, name, REAL_PAUSE_S)
-    put(self_watch, "EVERY_S", 10 * REAL_PAUSE_S)
+    put(clock.Bell, "wait", waiting(path, shared))
+    for module in (bus, door, probe):
+        put(module, "PAUSE_S", TURN_PAUSE_S)
+    put(serving, "FILES_TICK_S", TURN_PAUSE_S)
+    put(self_watch, "EVERY_S", LOOK_S)
+    put(guards, "ANSWER_S", END_S)
     for module in (board, client):
         put(module, "RETRIES", RETRIES)
-    put(serving, "FILES_TICK_S", REAL_PAUSE_S)
-    put(FileMachine, "follow", followed(FileMachine.follow, pace))
-    put(Bus, "take", told(Bus.take, pace, Slot.BUS))
-    put(Keeper, "cycle", told(Keeper.cycle, pace, Slot.GUARD))
-    put(Probe, "read_once", told(Probe.read_once, pace, Slot.PROBE))
+    put(FileMachine, "follow", in_turn(FileMachine.follow, path, Seat.FILES))
+    put(Keeper, "cycle", in_turn(Keeper.cycle, path, Seat.GUARD))
+    put(Probe, "read_once", in_turn(Probe.read_once, path, Seat.MEASURES))
+    put(Bus, "take", in_turn(Bus.take, path, Seat.MEASURES))
 
 
-def followed(
-    follow: Callable[[FileMachine, float], None], pace: Pace
-) -> Callable[[FileMachine, float], None]:
-    """The same, and word that its files are there."""
+def waiting(path: Path, shared: Shared) -> Callable[[Any, float], None]:
+    """How a clock's bell waits: for a moment of the pacemaker's, or until it rings."""
+    places: list[Place] = []
 
-    def wrapped(machine: FileMachine, now_s: float) -> None:
-        follow(machine, now_s)
-        pace.gone_through(Slot.FILES)
+    def wait(bell: Any, seconds: float) -> None:  # noqa: ANN401 - its handle is its own
+        if not places:
+            places.append(Place(path, Seat.RUN))
+        (place,), until_s = places, shared.now_s() + seconds
+        place.ask(until_s)
+        while shared.now_s() < until_s:
+            come = select.select((bell._handle, place), (), ())[0]  # noqa: SLF001 - as its own wait does
+            if place in come and not place.go():
+                raise EOFError("nobody moves the seconds any more")
+            if bell._handle in come:  # noqa: SLF001 - likewise
+                break
+        place.ask(math.nan)
+
+    return wait
+
+
+def in_turn(work: Callable[..., None], path: Path, seat: Seat) -> Callable[..., None]:
+    """The same work, each time in a turn of its thread's own.
+
+    It returns in its next turn, so that whatever is read for the next work is of that moment.
+    """
+    own = threading.local()
+
+    def wrapped(*given: object) -> None:
+        if not hasattr(own, "place"):
+            own.place = Place(path, seat)  # closed with the thread that had it
+            own.place.go()
+        work(*given)
+        own.place.done()
+        own.place.go()
 
     return wrapped
 
 
-def told(work: Callable[[Any], None], pace: Pace, slot: Slot) -> Callable[[Any], None]:
-    """The same work, and word that it was done once more."""
+def command(pace: Path, words: Sequence[str]) -> list[str]:
+    """What starts a command of the project in that time."""
+    return [sys.executable, "-m", "tests.helpers.paced_process", str(pace), *words]
 
-    def wrapped(who: Any) -> None:  # noqa: ANN401 - whoever does it
-        work(who)
-        pace.gone_through(slot)
 
-    return wrapped
+def surroundings(folder: Path) -> dict[str, str]:
+    """Records in that folder, and this very code wherever it is started."""
+    return {**environment(folder), "PYTHONPATH": str(ROOT)}
 
 
 @contextmanager
 def started(folder: Path, pace: Path, *words: str) -> Iterator[subprocess.Popen[str]]:
-    """A command in that time; ended, if it hasn't ended by itself."""
+    """A command in that time and folder; ended, if it hasn't ended by itself."""
     process = subprocess.Popen(
-        [sys.executable, "-m", "tests.helpers.paced_process", str(pace), *words],
+        command(pace, words),
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-        env=environment(folder),
-        cwd=ROOT,
+        env=surroundings(folder),
+        cwd=folder,
     )
     try:
         yield process
@@ -119,7 +143,7 @@ def started(folder: Path, pace: Path, *words: str) -> Iterator[subprocess.Popen[
 
 
 if __name__ == "__main__":
-    hand_in(Pace(Path(sys.argv[1])))
+    hand_in(Path(sys.argv[1]))
     words = sys.argv[2:]
     if words[0] == "guard":  # the command would begin a fresh interpreter, with a clock of its own
         guard = load_machine_file(Path(words[-1])).guard

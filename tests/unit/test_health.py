@@ -21,6 +21,7 @@ from tests.helpers.brokers import free_port
 from tests.helpers.guest_defects import GUEST_DEFECTS
 from tests.helpers.health_defects import DEFECTS as OTHERS
 from tests.helpers.health_defects import FAULT, no_guard
+from tests.helpers.kernel_tree import BATH_ID, BOWL_ID, scratchpad, slave_text
 from tests.helpers.sentences import ROOT, calls, fragments
 from tests.helpers.steps import folder_in_memory
 from tests.helpers.well import Well
@@ -149,6 +150,43 @@ def test_a_machine_without_any_record_yet_is_well(well: Well) -> None:
     assert well.found() == {}
     well.records.rmdir()
     assert well.found() == {}
+
+
+@pytest.mark.parametrize(
+    ("resolution", "ext_power", "status"),
+    [("12", "1", "0"), ("-5", "-5", "16"), ("", "", ""), ("33", "7", "no number")],
+)
+def test_what_the_kernel_says_of_sound_parts_or_fails_to_say_is_nothing_to_tell(
+    well: Well, resolution: str, ext_power: str, status: str
+) -> None:
+    board = well.root / "sys/class/watchdog/watchdog0"
+    board.mkdir(parents=True)
+    (board / "bootstatus").write_text(f"{status}\n", encoding="ascii")
+    for name in (BATH_ID, BOWL_ID):
+        folder = well.measure(name, 20.0)
+        (folder / "resolution").write_text(f"{resolution}\n", encoding="ascii")
+        (folder / "ext_power").write_text(f"{ext_power}\n", encoding="ascii")
+    assert well.found() == {}
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("", "no-answer"),
+        (slave_text(scratchpad(85 * 16)), "power-on-value"),
+        (slave_text(bytes(9)), "all-zero"),
+        (slave_text(scratchpad(320), verdict="NO"), "checksum"),
+        (slave_text(scratchpad(-110 * 16)), "device"),  # what a pulled wire gave
+    ],
+)
+def test_each_thing_that_a_1_wire_file_says_in_place_of_a_value_is_named_by_its_word(
+    well: Well, text: str, word: str
+) -> None:
+    (well.measure(BOWL_ID, 20.0) / "w1_slave").write_text(text, encoding="ascii")
+    told = well.found()["thermometers"]
+    assert [one.says.partition(": ")[0] for one in told] == [
+        f"The bowl thermometer gives no value ({word})"
+    ]
 
 
 def test_a_service_as_root_needs_no_group(well: Well) -> None:
