@@ -7,6 +7,7 @@ Responsible for what is believed after a test, and for how long it speaks; not f
 import math
 
 from controller.core.batches import COUNT, THICKENS, TemperState
+from controller.core.claims import verdict_of
 from controller.core.crystallising import Crystals
 from controller.core.load_evidence import Melt
 from controller.core.profile import Verdict
@@ -19,7 +20,6 @@ from controller.core.tempering import (
     UNTIL_MELTED,
     Temper,
     Unseen,
-    verdict_of,
 )
 
 # Own engineering values, not published.

@@ -1,13 +1,14 @@
 """What is called in temper, and the words for it.
 
-Responsible for verdicts, their limits and the sentence why; not for following crystals (temper).
+Responsible for the chances of verdicts, their limits and the sentence why; not for following
+crystals (temper), nor for how sure a chance is called (claims).
 """
 
 import math
 from bisect import bisect_left
 from collections.abc import Sequence
 from enum import StrEnum
-from itertools import accumulate, pairwise
+from itertools import accumulate
 
 from controller.core.crystallising import Crystals
 from controller.core.profile import Profile
@@ -24,62 +25,6 @@ EDGE_UNSTABLE_LN = 0.35
 NOTHING = 1e-30  # of a limit; sites die away without end, and a power of so little is no float
 BLUR = 1.7  # a logistic so much narrower is nearly the normal distribution
 UNSURE = 0.03  # of every verdict: something that nobody thought of
-LEAST_CONFIDENCE = 0.65  # less is no verdict
-# How often such a chance came true is another share, for the possible batches are no census. Each
-# line has points of chance and share: what tests/benchmarks/temper.py found of machines
-# drawn-1001-1 to drawn-1001-221, both laws (2662 moments with a load and as many without), smoothed
-# by hand. Melted out needs more: there the melt's own load misled most. Under-tempered needs least.
-# In temper is surer than 0.8 only where it was right even were the other verdicts as frequent.
-Claims = tuple[tuple[float, float], ...]
-CLAIMS: Claims = (
-    (0.0, 0.0),
-    (0.5, 0.45),
-    (0.6, 0.64),
-    (0.65, 0.71),
-    (0.68, 0.79),
-    (0.72, 0.86),
-    (0.76, 0.9),
-    (0.8, 0.95),
-    (0.84, 0.97),
-)
-CLAIMS_GOOD: Claims = (
-    (0.0, 0.0),
-    (0.5, 0.45),
-    (0.6, 0.64),
-    (0.65, 0.7),
-    (0.7, 0.75),
-    (0.74, 0.79),
-    (0.75, 0.88),
-    (0.8, 0.95),
-    (0.84, 0.97),
-)
-CLAIMS_UNDER: Claims = (
-    (0.0, 0.0),
-    (0.5, 0.5),
-    (0.6, 0.72),
-    (0.645, 0.82),
-    (0.68, 0.95),
-    (0.76, 0.97),
-)
-CLAIMS_MELTED: Claims = (
-    (0.0, 0.0),
-    (0.5, 0.4),
-    (0.7, 0.6),
-    (0.8, 0.86),
-    (0.84, 0.94),
-    (0.87, 0.96),
-)
-CLAIMS_ALONE: Claims = (
-    (0.0, 0.0),
-    (0.5, 0.42),
-    (0.7, 0.56),
-    (0.75, 0.72),
-    (0.79, 0.78),
-    (0.81, 0.86),
-    (0.84, 0.91),
-    (0.9, 0.965),
-)
-CLAIMED_MOST = (1.0, 0.985)  # where all of these end
 QUANTILES = (0.1, 0.5, 0.9)
 NEAR_K = 0.3  # a phase so near to the last one's target works at the same temperature
 
@@ -108,11 +53,6 @@ class Unseen(StrEnum):
     TEST = "test"
 
 
-_NARROW = {
-    Temper.IN_TEMPER: CLAIMS_GOOD,
-    Temper.UNDER: CLAIMS_UNDER,
-    Temper.MELTED_OUT: CLAIMS_MELTED,
-}
 UNTIL_MELTED = frozenset({Unseen.BLIND, Unseen.CUT, Unseen.LOAD, Unseen.TEST})
 
 
@@ -189,25 +129,6 @@ def chances_of(
     chances |= {Temper.IN_TEMPER: good, Temper.OVER: over}
     share = UNSURE / len(chances)
     return {one: (1.0 - UNSURE) * chance + share for one, chance in chances.items()}
-
-
-def claimed(verdict: Temper, chance: float, *, is_narrow: bool) -> float:
-    """How sure to call it, 0 to 1, by how often such a chance came true.
-
-    `is_narrow` says that a load or a clean set test speaks besides temperatures.
-    """
-    claims = _NARROW.get(verdict, CLAIMS) if is_narrow else CLAIMS_ALONE
-    for (low, least), (high, most) in pairwise((*claims, CLAIMED_MOST)):
-        if chance <= high:
-            return least + (most - least) * (chance - low) / (high - low)
-    return most
-
-
-def verdict_of(chances: dict[Temper, float], *, is_narrow: bool) -> tuple[Temper, float]:
-    """The likeliest verdict and how sure it is; "unknown" where it is not sure enough."""
-    best = max(chances, key=chances.__getitem__)
-    sure = claimed(best, chances[best], is_narrow=is_narrow)
-    return (best if sure >= LEAST_CONFIDENCE else Temper.UNKNOWN), sure
 
 
 _MEANS = {

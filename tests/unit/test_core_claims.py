@@ -4,13 +4,8 @@ from itertools import pairwise
 
 import pytest
 
-from controller.core.tempering import (
-    LEAST_CONFIDENCE,
-    UNSURE,
-    Temper,
-    claimed,
-    verdict_of,
-)
+from controller.core.claims import LEAST_CONFIDENCE, claimed, verdict_of
+from controller.core.tempering import UNSURE, Temper
 
 VERDICTS = (Temper.IN_TEMPER, Temper.UNDER, Temper.OVER, Temper.MELTED_OUT, Temper.NOT_YET)
 CHANCES = tuple(0.01 * step for step in range(101))
@@ -35,10 +30,11 @@ def test_melted_out_needs_a_better_chance_than_the_rest_until_it_is_nearly_sure(
             assert claimed(Temper.MELTED_OUT, chance, is_narrow=True) < least
 
 
-def test_in_temper_is_sure_only_at_a_better_chance_than_under_or_over() -> None:
-    for rest in (Temper.UNDER, Temper.OVER):
-        assert claimed(rest, 0.73, is_narrow=True) >= 0.8
-    assert claimed(Temper.IN_TEMPER, 0.73, is_narrow=True) < 0.8
+def test_in_temper_is_called_sure_only_at_a_better_chance_than_under_tempered_or_not_yet() -> None:
+    assert claimed(Temper.IN_TEMPER, 0.77, is_narrow=True) < 0.8
+    assert claimed(Temper.IN_TEMPER, 0.79, is_narrow=True) >= 0.8
+    for rest in (Temper.UNDER, Temper.NOT_YET):
+        assert claimed(rest, 0.72, is_narrow=True) >= 0.8
 
 
 def test_by_temperatures_alone_a_middling_chance_is_no_verdict() -> None:
