@@ -168,6 +168,7 @@ class Switches(Struct, frozen=True, kw_only=True):
     """What was seen of the stop button and the lid's switch."""
 
     is_pressed: bool = False  # the stop button was, in this run: for good
+    is_unread: bool = False  # ... because it couldn't be read, which counts as pressed
     readable_s: float = 0.0  # run time at which it could last be read
     lid_same_s: float = 0.0  # run time at which the lid was last as it is believed to be
 

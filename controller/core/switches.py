@@ -12,19 +12,13 @@ from controller.core.moves import Trigger, move
 from controller.core.records import replace
 from controller.core.signals import STALE_AFTER_S, Fault, Reading, Readings
 from controller.core.state import Event, EventName, State
+from controller.core.words import button_sentences
 
 ACTIVE = 1.0
 # A lid that is put on rattles, and a cook who looks has it open for a moment. Own engineering
 # value, not published.
 LID_STEADY_S = 2.0
 BY_SWITCH = "switch"
-PRESSED = "The stop button is pressed: heat and stirrer are off."
-UNREAD = (
-    f"The stop button couldn't be read for {STALE_AFTER_S:g} s, which counts as pressed: heat and "
-    "stirrer are off."
-)
-RELEASE = "See that nobody is caught, release the button, then start a new run."
-MEND = "Check its wire and its line in the machine file, then start a new run."
 
 
 def looked_at(state: State, readings: Readings, events: list[Event]) -> State:
@@ -47,12 +41,13 @@ def _stop(state: State, stop: Reading, events: list[Event]) -> State:
     is_pressed = is_known(stop) and stop.value < ACTIVE
     if not is_pressed and state.run_s - switches.readable_s <= STALE_AFTER_S:
         return replace(state, switches=switches)
-    what, action = (PRESSED, RELEASE) if is_pressed else (UNREAD, MEND)
+    switches = replace(switches, is_pressed=True, is_unread=not is_pressed)
+    what, action = button_sentences(switches)
     events.append(Event(name=EventName.BUTTON_PRESSED, facts={"what": what, "action": action}))
     return replace(
         state,
         mode=move(state.mode, Trigger.STOP) or state.mode,
-        switches=replace(switches, is_pressed=True),
+        switches=switches,
     )
 
 

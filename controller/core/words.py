@@ -12,7 +12,8 @@ from controller.core.outlook import LIMIT_S, Obstacle, Outlook
 from controller.core.profile import Phase, Profile, Verdict
 from controller.core.reasons import why
 from controller.core.scales import in_fahrenheit
-from controller.core.state import Alarm, Mode, Notice, State, Trip
+from controller.core.signals import STALE_AFTER_S
+from controller.core.state import Alarm, Mode, Notice, State, Switches, Trip
 from controller.core.tempering import Temper
 
 _S_PER_MIN = 60.0
@@ -33,6 +34,16 @@ AT_REST = {
     Mode.ABORTING: "Ending the run early: heat is off.",
     Mode.ABORTED: "The run ended early: heat is off.",
 }
+
+# Without a trip, what a stop button leads to.
+_BY_BUTTON = frozenset({Mode.STOPPING, Mode.STOPPED})
+_PRESSED = "The stop button is pressed: heat and stirrer are off."
+_UNREAD = (
+    f"The stop button couldn't be read for {STALE_AFTER_S:g} s, which counts as pressed: heat and "
+    "stirrer are off."
+)
+_RELEASE = "See that nobody is caught, release the button, then start a new run."
+_MEND = "Check its wire and its line in the machine file, then start a new run."
 
 _MAY_BE_ON = frozenset({"relay-stuck-on"})  # causes in which the switch itself has failed
 
@@ -74,6 +85,11 @@ def notice_sentence(notice: Notice) -> str:
     """An alarm that is no trip: what was seen, why that is bad and what to do now."""
     held = "" if notice.is_advice else "Heat is held back."
     return _joined(held, notice.what, why(notice.cause), notice.action)
+
+
+def button_sentences(switches: Switches) -> tuple[str, str]:
+    """A stop button that ended the run: what was seen, and what to do now."""
+    return (_UNREAD, _MEND) if switches.is_unread else (_PRESSED, _RELEASE)
 
 
 def _joined(*sentences: str) -> str:
@@ -143,9 +159,11 @@ def obstacle_text(outlook: Outlook, *, fahrenheit: bool = False) -> str:
 
 
 def headline(state: State, profile: Profile, *, fahrenheit: bool = False) -> str:
-    """One sentence on where the run stands: a trip before a question before all else."""
+    """One sentence on where the run stands: a trip, a stop button, a question before all else."""
     if state.trips:
         return trip_sentence(state.trips[0], state.trips)
+    if state.switches.is_pressed and state.mode in _BY_BUTTON:
+        return _joined(*button_sentences(state.switches))
     if state.progress.ask is not None:
         return state.progress.ask.text
     if state.mode is Mode.COMPLETE:

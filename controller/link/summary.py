@@ -41,6 +41,7 @@ def summary(profile: Profile, *, fahrenheit: bool) -> tuple[Property, ...]:
             "phase": phases[min(state.progress.phase, len(phases) - 1)],
             "tripped": bool(state.trips),
             "permit": not (state.withheld or state.trips),
+            "stop-pressed": state.switches.is_pressed,
             "headline": told(headline(state, profile, fahrenheit=fahrenheit)),
             "verdict": state.temper.verdict.value,
             "confidence": round(state.temper.confidence, 2),
@@ -103,7 +104,7 @@ _SCHEMA = {
         **dict.fromkeys(
             ("state", "phase", "headline", "verdict", "why", "advice", "set-test"), _TEXT
         ),
-        **{key: {"type": "boolean"} for key in ("tripped", "permit")},
+        **{key: {"type": "boolean"} for key in ("tripped", "permit", "stop-pressed")},
         "confidence": {"type": "number"},
         "ask": {
             "type": ["object", "null"],

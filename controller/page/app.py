@@ -180,10 +180,12 @@ def application(
     is_over: Callable[[], bool] = lambda: False,
     alive: Callable[[], object] = lambda: None,
     clock_s: Callable[[], float] = process_s,
+    pause: Callable[[float], Awaitable[object]] = asyncio.sleep,
 ) -> ASGIApp:
     """The whole application; `names` are the host names it answers to besides addresses.
 
-    `alive` is called as long as its loop comes round: a service manager may wait for it.
+    `alive` is called as long as its loop comes round: a service manager may wait for it. `pause`
+    waits for so many seconds.
     """
     desk = Desk(shown, errands, clock_s)
     stream = Stream(partial(_snapshot, shown), is_over, alive)
@@ -216,7 +218,7 @@ def application(
         exception_handlers={_Refused: _refused},
         lifespan=lifespan,
     )
-    return Door(app, names, clock_s)
+    return Door(app, names, clock_s, page=(STATIC / FILES["/"][0]).read_bytes(), pause=pause)
 
 
 def _snapshot(shown: Shown) -> str:

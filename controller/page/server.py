@@ -23,8 +23,10 @@ from controller.page.door import address_of
 
 # Own engineering values, not published.
 PATIENCE_S = 10.0  # for a request to be whole; half of it at least
-MOST_FROM_ONE = 40  # connections from one home: the benchmark's 20 viewers, and more
-MOST = 128  # connections altogether
+# Connections from one home: twenty viewers who come at once, and a browser opens up to six to one
+# server (HTTP/1.1; common practice, no source).
+MOST_FROM_ONE = 128
+MOST = 256  # connections altogether
 LONGEST_HEAD_BYTES = 16_384
 STEP_BYTES = 1024  # of what comes in at once: the limit is looked at between two of them
 LEAVE_S = 2

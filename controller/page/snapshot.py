@@ -17,8 +17,10 @@ from controller.view.spans import span_text
 from controller.view.story import (
     Story,
     freshness_text,
+    heat_text,
     left_text,
     may_dip,
+    remark,
     story,
     temperature_text,
     verdict_text,
@@ -41,6 +43,7 @@ def snapshot(view: View, *, fahrenheit: bool | None, remote: Remote, trouble: st
     return json.dumps(
         {
             **_told(told),
+            "remark": remark(view),
             "standing": view.standing.value,
             "live": view.is_live,
             "age_s": view.age_s,
@@ -61,8 +64,7 @@ def snapshot(view: View, *, fahrenheit: bool | None, remote: Remote, trouble: st
             "profile": facts.profile,
             "run": facts.run_id,
             "elapsed": None if facts.elapsed_s is None else span_text(facts.elapsed_s),
-            "heater_on": facts.heater_on,
-            "stirrer_on": facts.stirrer_on,
+            "heat": heat_text(facts),
             "resume_here": remote is not Remote.OFF,
         }
     )

@@ -83,14 +83,18 @@ class Allowance:
     left: float
     since_s: float
 
-    def take(self, now_s: float) -> bool:
-        """Whether one more is allowed; counts it."""
+    def claim(self, now_s: float, patience_s: float) -> float | None:
+        """How long one more has to wait for its turn, s; None where that is over `patience_s`.
+
+        Who is given a turn is counted, who isn't is not.
+        """
         gained = max(0.0, now_s - self.since_s) / self.each_s
         self.left, self.since_s = min(self.at_once, self.left + gained), now_s
-        if self.left < 1.0:
-            return False
+        wait_s = max(0.0, (1.0 - self.left) * self.each_s)
+        if wait_s > patience_s:
+            return None
         self.left -= 1.0
-        return True
+        return wait_s
 
 
 class Allowances:
@@ -102,7 +106,11 @@ class Allowances:
         self._by_address: OrderedDict[str, Allowance] = OrderedDict()
 
     def take(self, address: str) -> bool:
-        """Whether one more is allowed from there; counts it."""
+        """Whether one more is allowed from there now; counts it."""
+        return self.claim(address) is not None
+
+    def claim(self, address: str, patience_s: float = 0.0) -> float | None:
+        """How long one more from there has to wait, s; None where that is over `patience_s`."""
         now_s = self._clock_s()
         found = self._by_address.pop(address, None) or Allowance(
             at_once=self._at_once, each_s=self._each_s, left=self._at_once, since_s=now_s
@@ -110,4 +118,4 @@ class Allowances:
         self._by_address[address] = found
         while len(self._by_address) > MOST_ADDRESSES:
             self._by_address.popitem(last=False)
-        return found.take(now_s)
+        return found.claim(now_s, patience_s)

@@ -26,6 +26,7 @@ REMAINING, HEARTBEAT = "run/remaining", "safety/heartbeat"
 EARLY, LATE = "run/ready-early", "run/ready-late"
 QUESTION, CHOICES, HEATING = "ask/question", "ask/choices", "ask/heating"
 TRIPPED, VERDICT, SET_TEST = "safety/tripped", "temper/verdict", "temper/set-test"
+STOP = "stop/pressed"
 NEWS = "$log/info"
 ALERT = "$alert/"
 # No topics: the run that was told to be there, to be ready, to be out of temper.
@@ -34,7 +35,7 @@ TOLD_THERE, TOLD_READY, TOLD_LOST = "told/there", "told/ready", "told/lost"
 # What must not be missed while nobody listens, in the order in which it is asked for: the run
 # before what belongs to it, a question's words before its id, by which it is taken to be put.
 FIRST = (
-    *(STATE, RUN_ID, RUN_STATE, TRIPPED, ALARMS, VERDICT, SET_TEST),
+    *(STATE, RUN_ID, RUN_STATE, TRIPPED, ALARMS, STOP, VERDICT, SET_TEST),
     *(QUESTION, CHOICES, HEATING),
 )
 THEN = (ASK_ID, f"{ALERT}+", NEWS)
@@ -131,6 +132,22 @@ def _alarmed(facts: Facts, change: Change, device: str) -> tuple[Message, ...]:
         priority=priority,
         title=f"{word} - {device}",
         text=change.now,
+        about=change.path,
+        value=change.now,
+    )
+    return (message,)
+
+
+def _pressed(_facts: Facts, change: Change, device: str) -> tuple[Message, ...]:
+    """The stop button, or its wire, has ended the run."""
+    if change.now != "true":
+        return ()
+    message = Message(
+        kind=Kind.ALARM,
+        priority=Priority.HIGH,
+        title=f"Stop button - {device}",
+        text="The stop button was pressed, or couldn't be read: heat and stirrer are off. See that "
+        "nobody is caught, release the button or mend its wire, then start a new run.",
         about=change.path,
         value=change.now,
     )
@@ -281,6 +298,7 @@ def _tested(facts: Facts, _change: Change, device: str) -> tuple[Message, ...]:
 
 _TELLERS: dict[str, Callable[[Facts, Change, str], tuple[Message, ...]]] = {
     ASK_ID: _asked,
+    STOP: _pressed,
     RUN_STATE: _moved,
     VERDICT: _turned,
     SET_TEST: _tested,

@@ -22,9 +22,11 @@ from controller.view.story import (
     Story,
     Tone,
     freshness_text,
+    heat_text,
     is_working,
     left_text,
     may_dip,
+    remark,
     story,
     temperature_text,
     verdict_text,
@@ -36,7 +38,6 @@ WIDEST = 96  # longer lines are hard to read: own choice
 _LABEL = 8  # columns of a label
 _FIRST_ROW = "Bowl"
 _LAST = 8  # the rank of what is missed least
-_PERCENT = 100.0
 _WIDE = frozenset({"W", "F"})  # Unicode Standard Annex 11: two columns on a terminal
 
 
@@ -80,6 +81,7 @@ def screen(view: View, frame: Frame) -> tuple[Line, ...]:
         _Block(0, (Line(told.word.upper(), told.tone, bold=True),), apart=True),
         _Block(0, tuple(_wrapped(printable(told.sentence), frame, told.tone))),
         *_trouble(frame),
+        *_besides(view, frame),
         *_question(view, told, frame),
         *_alarms(view, told, frame),
         *(
@@ -101,9 +103,13 @@ def plain(view: View, frame: Frame) -> str:
     asked = view.facts.asked
     if view.is_live and asked is not None and sentence.endswith(printable(asked.text)):
         sentence += f" [{' / '.join(map(printable, asked.choices))}]"
+    if besides := remark(view):
+        sentence = f"{sentence} {besides}"
     if frame.trouble:
         sentence += f" ({printable(frame.trouble)})"
     word = printable(told.word)  # a phase's name may be anybody's
+    if sentence.startswith(word):
+        return sentence
     return f"{word}: {sentence}" if sentence else word
 
 
@@ -112,7 +118,8 @@ def what_counts(view: View) -> tuple[object, ...]:
     facts, told = view.facts, story(view)
     asked = None if facts.asked is None or not view.is_live else facts.asked.id
     alerts = tuple(one.text for one in facts.alerts) if view.is_live else ()
-    return view.standing, told.word, facts.phase, facts.mode, asked, alerts, facts.run_id
+    besides = remark(view)
+    return view.standing, told.word, facts.phase, facts.mode, asked, alerts, besides, facts.run_id
 
 
 def printable(text: str) -> str:
@@ -155,6 +162,11 @@ def _head(view: View, frame: Frame) -> Line:
 def _trouble(frame: Frame) -> Iterable[_Block]:
     if frame.trouble:
         yield _Block(1, tuple(_wrapped(f"Why: {printable(frame.trouble)}.", frame)))
+
+
+def _besides(view: View, frame: Frame) -> Iterable[_Block]:
+    if said := remark(view):
+        yield _Block(1, tuple(_wrapped(said, frame, Tone.CARE)))
 
 
 def _question(view: View, told: Story, frame: Frame) -> Iterable[_Block]:
@@ -205,7 +217,7 @@ def _rows(view: View, told: Story, frame: Frame) -> Iterable[tuple[int, tuple[st
     if works := works_text(facts):
         yield 3, ("Stays", f"in temper for {works}")
     bath = _towards(facts.bath_c, facts.bath_setpoint_c, fahrenheit=is_f)
-    yield 5, ("Bath", f"{bath}{_heat(facts)}")
+    yield 5, ("Bath", ", ".join(filter(None, (bath, heat_text(facts)))))
     yield 6, ("Phase", _phases(facts))
     if stirrer := _stirrer(facts):
         yield 7, ("Stirrer", stirrer)
@@ -238,12 +250,6 @@ def _hour(moment: datetime, frame: Frame) -> str:
         return f"{moment.astimezone(frame.zone):%H:%M}"
     except OverflowError:  # at an end of the calendar, where only a liar's moments are
         return "-"
-
-
-def _heat(facts: Facts) -> str:
-    if facts.heat_permitted is False:
-        return ", no heat is permitted"
-    return "" if facts.duty is None else f", heat {facts.duty * _PERCENT:.0f} %"
 
 
 def _phases(facts: Facts) -> str:

@@ -9,8 +9,10 @@ import math
 from datetime import datetime, timedelta
 from typing import Any
 
+from controller.core.announcement import Deed
 from controller.core.interlock_rows import Priority
-from controller.core.state import EventName, Mode, Notice, Trip
+from controller.core.state import ENDED, EventName, Mode, Notice, Trip
+from controller.core.switches import BY_SWITCH
 from controller.core.tempering import Temper
 from controller.core.words import (
     AT_REST,
@@ -49,6 +51,8 @@ class Retelling:
         self._judged: Note | None = None
         self._entered_s = 0.0
         self._closing: Closing | None = None
+        self._button = ""  # why the stop button ended it
+        self._lid_open: bool | None = None
 
     @property
     def is_over(self) -> bool:
@@ -59,6 +63,8 @@ class Retelling:
         """Take in the next record."""
         if isinstance(record, Sample):
             self._sample = record
+            if record.mode in ENDED:  # it asks nothing any more
+                self._asked = None
         elif isinstance(record, Closing):
             self._closing = record
         else:
@@ -100,6 +106,8 @@ class Retelling:
             asked=self._asked,
             tripped=bool(self._trips),
             trip_cause=next(iter(self._trips), None),
+            stop_pressed=bool(self._button),
+            lid_open=self._lid_open,
             alerts=self._alerts(),
             set_test=sample.verdict,
             **self._temper(),
@@ -124,6 +132,15 @@ class Retelling:
             case EventName.TRIP_LATCHED:
                 self._trips[cause] = _trip(note, cause)
                 self._asked = None
+            case _:
+                self._note_besides(note)
+
+    def _note_besides(self, note: Note) -> None:
+        match note.name:
+            case EventName.BUTTON_PRESSED:
+                self._button = f"{note.facts.get('what', '')} {note.facts.get('action', '')}"
+            case EventName.DEED_ANNOUNCED if note.facts.get("by") == BY_SWITCH:
+                self._lid_open = note.facts.get("deed") == Deed.LID_OPEN
             case str() if note.name == READY_FORETOLD:
                 self._foretold = note
             case str() if note.name == TEMPER_JUDGED:
@@ -140,6 +157,8 @@ class Retelling:
         trips = tuple(self._trips.values())
         if trips:
             return trip_sentence(trips[0], trips)
+        if self._button and sample.mode in {Mode.STOPPING, Mode.STOPPED}:
+            return self._button
         if self._asked is not None:
             return self._asked.text
         if sample.mode is Mode.COMPLETE:

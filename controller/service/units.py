@@ -7,6 +7,8 @@ pages systemd.service(5), systemd.exec(5) and systemd-system.conf(5) of systemd 
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from controller.guard.settings import SYSTEM_RUN_DIR, SYSTEM_STATE_HOME
+
 GUARD_UNIT = "bainward-guard.service"
 RUN_UNIT = "bainward@.service"
 NOTIFY_UNIT = "bainward-notify.service"
@@ -73,6 +75,8 @@ CPUSchedulingPriority=20
 LimitMEMLOCK=infinity
 StateDirectory=bainward
 RuntimeDirectory=bainward
+# A folder made anew would no longer be the one that is hidden from the page.
+RuntimeDirectoryPreserve=yes
 Environment=XDG_STATE_HOME=/var/lib
 RestrictAddressFamilies={families}
 # Its real-time class is its own to take, so that stays allowed; a clock is nothing it reads.
@@ -167,8 +171,9 @@ RestartPreventExitStatus=2 6 8
 WatchdogSec={watchdog_s}
 TimeoutStopSec={stop_s}
 Nice={nice}
-# Whoever gets the better of a server on the network finds neither records nor the guard's door,
-# this one until the guard makes its folder anew: then restart the page, too.
+# Whoever gets the better of a server on the network finds neither records nor the guard's door.
+# A folder that isn't there yet would not be hidden: the guard, if it comes later, makes it its own.
+ExecStartPre=+mkdir -p -m 755 {folders}
 InaccessiblePaths={hidden}
 RestrictAddressFamilies=AF_UNIX AF_INET AF_INET6 AF_NETLINK
 SocketBindDeny=any
@@ -318,6 +323,7 @@ def _page(service: Service, plan: PagePlan) -> str:
     return _PAGE.format(
         page=" ".join(words),
         guard_unit=GUARD_UNIT,
+        folders=f"{SYSTEM_RUN_DIR} {SYSTEM_STATE_HOME / SYSTEM_RUN_DIR.name}",
         again_s=PAGE_AGAIN_S,
         watchdog_s=PAGE_WATCHDOG_S,
         stop_s=PAGE_STOP_S,

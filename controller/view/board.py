@@ -19,7 +19,7 @@ _LONGEST = 4_000  # characters of a text; the machine itself sends no more
 _LONGEST_DESCRIPTION = 65_536
 _MOST_ALERTS = 64
 _PATH = re.compile(r"[a-z0-9-]{1,40}/[a-z0-9-]{1,40}|\$alert/[a-z0-9-]{1,60}|\$state|\$description")
-_NODES = frozenset({"bowl", "bath", "heater", "stirrer", "run", "temper", "ask", "safety"})
+_NODES = frozenset({"bowl", "bath", "heater", "stirrer", "lid", "run", "temper", "ask", "safety"})
 _MOST_PATHS = 128  # below those nodes; a tree has about 40
 
 

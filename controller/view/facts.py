@@ -96,6 +96,8 @@ class Facts:
     asked: Asked | None = None
     tripped: bool | None = None
     trip_cause: str | None = None
+    stop_pressed: bool | None = None  # the stop button was, in this run
+    lid_open: bool | None = None  # as its switch says; None: no switch, or it says nothing
     alerts: tuple[Alert, ...] = ()
 
 
@@ -149,6 +151,7 @@ def _machine(told: Mapping[str, str]) -> dict[str, Any]:
         "stirrer_rpm": _number(told, "stirrer/speed"),
         "stirrer_load_w": _number(told, "stirrer/load"),
         "trip_cause": _text(told, "safety/cause"),
+        "lid_open": _boolean(told, "lid/open"),
     }
 
 
@@ -177,6 +180,7 @@ def _summed(said: Mapping[str, Any]) -> dict[str, Any]:
         "headline": _text(said, "headline"),
         "tripped": _truth(said, "tripped"),
         "heat_permitted": _truth(said, "permit"),
+        "stop_pressed": _truth(said, "stop-pressed"),
         "temper": _word(said, "verdict", Temper),
         "confidence": _chance(said, "confidence"),
         "temper_why": _text(said, "why"),

@@ -18,6 +18,7 @@ from controller.view.spans import age_text, span_text
 _PERCENT = 100.0
 
 
+_BY_BUTTON = frozenset({Mode.STOPPING, Mode.STOPPED})
 _OVER = frozenset(
     {Mode.STOPPING, Mode.STOPPED, Mode.ABORTING, Mode.ABORTED, Mode.COMPLETE}
 )  # nothing gets ready any more
@@ -96,10 +97,12 @@ def _was(view: View) -> str:
 
 
 def _pressing(facts: Facts) -> Story | None:
-    """A trip, an alarm that holds heat back, a question, an alarm that nobody has answered."""
+    """A trip, the stop button, an alarm that holds heat back, a question, an open alarm."""
     if facts.tripped:
         text = facts.headline or "Heat is off. Look at the machine."
         return Story(word="Tripped", sentence=text, tone=Tone.ALARM)
+    if facts.stop_pressed and facts.mode in _BY_BUTTON:
+        return Story(word="Stop button", sentence=facts.headline or "", tone=Tone.ALARM)
     texts = [one.text for one in facts.alerts]
     if texts and facts.heat_permitted is False:
         return Story(word="Alarm", sentence=" ".join(texts), tone=Tone.ALARM)
@@ -208,6 +211,24 @@ def temperature_text(temperature_c: float | None, *, fahrenheit: bool) -> str:
     if fahrenheit:
         return f"{in_fahrenheit(temperature_c):.1f} °F"
     return f"{temperature_c:.1f} °C"
+
+
+def heat_text(facts: Facts) -> str:
+    """What the heater does: "heat 73 %"; empty where nobody says."""
+    if is_over(facts):
+        return "heat is off"
+    if facts.heat_permitted is False:
+        return "heat is held back"
+    return "" if facts.duty is None else f"heat {facts.duty * _PERCENT:.0f} %"
+
+
+LID_OFF = "The lid is off: put it back on when your hands are out."
+
+
+def remark(view: View) -> str:
+    """What is to be done besides, which is no alarm; empty where that is nothing."""
+    is_off = view.is_live and view.facts.lid_open and not is_over(view.facts)
+    return LID_OFF if is_off else ""
 
 
 READY, OVER, NOT_KNOWN, NOT_READY = "ready", "over", "not known", "not ready"

@@ -9,12 +9,14 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
+from controller.core.signals import Reading
 from controller.files.machine_file import bench_machine_path
 from controller.link.settings import LinkSettings
 from controller.page.app import STATIC
 from controller.page.stream import LOOK_S
 from controller.view.board import OLD_AFTER_S
 from tests.helpers.brokers import Mosquitto, free_port
+from tests.helpers.moments import moment
 from tests.helpers.paging import (
     DARK,
     PASSWORD,
@@ -106,6 +108,31 @@ def test_each_state_is_read_from_across_the_room(name: str, machine: Telling, pa
     # A letter of 100 px is about 2 cm high on a tablet (1024 px on 20 cm).
     size = page.locator("#word").evaluate("word => parseFloat(getComputedStyle(word).fontSize)")
     assert size >= 100
+
+
+def test_a_lid_that_is_off_is_said_below_the_sentence(machine: Telling, page: Page) -> None:
+    is_live(page)
+    expect(page.locator("#remark")).to_be_hidden()
+    machine.show(moment(lid=Reading(0.0)))
+    expect(page.locator("#remark")).to_contain_text("The lid is off")
+    assert serious(page) == []
+    machine.show(moment(lid=Reading(1.0)))
+    expect(page.locator("#remark")).to_be_hidden()
+
+
+@pytest.mark.parametrize("file", ["page.js", "curve.js", "page.css"])
+def test_a_file_that_does_not_come_is_asked_for_again(
+    browser: Browser, url: str, machine: Telling, file: str
+) -> None:
+    page = browser.new_page()
+    page.clock.install()
+    page.route(f"**/{file}", lambda route: route.abort(), times=2 if file == "curve.js" else 1)
+    page.goto(url)
+    assert machine.link.connected
+    with page.expect_navigation():
+        page.clock.run_for(6000)
+    is_live(page)
+    page.close()
 
 
 def test_a_silent_machine_is_shown_as_old_and_comes_back(machine: Telling, page: Page) -> None:

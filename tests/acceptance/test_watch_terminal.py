@@ -169,7 +169,7 @@ def test_every_state_of_a_machine_is_shown_on_a_terminal(
             machine.show(phase=1, temper=temper(Temper.OVER))
             screen.shows("THICKENING", "Dip?    Too thick.")
             machine.show(trips=(TRIP,), mode=Mode.ABORTED)
-            screen.shows("TRIPPED", "Unplug, let the heater cool", "no heat is permitted")
+            screen.shows("TRIPPED", "Unplug, let the heater cool", "heat is off")
             assert screen.attributes("TRIPPED") == {("red", True, False)}
             machine.show()
             screen.shows("MELTING", "live")

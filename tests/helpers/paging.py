@@ -17,7 +17,7 @@ from controller.core.batches import TemperState
 from controller.core.interlock_rows import Priority
 from controller.core.outlook import Outlook
 from controller.core.profile import Profile
-from controller.core.state import Mode, Notice
+from controller.core.state import Mode, Notice, Switches
 from controller.core.tempering import Temper
 from controller.files.profile_file import load_profile
 from controller.page import passwords
@@ -125,5 +125,10 @@ STATES: dict[str, tuple[dict[str, Any], str, str]] = {
         "care",
     ),
     "alarm": ({"notices": (NOTICE,), "withheld": (NOTICE.cause,)}, "Alarm", "alarm"),
+    "stopped": (
+        {"mode": Mode.STOPPED, "switches": Switches(is_pressed=True)},
+        "Stop button",
+        "alarm",
+    ),
     "tripped": ({"trips": (TRIP,), "mode": Mode.ABORTED}, "Tripped", "alarm"),
 }

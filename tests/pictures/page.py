@@ -24,7 +24,8 @@ from playwright.sync_api import Page, expect
 
 from controller.clock import wall_time
 from controller.core.outlook import UNKNOWN
-from controller.core.state import Mode
+from controller.core.signals import Reading
+from controller.core.state import Mode, Switches
 from controller.core.tempering import Temper
 from controller.link.fitted_rows import EVERY_PART
 from controller.link.tree import tree
@@ -45,7 +46,7 @@ from tests.helpers.records import replace
 from tests.helpers.topics import BASE, told
 from tests.helpers.watcher import Watcher
 
-SIZES = {"phone": (390, 844), "tablet": (1024, 768)}
+SIZES = {"phone": (390, 844), "tablet": (1024, 768), "desk": (1280, 800)}
 SCHEMES = ("light", "dark")
 EACH_S = 20.0  # of the run, between two samples of the curve
 COLOURS = 64  # of a picture that is kept: flat areas and letters need no more
@@ -85,6 +86,12 @@ def scenes(film: list[Moment]) -> dict[str, tuple[int, Moment]]:
     melting, asking, ready = first("melting"), first("asking"), first("ready")
     at_work, held = film[melting], film[ready]
     alarm = replace(at_work.state, notices=(NOTICE,), withheld=(NOTICE.cause,), outlook=UNKNOWN)
+    stopped = replace(
+        at_work.state,
+        mode=Mode.STOPPED,
+        switches=Switches(is_pressed=True),
+        outlook=UNKNOWN,
+    )
     tripped = replace(at_work.state, trips=(TRIP,), mode=Mode.ABORTED, outlook=UNKNOWN)
     over = replace(
         held.state.temper,
@@ -103,6 +110,8 @@ def scenes(film: list[Moment]) -> dict[str, tuple[int, Moment]]:
         "ready": (ready, held),
         "thickening": (ready, replace(held, state=replace(held.state, temper=over))),
         "alarm": (melting, replace(at_work, state=alarm)),
+        "lid-off": (melting, replace(at_work, lid=Reading(0.0))),
+        "stopped": (melting, replace(at_work, state=stopped)),
         "tripped": (melting, replace(at_work, state=tripped)),
         "stale": (melting, at_work),
         "broker-gone": (melting, at_work),

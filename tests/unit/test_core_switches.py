@@ -14,6 +14,7 @@ from controller.core.signals import STALE_AFTER_S, Fault, Reading, Verb, missing
 from controller.core.state import ENDED, EventName, Mode
 from controller.core.switches import LID_STEADY_S
 from controller.core.thermal import LOSS
+from controller.core.words import headline
 from controller.ports import Moment
 from controller.report.progress import ProgressLine
 from tests.helpers.records import replace
@@ -154,6 +155,23 @@ def test_a_lid_that_rattles_or_can_not_be_read_changes_nothing() -> None:
     for _ in range(TICKS):
         rig.step(lid=missing())
     assert rig.facts(EventName.DEED_ANNOUNCED) == []
+
+
+@pytest.mark.parametrize(
+    ("stop", "says"),
+    [
+        (PRESSED, "The stop button is pressed: heat and stirrer are off. See that nobody is"),
+        (missing(), "The stop button couldn't be read for 5 s, which counts as pressed: heat and"),
+    ],
+)
+def test_where_the_run_stands_is_that_its_button_ended_it(stop: Reading, says: str) -> None:
+    rig = stirring()
+    rig.step(stop=WELL)
+    for _ in range(math.floor(STALE_AFTER_S) + 3):
+        rig.step(stop=stop)
+    assert rig.is_in(Mode.STOPPED)
+    assert headline(rig.state, rig.profile).startswith(says)
+    assert headline(rig.state, rig.profile).endswith("then start a new run.")
 
 
 def test_both_are_told_in_a_sentence() -> None:

@@ -8,7 +8,7 @@ from controller.core.batches import TemperState
 from controller.core.interlock_rows import Priority
 from controller.core.interlocks import PRIORITIES
 from controller.core.profile import Choice, Question
-from controller.core.state import Mode, Notice
+from controller.core.state import Mode, Notice, Switches
 from controller.core.tempering import Temper
 from controller.core.words import headline
 from controller.link.publisher import LONGEST
@@ -34,6 +34,7 @@ def test_word_and_sentence_of_one_tick_come_in_one_message() -> None:
         "phase": "hold",
         "tripped": False,
         "permit": True,
+        "stop-pressed": False,
         "headline": headline(state(phase=1, temper=temper), profile()),
         "verdict": "over-tempered",
         "confidence": 0.92,
@@ -42,6 +43,12 @@ def test_word_and_sentence_of_one_tick_come_in_one_message() -> None:
         "set-test": "none",
         "ask": None,
     }
+
+
+def test_a_pressed_stop_button_comes_with_its_sentence() -> None:
+    told = said(SUMMARY, mode=Mode.STOPPED, switches=Switches(is_pressed=True))
+    assert told["stop-pressed"] is True
+    assert told["headline"].startswith("The stop button is pressed")
 
 
 def test_its_sentences_are_in_the_machine_s_own_scale() -> None:

@@ -1,5 +1,8 @@
 """The page's application: what it shows, who may ask, and who gets nowhere."""
 
+import base64
+import hashlib
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
@@ -12,7 +15,7 @@ from controller.link.settings import LinkSettings, Remote
 from controller.link.wishes import Command
 from controller.page import errands, passwords
 from controller.page.app import FILES, STATIC, Shown, application
-from controller.page.door import AT_ONCE, EACH_S, MOST_BODY_BYTES
+from controller.page.door import AT_ONCE, EACH_S, MOST_BODY_BYTES, PATIENCE_S
 from controller.page.errands import Errands
 from controller.page.passwords import Hash
 from controller.page.visits import MOST_FORMS, SIGNED_IN_S
@@ -24,6 +27,7 @@ from tests.helpers.records import replace
 from tests.helpers.topics import told
 
 PASSWORD = "swirl-the-bowl"  # noqa: S105 - the tests' own
+FLOOD, TURNS = 250, round(AT_ONCE + PATIENCE_S / EACH_S)  # that it asks for, and gets at most
 
 
 @dataclass
@@ -33,6 +37,7 @@ class Kitchen:
     app: ASGIApp
     asked: list[tuple[Command, str, str]] = field(default_factory=list)
     now_s: float = 0.0
+    waited_s: list[float] = field(default_factory=list)  # of requests, for their turn
     cookie: str = ""
 
     def get(self, path: str) -> Any:  # noqa: ANN401 - whatever JSON it is
@@ -77,8 +82,16 @@ def make(monkeypatch: pytest.MonkeyPatch) -> Make:
         view = View(facts=facts, standing=Standing.LIVE, age_s=1.0, samples=())
         password = Hash.of(PASSWORD) if has_password else None
         shown = Shown(view=lambda: view, remote=remote, password=password)
+
+        async def pause(wait_s: float) -> None:
+            kitchen.waited_s.append(wait_s)
+
         app = application(
-            shown, Errands(LinkSettings()), names=("Kitchen.local",), clock_s=lambda: kitchen.now_s
+            shown,
+            Errands(LinkSettings()),
+            names=("Kitchen.local",),
+            clock_s=lambda: kitchen.now_s,
+            pause=pause,
         )
         kitchen = Kitchen(app)
         return kitchen
@@ -98,6 +111,15 @@ def test_the_page_comes_from_here_alone_and_lets_nothing_else_in(make: Make, pat
     text = answer.body.decode().replace("http://www.w3.org/2000/svg", "")
     assert "http:" not in text
     assert "https:" not in text
+
+
+def test_of_what_is_written_into_the_page_its_own_script_runs_and_no_other(make: Make) -> None:
+    answer = ask(make().app, "/")
+    (own,) = re.findall(rb"<script>(.*?)</script>", answer.body, re.DOTALL)
+    digest = base64.b64encode(hashlib.sha256(own).digest()).decode()
+    policy = answer.headers["content-security-policy"]
+    assert f"script-src 'self' 'sha256-{digest}';" in policy
+    assert policy.count("sha256-") == 1
 
 
 def test_the_page_weighs_little() -> None:
@@ -251,18 +273,36 @@ def test_a_huge_body_is_not_read_to_its_end(make: Make) -> None:
 
 def test_a_flood_from_one_house_is_turned_away_and_others_are_served(make: Make) -> None:
     kitchen = make()
-    flood = [ask(kitchen.app, "/facts", client="10.0.0.9").status for _ in range(200)]
-    assert flood.count(200) == AT_ONCE
-    assert set(flood) == {200, 429}
+    flood = [ask(kitchen.app, "/facts", client="10.0.0.9") for _ in range(FLOOD)]
+    assert [one.status for one in flood] == [200] * TURNS + [429] * (FLOOD - TURNS)
+    assert flood[-1].headers["refresh"] == "5"  # a page on a wall has nobody to load it again
+    assert max(kitchen.waited_s) <= PATIENCE_S
+    kitchen.waited_s.clear()
     assert ask(kitchen.app, "/facts").status == 200
-    kitchen.now_s += 10.0 * EACH_S
+    assert kitchen.waited_s == []
+    kitchen.now_s += PATIENCE_S + 10.0 * EACH_S
     assert ask(kitchen.app, "/facts", client="10.0.0.9").status == 200
+    assert kitchen.waited_s == []
+
+
+def test_who_asks_a_little_too_fast_waits_and_gets_everything(make: Make) -> None:
+    kitchen = make()
+    asked = [ask(kitchen.app, "/page.js").status for _ in range(round(AT_ONCE) + 3)]
+    assert set(asked) == {200}
+    assert kitchen.waited_s == pytest.approx([EACH_S, 2 * EACH_S, 3 * EACH_S])
+
+
+def test_another_page_in_the_same_browser_uses_up_nobodys_turn(make: Make) -> None:
+    app = make().app
+    for _ in range(FLOOD):
+        assert ask(app, "/facts", headers={"sec-fetch-site": "cross-site"}).status == 403
+    assert ask(app, "/facts").status == 200
 
 
 def test_a_network_of_addresses_is_one_house(make: Make) -> None:
     app = make().app
-    flood = [ask(app, "/facts", client=f"2001:db8::{n:x}").status for n in range(200)]
-    assert flood.count(429) == 200 - AT_ONCE
+    flood = [ask(app, "/facts", client=f"2001:db8::{n:x}").status for n in range(FLOOD)]
+    assert flood.count(429) == FLOOD - TURNS
 
 
 def test_passwords_can_not_be_tried_out(make: Make) -> None:

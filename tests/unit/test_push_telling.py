@@ -96,6 +96,18 @@ def test_an_alarm_that_is_there_before_anybody_listens_is_told() -> None:
     assert len(heard({}, ("$alert/lid-open", LID), kept=True)) == 1
 
 
+def test_a_stop_by_its_button_is_told_once_with_what_to_do() -> None:
+    facts = running()
+    assert heard(facts, ("stop/pressed", "false")) == []
+    (told,) = heard(facts, ("stop/pressed", "true"))
+    assert (told.kind, told.priority) == (Kind.ALARM, Priority.HIGH)
+    assert told.title == "Stop button - kitchen"
+    assert "See that nobody is caught" in told.text
+    assert heard(facts, ("stop/pressed", "true"), kept=True) == []
+    assert heard(facts, ("stop/pressed", "false"), ("run/id", "b")) == []  # another run
+    assert len(heard(facts, ("stop/pressed", "true"))) == 1
+
+
 def test_a_question_is_told_with_its_answers_once() -> None:
     facts = running()
     asked = [

@@ -9,7 +9,8 @@ import pytest
 from controller.core.batches import TemperState
 from controller.core.interlock_rows import Priority
 from controller.core.outlook import Outlook
-from controller.core.state import Mode, Notice
+from controller.core.signals import Reading
+from controller.core.state import Mode, Notice, Switches
 from controller.core.tempering import Temper
 from controller.screen.layout import Frame, Line, clipped, plain, printable, screen, what_counts
 from controller.view.board import Standing, View
@@ -84,6 +85,22 @@ def test_each_state_has_its_word_and_tone(given: View, word: str, tone: Tone) ->
     shown = [line for line in screen(given, FRAME) if line.text]
     assert shown[1] == Line(word, tone, bold=True)
     assert shown[2].tone is tone
+
+
+def test_an_open_lid_and_a_stop_button_are_where_a_cook_looks() -> None:
+    off = View(
+        facts=facts_of(told(moment(lid=Reading(0.0)))),
+        standing=Standing.LIVE,
+        age_s=1.0,
+        samples=(),
+    )
+    shown = [line for line in screen(off, FRAME) if line.text]
+    assert shown[3] == Line("The lid is off: put it back on when your hands are out.", Tone.CARE)
+    assert plain(off, FRAME).endswith("The lid is off: put it back on when your hands are out.")
+    assert what_counts(off) != what_counts(view())
+    pressed = text(view(mode=Mode.STOPPED, switches=Switches(is_pressed=True)))
+    assert "STOP BUTTON\nThe stop button is pressed: heat and stirrer are off." in pressed
+    assert "heat is off" in pressed
 
 
 def test_a_question_stands_with_its_answers_and_how_to_give_one() -> None:
@@ -223,7 +240,8 @@ def test_without_a_screen_it_is_one_line() -> None:
         "No broker: The broker can't be reached. What is shown is old. Look at the machine "
         "itself. (refused)"
     )
-    assert plain(view(), FRAME).startswith("Melting: Melting: 43.2 °C")
+    assert plain(view(), FRAME).startswith("Melting: 43.2 °C")
+    assert plain(view(phase=1, temper=temper(Temper.OVER)), FRAME).startswith("Thickening: So")
 
 
 def test_a_temperature_is_no_change_worth_a_line_and_all_else_is() -> None:

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from controller.core.interlock_rows import Priority
-from controller.core.state import EventName, Mode, Notice
-from controller.core.words import notice_sentence, trip_sentence
+from controller.core.state import EventName, Mode, Notice, Switches
+from controller.core.words import button_sentences, headline, notice_sentence, trip_sentence
 from controller.files.profile_file import load_profile
 from controller.journal.growing import Growing, Record
 from controller.journal.records import READY_FORETOLD, Closing, Header, Note, Sample
@@ -16,7 +16,7 @@ from controller.screen.retelling import OLD_AFTER_S, Retelling
 from controller.view.board import Standing
 from controller.view.facts import Facts, facts_of
 from tests.helpers.batch import WaitingJournal, a_header, a_moment, still_clock
-from tests.helpers.moments import TRIP
+from tests.helpers.moments import TRIP, profile, state
 from tests.helpers.records import replace
 from tests.helpers.runs import bench_machine, run_on_bench
 from tests.helpers.topics import told
@@ -167,6 +167,25 @@ def test_an_alarm_stands_until_it_returns() -> None:
 def test_each_mode_has_the_sentence_of_the_run(mode: Mode, sentence: str) -> None:
     retelling = heard(a_sample(mode))
     assert retelling.facts().headline == sentence
+
+
+def test_a_stop_by_its_button_is_told_in_the_words_of_the_run() -> None:
+    what, action = button_sentences(Switches(is_pressed=True))
+    asked = a_note(EventName.QUESTION_ASKED, id="a", text="Is it?", choices="yes, no")
+    pressed = a_note(EventName.BUTTON_PRESSED, what=what, action=action)
+    facts = heard(asked, pressed, a_sample(Mode.STOPPED)).facts()
+    assert (facts.stop_pressed, facts.asked) == (True, None)
+    pressed_state = state(mode=Mode.STOPPED, switches=Switches(is_pressed=True))
+    assert facts.headline == headline(pressed_state, profile())
+
+
+def test_a_lid_is_as_its_switch_said_last_and_not_as_somebody_announced() -> None:
+    said = [("lid open", "switch"), ("lid closed", "keyboard"), ("lid closed", "switch")]
+    retelling = heard()
+    assert retelling.facts().lid_open is None
+    for (deed, by), is_open in zip(said, (True, True, False), strict=True):
+        retelling.hear(a_note(EventName.DEED_ANNOUNCED, deed=deed, by=by))
+        assert retelling.facts().lid_open is is_open
 
 
 def test_the_forecast_counts_down_and_stands_at_its_hour() -> None:

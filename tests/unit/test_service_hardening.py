@@ -254,6 +254,16 @@ def test_the_page_finds_neither_the_guards_door_nor_latch_nor_records(tmp_path: 
     assert str(tmp_path) not in hidden
 
 
+def test_what_is_hidden_from_the_page_is_there_before_it_and_stays_the_same_folder() -> None:
+    # systemd.exec(5): RuntimeDirectory= is removed when its unit stops, and what is mounted over a
+    # folder goes with it.
+    guard = parsed(units(SERVICE)[GUARD_UNIT])["Service"]
+    assert (guard["RuntimeDirectory"], guard["RuntimeDirectoryPreserve"]) == ("bainward", "yes")
+    before = page_unit()["ExecStartPre"]
+    assert before.startswith("+")  # as nobody else may make a folder there
+    assert {"/run/bainward", "/var/lib/bainward"} <= set(before.split())
+
+
 def test_what_the_page_reads_is_not_hidden_from_it() -> None:
     private = (Path("/var/lib/bainward"), Path("/run/bainward"))
     plan = PagePlan(listen="127.0.0.1:8080", password=Path("/var/lib/bainward/page.password"))

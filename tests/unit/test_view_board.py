@@ -43,6 +43,12 @@ def test_a_silent_machine_is_old_within_five_seconds() -> None:
     assert made.view(15.0).standing is Standing.OLD
 
 
+def test_an_open_lid_is_heard() -> None:
+    made = board()
+    hear(made, "lid/open", "true", now_s=1.0)
+    assert made.view(1.0).facts.lid_open
+
+
 def test_a_machine_that_left_and_one_that_was_lost_are_told_apart() -> None:
     made = board()
     beat(made, 1.0)

@@ -8,7 +8,8 @@ import pytest
 from controller.core.batches import TemperState
 from controller.core.outlook import Outlook
 from controller.core.profile import Verdict
-from controller.core.state import Mode, Regulation
+from controller.core.signals import Reading, missing
+from controller.core.state import Mode, Regulation, Switches
 from controller.core.tempering import Temper
 from controller.view.facts import Asked, Facts, facts_of
 from tests.helpers.moments import SET_TEST, TRIP, moment, state
@@ -54,6 +55,7 @@ def test_a_run_at_work_is_read_in_full() -> None:
         temper_why="By the load.",
         set_test=Verdict.NONE,
         tripped=False,
+        stop_pressed=False,
     )
 
 
@@ -66,13 +68,21 @@ def test_an_open_question_is_read_with_what_leads_to_heat() -> None:
     )
 
 
+def test_lid_and_stop_button_are_read_where_they_are_fitted() -> None:
+    pressed = state(mode=Mode.STOPPED, switches=Switches(is_pressed=True))
+    assert facts_of(told(moment(pressed))).stop_pressed
+    for lid, is_open in ((Reading(0.0), True), (Reading(1.0), False), (missing(), None)):
+        assert facts_of(told(moment(lid=lid))).lid_open is is_open
+    assert facts_of(told()).lid_open is None
+
+
 def test_half_a_question_is_no_question() -> None:
     whole = told(moment(state(ask=SET_TEST)))
     said = json.loads(whole["run/summary"])
     nothings: tuple[object, ...] = ("none", None, [], 3)
-    for missing in ("id", "text", "choices"):
+    for part in ("id", "text", "choices"):
         for nothing in nothings:
-            told_ = said | {"ask": said["ask"] | {missing: nothing}}
+            told_ = said | {"ask": said["ask"] | {part: nothing}}
             assert facts_of({**whole, "run/summary": json.dumps(told_)}).asked is None
 
 

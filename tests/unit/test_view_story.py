@@ -10,7 +10,8 @@ from controller.core.batches import TemperState
 from controller.core.interlock_rows import Priority
 from controller.core.outlook import Outlook
 from controller.core.profile import Verdict
-from controller.core.state import Mode, Notice
+from controller.core.signals import Reading
+from controller.core.state import Mode, Notice, Switches
 from controller.core.tempering import Temper
 from controller.view.board import Standing, View
 from controller.view.facts import Alert, Asked, facts_of
@@ -20,8 +21,10 @@ from controller.view.story import (
     Story,
     Tone,
     freshness_text,
+    heat_text,
     left_text,
     may_dip,
+    remark,
     story,
     temperature_text,
     verdict_text,
@@ -39,6 +42,9 @@ NOTICE = Notice(
     action="See that it hangs in the bowl.",
     is_advice=False,
 )
+
+
+BUTTON = Switches(is_pressed=True)
 
 
 def view(standing: Standing = Standing.LIVE, age_s: float | None = 1.0, **changes: Any) -> View:  # noqa: ANN401 - any field of the state
@@ -75,6 +81,11 @@ def working(seems: Temper, **changes: Any) -> View:  # noqa: ANN401 - any field 
         (view(temper=temper(Temper.IN_TEMPER)), "Melting", Tone.CALM),
         (view(trips=(TRIP,), mode=Mode.ABORTED, ask=SET_TEST), "Tripped", Tone.ALARM),
         (view(notices=(NOTICE,), withheld=("probe-lost",), ask=SET_TEST), "Alarm", Tone.ALARM),
+        (view(mode=Mode.STOPPED), "Stopped", Tone.CALM),
+        (view(mode=Mode.STOPPED, switches=BUTTON), "Stop button", Tone.ALARM),
+        (view(mode=Mode.STOPPING, switches=BUTTON, ask=SET_TEST), "Stop button", Tone.ALARM),
+        (view(mode=Mode.ABORTED, switches=BUTTON, trips=(TRIP,)), "Tripped", Tone.ALARM),
+        (view(mode=Mode.COMPLETE, switches=BUTTON), "Finished", Tone.GOOD),
         (view(notices=(NOTICE,)), "Look here", Tone.CARE),
         (view(notices=(NOTICE,), ask=SET_TEST), "Your turn", Tone.ASKS),
     ],
@@ -91,6 +102,29 @@ def test_what_is_wrong_is_said_in_full() -> None:
     assert NOTICE.what in said
     assert NOTICE.action in said
     assert story(view(ask=SET_TEST)).sentence == SET_TEST.text
+
+
+def test_a_stop_by_its_button_says_what_to_do_first() -> None:
+    said = story(view(mode=Mode.STOPPED, switches=BUTTON)).sentence
+    assert "heat and stirrer are off. See that nobody is caught" in said
+
+
+def test_what_the_heater_does_is_said_as_it_is_whatever_it_was_asked_for() -> None:
+    assert heat_text(view().facts) == "heat 73 %"
+    assert heat_text(view(withheld=("probe-lost",)).facts) == "heat is held back"
+    for over in ({"trips": (TRIP,)}, {"mode": Mode.STOPPED}, {"mode": Mode.COMPLETE}):
+        assert heat_text(view(**over).facts) == "heat is off"
+    assert heat_text(facts_of({})) == ""
+
+
+def test_a_lid_that_is_off_is_remarked_on_while_a_run_goes_on() -> None:
+    off = told(moment(lid=Reading(0.0)))
+    given = replace(view(), facts=facts_of(off))
+    assert remark(given).startswith("The lid is off")
+    assert remark(replace(given, facts=facts_of(off | {"lid/open": "false"}))) == ""
+    assert remark(replace(given, facts=replace(given.facts, mode=Mode.STOPPED))) == ""
+    assert remark(replace(given, standing=Standing.OLD)) == ""
+    assert story(given) == story(view())
 
 
 @pytest.mark.parametrize("standing", [one for one in Standing if one is not Standing.LIVE])

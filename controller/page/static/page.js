@@ -90,11 +90,13 @@ function headline(now, fresh) {
   word.style.setProperty("--all", Math.max(5, now.word.length));
   word.style.setProperty("--longest", Math.max(5, ...now.word.split(" ").map((one) => one.length)));
   put("sentence", now.sentence);
+  part("remark", now.live && now.remark !== "");
+  put("remark", now.remark);
   part("age", !now.live && now.known);
   put("age", fresh);
   // Spoken is what changes rarely: a screen reader must not be told of every tenth of a degree.
   const changing = now.tone === "calm" || now.tone === "good";
-  const said = changing ? `${now.word}.` : `${now.word}. ${now.sentence}`;
+  const said = `${now.word}.${changing ? "" : ` ${now.sentence}`}${now.live && now.remark ? ` ${now.remark}` : ""}`;
   if (said !== spoken) {
     spoken = said;
     put(now.tone === "alarm" ? "shouted" : "spoken", said);
@@ -155,7 +157,8 @@ function answers(now) {
   if (keeps !== null) put("ready", `${keeps.least} at least`);
   else put("ready", isForetold ? `about ${clock(at)}, between ${clock(early ?? at)} and ${clock(late ?? at)}` : "");
   put("bowl", now.bowl);
-  put("warm-more", now.bowl_target === "-" ? `bath ${now.bath}` : `meant to be ${now.bowl_target}, bath ${now.bath}`);
+  const target = now.bowl_target === "-" ? "" : `meant to be ${now.bowl_target}`;
+  put("warm-more", [target, `bath ${now.bath}`, now.heat].filter(Boolean).join(", "));
   const dip = now.dip;
   part("dip-part", dip !== null);
   if (dip === null) return;
