@@ -4,8 +4,7 @@ Responsible for HTTP; not for who gets in at all (door), what is shown (snapshot
 """
 
 import asyncio
-from collections.abc import AsyncIterator, Awaitable, Callable
-from contextlib import asynccontextmanager
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from functools import partial
 from http import HTTPStatus
@@ -199,11 +198,6 @@ def application(
     async def live(_request: Request) -> Response:
         return StreamingResponse(stream.events(), media_type="text/event-stream")
 
-    @asynccontextmanager
-    async def lifespan(_app: Starlette) -> AsyncIterator[None]:
-        async with stream.running():
-            yield
-
     app = Starlette(
         routes=[
             *(Route(path, _file(*file)) for path, file in FILES.items()),
@@ -216,7 +210,7 @@ def application(
             Route("/ask", desk.ask, methods=["POST"]),
         ],
         exception_handlers={_Refused: _refused},
-        lifespan=lifespan,
+        lifespan=lambda _app: stream.running(),
     )
     return Door(app, names, clock_s, page=(STATIC / FILES["/"][0]).read_bytes(), pause=pause)
 

@@ -16,6 +16,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
@@ -51,6 +52,7 @@ SCHEMES = ("light", "dark")
 EACH_S = 20.0  # of the run, between two samples of the curve
 COLOURS = 64  # of a picture that is kept: flat areas and letters need no more
 LOOK_MS = 20_000
+PRESSED = Switches(is_pressed=True)
 
 
 class Film:
@@ -85,14 +87,6 @@ def scenes(film: list[Moment]) -> dict[str, tuple[int, Moment]]:
 
     melting, asking, ready = first("melting"), first("asking"), first("ready")
     at_work, held = film[melting], film[ready]
-    alarm = replace(at_work.state, notices=(NOTICE,), withheld=(NOTICE.cause,), outlook=UNKNOWN)
-    stopped = replace(
-        at_work.state,
-        mode=Mode.STOPPED,
-        switches=Switches(is_pressed=True),
-        outlook=UNKNOWN,
-    )
-    tripped = replace(at_work.state, trips=(TRIP,), mode=Mode.ABORTED, outlook=UNKNOWN)
     over = replace(
         held.state.temper,
         verdict=Temper.OVER,
@@ -101,21 +95,23 @@ def scenes(film: list[Moment]) -> dict[str, tuple[int, Moment]]:
         keeps_s=(float("nan"),) * 3,
     )
     return {
-        "idle": (
-            0,
-            replace(film[0], state=replace(film[0].state, mode=Mode.IDLE, outlook=UNKNOWN)),
-        ),
+        "idle": (0, but(film[0], mode=Mode.IDLE)),
         "melting": (melting, at_work),
         "asking": (asking, film[asking]),
         "ready": (ready, held),
-        "thickening": (ready, replace(held, state=replace(held.state, temper=over))),
-        "alarm": (melting, replace(at_work, state=alarm)),
+        "thickening": (ready, but(held, temper=over)),
+        "alarm": (melting, but(at_work, notices=(NOTICE,), withheld=(NOTICE.cause,))),
         "lid-off": (melting, replace(at_work, lid=Reading(0.0))),
-        "stopped": (melting, replace(at_work, state=stopped)),
-        "tripped": (melting, replace(at_work, state=tripped)),
+        "stopped": (melting, but(at_work, mode=Mode.STOPPED, switches=PRESSED)),
+        "tripped": (melting, but(at_work, trips=(TRIP,), mode=Mode.ABORTED)),
         "stale": (melting, at_work),
         "broker-gone": (melting, at_work),
     }
+
+
+def but(given: Moment, **changes: Any) -> Moment:  # noqa: ANN401 - any field of the state
+    """The same moment with some of its state otherwise, and so no forecast."""
+    return replace(given, state=replace(given.state, outlook=UNKNOWN, **changes))
 
 
 def tell(watcher: Watcher, given: Moment, run_id: str) -> None:
