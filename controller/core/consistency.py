@@ -151,6 +151,7 @@ def _moves(seen: Consistency, sight: Sight) -> Consistency:
     has_answered = sight.bath_c - looks[0][1] >= th.CROSSED_K
     is_poured = moved_k > th.CROSSED_MOST * sight.full_k_per_s * asked_s
     is_cold = asked_s < th.CROSSED_HEAT_S or moved_k < th.CROSSED_K
+    is_turned = sight.is_chocolate and sight.stirring_s > 0.0  # in water it turns from the start
     moved_k = moved_k if alone else 0.0
     fell_from_c = seen.fell_from_c
     if -moved_k > th.FELL_K and math.isnan(fell_from_c):
@@ -163,7 +164,7 @@ def _moves(seen: Consistency, sight: Sight) -> Consistency:
         seen,
         looks=looks,
         crossed_k=0.0
-        if is_cold or has_answered or is_poured or sight.stirring_s > 0.0
+        if is_cold or has_answered or is_poured or is_turned
         else max(0.0, bowl_c - max(baths)),
         moved_k=moved_k if sight.stirring_s >= th.STIRRED_S else 0.0,
         fell_from_c=fell_from_c,

@@ -25,12 +25,17 @@ WAIT_S = 30  # after so long without a value a run ends: the profile's wait for 
 W1 = f"sys/bus/w1/devices/{ONE_WIRE_IDS['bath']}/w1_slave"
 W1_BOWL = f"sys/bus/w1/devices/{ONE_WIRE_IDS['bowl']}/w1_slave"
 INPUT = "sys/class/hwmon/hwmon0/temp1_input"
+INPUT_BOWL = "sys/class/hwmon/hwmon1/temp1_input"
 ALARM = "sys/class/hwmon/hwmon0/temp1_fault"
 CODE = "sys/bus/iio/devices/iio:device0/in_temp_raw"
+CODE_BOWL = "sys/bus/iio/devices/iio:device1/in_temp_raw"
 REGISTER = "sys/bus/iio/devices/iio:device0/fault_ovuv"
 COUPLED = "sys/bus/iio/devices/iio:device3/in_temp_raw"
+COUPLED_BOWL = "sys/bus/iio/devices/iio:device4/in_temp_raw"
 COUPLED_SCALE = "sys/bus/iio/devices/iio:device3/in_temp_scale"
 DIVIDED = "sys/bus/iio/devices/iio:device6/in_voltage0_raw"
+DIVIDED_BOWL = "sys/bus/iio/devices/iio:device7/in_voltage0_raw"
+OF_BOWL = (W1_BOWL, INPUT_BOWL, CODE_BOWL, COUPLED_BOWL, DIVIDED_BOWL)
 ZEROS = kernel_tree.slave_text(bytes(9))
 # By IEC 60751 49.0 Ω of a 100 Ω element, at a reference of 400 Ω.
 AT_MINUS_127 = "4014\n"
@@ -50,7 +55,7 @@ class Case(NamedTuple):
     @property
     def which(self) -> str:
         """Whose thermometer it is."""
-        return "bowl" if self.file == W1_BOWL else "bath"
+        return "bowl" if self.file in OF_BOWL else "bath"
 
     @property
     def name(self) -> str:
@@ -130,6 +135,7 @@ CASES = [
     Case(Driver.HWMON, Failing.ERROR, INPUT, error, Fault.DEVICE),
     Case(Driver.HWMON, Failing.OPEN, ALARM, holds("1\n"), Fault.DEVICE),
     Case(Driver.HWMON, Failing.ALL_ZERO, INPUT, holds("0\n"), Fault.ALL_ZERO),
+    Case(Driver.HWMON, Failing.EMPTY, INPUT_BOWL, holds(""), Fault.NO_ANSWER, "the bowl's"),
     # a ratio converter with platinum
     Case(Driver.PLATINUM, Failing.EMPTY, CODE, holds(""), Fault.NO_ANSWER),
     Case(Driver.PLATINUM, Failing.NO_NUMBER, CODE, holds("lukewarm\n"), Fault.DEVICE),
@@ -142,6 +148,7 @@ CASES = [
     Case(Driver.PLATINUM, Failing.ALL_ZERO, CODE, holds("0\n"), Fault.ALL_ZERO),
     Case(Driver.PLATINUM, Failing.PULLED, CODE, unplug, Fault.NO_ANSWER),
     Case(Driver.PLATINUM, Failing.TWIN, CODE, twin, Fault.DEVICE),
+    Case(Driver.PLATINUM, Failing.OPEN, CODE_BOWL, holds("32767\n"), Fault.NO_ANSWER, "the bowl's"),
     # a thermocouple's converter
     Case(Driver.COUPLE, Failing.EMPTY, COUPLED, holds(""), Fault.NO_ANSWER),
     Case(Driver.COUPLE, Failing.NO_NUMBER, COUPLED, holds("lukewarm\n"), Fault.DEVICE),
@@ -152,6 +159,7 @@ CASES = [
     Case(Driver.COUPLE, Failing.ALL_ZERO, COUPLED, holds("0\n"), Fault.ALL_ZERO),
     Case(Driver.COUPLE, Failing.PULLED, COUPLED, unplug, Fault.NO_ANSWER),
     Case(Driver.COUPLE, Failing.TWIN, COUPLED, twin, Fault.DEVICE),
+    Case(Driver.COUPLE, Failing.OPEN, COUPLED_BOWL, error, Fault.DEVICE, "the bowl's"),
     # a voltage converter with a thermistor
     Case(Driver.NTC, Failing.EMPTY, DIVIDED, holds(""), Fault.NO_ANSWER),
     Case(Driver.NTC, Failing.NO_NUMBER, DIVIDED, holds("lukewarm\n"), Fault.DEVICE),
@@ -162,6 +170,7 @@ CASES = [
     Case(Driver.NTC, Failing.ERROR, DIVIDED, error, Fault.DEVICE),
     Case(Driver.NTC, Failing.PULLED, DIVIDED, unplug, Fault.NO_ANSWER),
     Case(Driver.NTC, Failing.TWIN, DIVIDED, twin, Fault.DEVICE),
+    Case(Driver.NTC, Failing.OPEN, DIVIDED_BOWL, holds("26400\n"), Fault.NO_ANSWER, "the bowl's"),
 ]
 
 

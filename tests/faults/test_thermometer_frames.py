@@ -18,7 +18,7 @@ from controller.guard import door
 from hardware import bus
 from hardware.bench.board import RUN_UNIT
 from tests.helpers.board_kitchen import Kitchen, kitchen_on_lines
-from tests.helpers.spoilt_frames import Line, framed, holding
+from tests.helpers.spoilt_frames import ASKS_FOR_BATH, ASKS_FOR_BOWL, Line, framed, holding
 from tests.helpers.thermometer_list import Failing
 
 BEGINS_S = 20  # heat is on all the time by then
@@ -30,20 +30,23 @@ LONG_S = 20.0  # a time-out, never waited for in full
 
 
 class Case(NamedTuple):
-    """One way in which the bath's answers fail, and what that is called."""
+    """One way in which a thermometer's answers fail, and what that is called."""
 
     mode: Failing
     spoils: Callable[[bytes], bytes]
     fault: Fault
     note: str = ""
+    which: str = "bath"
 
 
+ASKS = {"bath": ASKS_FOR_BATH, "bowl": ASKS_FOR_BOWL}
 CASES = [
     Case(Failing.PULLED, lambda _answer: b"", Fault.NO_ANSWER),
     Case(Failing.CHECKSUM, lambda answer: answer[:-1] + bytes([answer[-1] ^ 1]), Fault.NO_ANSWER),
     Case(Failing.EMPTY, lambda answer: answer[:3], Fault.NO_ANSWER),
     Case(Failing.ERROR, lambda _answer: framed(bytes([RUN_UNIT, 0x84, 4])), Fault.DEVICE),
     Case(Failing.OPEN, holding(-0x8000), Fault.DEVICE),
+    Case(Failing.OPEN, holding(-0x8000), Fault.DEVICE, "the bowl's", "bowl"),
     Case(Failing.ALL_ZERO, holding(0), Fault.ALL_ZERO),
     Case(Failing.TOO_COLD_TO_BE, holding(-12_700), Fault.DEVICE),
     Case(Failing.TOO_COLD_TO_BE, holding(15_001), Fault.DEVICE, "150 °C"),
@@ -61,7 +64,7 @@ def _no_pause(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_frame_that_fails_ends_in_its_named_cause_in_time_and_heat_is_off_at_once(
     tmp_path: Path, case: Case
 ) -> None:
-    line, heats = Line(case.spoils), dict[int, bool]()
+    line, heats = Line(case.spoils, ASKS[case.which]), dict[int, bool]()
     with kitchen_on_lines(tmp_path, line) as kitchen:
 
         def due(second: int) -> None:
@@ -70,12 +73,14 @@ def test_a_frame_that_fails_ends_in_its_named_cause_in_time_and_heat_is_off_at_o
 
         kitchen.due = due
         last = kitchen.run()
-        fault = kitchen.machine.devices.bath.read(kitchen.hand.at_s).fault
+        devices = kitchen.machine.devices
+        sensor = devices.bath if case.which == "bath" else devices.bowl
+        fault = sensor.read(kitchen.hand.at_s).fault
     assert heats[BEGINS_S]
     assert not any(on for second, on in heats.items() if second > BEGINS_S + OFF_S)
     assert fault is case.fault
     trip = last.state.trips[0]
-    assert trip.cause == "bath-probe-missing"
+    assert trip.cause == f"{case.which}-probe-missing"
     assert f"({_SAID[case.fault]})" in trip.what
     assert trip.at_s <= BEGINS_S + WAIT_S
 

@@ -20,6 +20,7 @@ from tests.helpers.board_kitchen import kitchen_on_lines
 from tests.helpers.file_machine import PAIRS, FileMachine
 from tests.helpers.spoilt_frames import Line, holding
 from tests.helpers.thermometer_list import CAN_NOT_BE, LIES, PICTURED, Driver, Failing
+from tests.helpers.thermometer_pictures import PICTURES, run_with
 
 FILES_S, FRAMES_S = 60, 20  # heat is on all the time by then
 AFTER_S = 5  # somebody stops a run that hasn't ended by itself so long after it should have
@@ -121,6 +122,18 @@ def test_every_fault_of_the_list_has_its_case_in_every_driver_or_a_reason_why_it
     groups.append({(mode, driver) for mode in PICTURED for driver in Driver})
     assert set.union(*groups) == {(mode, driver) for mode in Failing for driver in Driver}
     assert sum(map(len, groups)) == len(Failing) * len(Driver)
+
+
+def test_every_fault_that_only_minutes_show_has_its_run() -> None:
+    assert set(PICTURES) == set(PICTURED) - {Failing.BLOCKED}
+
+
+@pytest.mark.parametrize("driver", Driver)
+def test_thermometers_that_are_swapped_are_named_and_heat_ends(
+    tmp_path: Path, driver: Driver
+) -> None:
+    picture = PICTURES[Failing.SWAPPED]
+    assert run_with(tmp_path, driver, picture).is_right(picture)
 
 
 @pytest.mark.parametrize(("mode", "driver"), TRIED)

@@ -7,20 +7,22 @@ from collections.abc import Callable
 
 from hardware.bench.board import RUN_UNIT
 
-ASKS_FOR_BATH = bytes([RUN_UNIT, 4, 0, 0])  # unit, function, address: Modbus protocol, 6.4
+# Unit, function, address: Modbus protocol, 6.4.
+ASKS_FOR_BATH = bytes([RUN_UNIT, 4, 0, 0])
+ASKS_FOR_BOWL = bytes([RUN_UNIT, 4, 0, 1])
 
 
 class Line:
-    """The run's wire, which spoils answers once it is told to."""
+    """The run's wire, which spoils one thermometer's answers once it is told to."""
 
-    def __init__(self, spoils: Callable[[bytes], bytes]) -> None:
-        """Whole."""
-        self.spoils = spoils
+    def __init__(self, spoils: Callable[[bytes], bytes], asks: bytes = ASKS_FOR_BATH) -> None:
+        """Whole; `asks` is how the request begins."""
+        self.spoils, self._asks = spoils, asks
         self.is_spoilt = False
 
     def __call__(self, request: bytes, answer: bytes) -> bytes:
-        """The answer, or what becomes of the bath's."""
-        is_meant = self.is_spoilt and request.startswith(ASKS_FOR_BATH)
+        """The answer, or what becomes of it."""
+        is_meant = self.is_spoilt and request.startswith(self._asks)
         return self.spoils(answer) if is_meant else answer
 
 

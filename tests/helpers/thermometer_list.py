@@ -2,7 +2,8 @@
 
 Responsible for the list, and for what a driver can't meet; not for how each is injected nor for
 what follows (tests/faults). The list is of our own, after the datasheets and documents that the
-drivers name; what a whole reading hides is after tests/faults/test_faults_on_bench.py.
+drivers name; what a whole reading hides is after tests/faults/test_faults_on_bench.py. Where it
+does not say so, the thermometer is the bath's, by which heat is cut; the bowl's fails likewise.
 """
 
 from enum import StrEnum
@@ -44,27 +45,35 @@ class Failing(StrEnum):
     INTERMITTENT = "a third of its values missing"
     WET = "water in its plug"
     OUT = "hanging out of the water"
+    SLOW = "a slow contact, as it starts"
+    SWAPPED = "bath's and bowl's swapped"
+    BOWL_OUT = "the bowl's out of the chocolate"
+    BOWL_FROZEN = "the bowl's frozen in hold"
+    AT_WALL = "the bowl's touching the wall"
 
 
 _WITHOUT = (Driver.HWMON, Driver.PLATINUM, Driver.COUPLE, Driver.NTC)
 # A value like any other, so that only the loop can tell; tests/faults/test_thermometer_lies.py.
 LIES = (Failing.HOT, Failing.COLD, Failing.POWER_ON, Failing.SLACK, Failing.FROZEN)
-# Seen by what else is known, in minutes: tests/proofs/thermometers.py, and on the bench's own ports
-# in tests/faults/test_faults_on_bench.py. A bus that hangs: tests/faults/test_blocked_bus.py.
+# Seen by what else is known, in minutes: thermometer_pictures, and on the bench's own ports in
+# tests/faults/test_faults_on_bench.py. A bus that hangs: tests/faults/test_blocked_bus.py.
 PICTURED = (
-    *(
-        Failing.FROZEN_IN_HOLD,
-        Failing.BLOCKED,
-        Failing.STEP,
-        Failing.DRIFT,
-        Failing.INTERMITTENT,
-        Failing.WET,
-    ),
+    Failing.FROZEN_IN_HOLD,
+    Failing.BLOCKED,
+    Failing.STEP,
+    Failing.DRIFT,
+    Failing.INTERMITTENT,
+    Failing.WET,
     Failing.OUT,
+    Failing.SLOW,
+    Failing.SWAPPED,
+    Failing.BOWL_OUT,
+    Failing.BOWL_FROZEN,
 )
 
 _NO_CHECKSUM = "its bus has none that a driver is told of"
-# What can't be met through a driver, and why.
+_AT_WALL = "its wall is between bath and bowl, as a bowl that follows its bath better would be"
+# What can't be met through a driver, or seen through any, and why.
 CAN_NOT_BE = {
     (Failing.OPEN, Driver.ONE_WIRE): "chip and element are one: a wire off is no answer",
     (Failing.SHORT, Driver.ONE_WIRE): "a short is a data line held low: all zero",
@@ -74,4 +83,5 @@ CAN_NOT_BE = {
     (Failing.NO_NUMBER, Driver.MODBUS): "whatever a register holds is a number",
     (Failing.TWIN, Driver.MODBUS): "two boards of one address spoil each other's answers",
     **{(Failing.CHECKSUM, driver): _NO_CHECKSUM for driver in _WITHOUT},
+    **{(Failing.AT_WALL, driver): _AT_WALL for driver in Driver},
 }

@@ -185,11 +185,11 @@ def test_a_look_waits_for_good_values_of_both_thermometers() -> None:
 
 
 def crossed(
-    baths: Sequence[float], bowls: Sequence[float], heat_s: float = 30.0, stirring_s: float = 0.0
+    baths: Sequence[float], bowls: Sequence[float], heat_s: float = 30.0, **told: object
 ) -> float:
     """By how much the bowl answered some seconds of heat over all that the bath was."""
     span = len(baths) - 1
-    steps = paths(baths, bowls, stirring_s=stirring_s)
+    steps = paths(baths, bowls, **{"stirring_s": 0.0, **told})
     heated = [replace(one, asked_s=heat_s * n / span) for n, one in enumerate(steps)]
     return looks(heated).crossed_k
 
@@ -214,6 +214,11 @@ def test_without_heat_or_a_rise_and_once_stirred_nothing_is_said_of_it() -> None
     assert crossed(baths, bowls, heat_s=24.9) == 0.0
     assert crossed([20.0] * 3, [21.9, 22.4, 22.8]) == 0.0
     assert crossed(baths, bowls, stirring_s=1.0) == 0.0
+
+
+def test_water_is_stirred_from_the_start_and_its_thermometers_are_told_apart_all_the_same() -> None:
+    baths, bowls = [20.0, 20.0, 20.1], [20.0, 20.6, 21.3]
+    assert crossed(baths, bowls, stirring_s=60.0, is_chocolate=False) == pytest.approx(1.2)
 
 
 # The stirrer's load
