@@ -254,6 +254,16 @@ def _glance_text(which: str, glance: steady.Glance) -> str:
     return f"{which}: {value}  {how}  {glance.at_s:.0f} s"
 
 
+_LOOSE = (
+    "That is loose: give --pressure from a barometer instead of --altitude, or take a point "
+    "--beside a thermometer that you trust."
+)
+_LOOSE_BESIDE = (
+    "That is loose, since it can't be surer than the thermometer beside it: say with --sure within "
+    "what that is true, if its maker does, or take ice and boiling water besides."
+)
+
+
 def sheet(which: str, found: Calibration, before_k: float) -> str:
     """What came of it, to be read and kept."""
     lines = [
@@ -272,13 +282,12 @@ def sheet(which: str, found: Calibration, before_k: float) -> str:
         f'[probes] {KEYS[which]} = "{value_text(found.offset_k)}" is in the machine file now '
         f"(before: {value_text(before_k)}); --undo takes it back."
     )
+    names = {point.name for point in found.points}
     if found.sure_k > LOOSE_K:
+        lines.append(_LOOSE_BESIDE if names == {BESIDE} else _LOOSE)
+    if len(names) > 1 and BESIDE not in names:
         lines.append(
-            "That is loose: give --pressure from a barometer instead of --altitude, or take a "
-            "point --beside a thermometer that you trust."
+            "Between two points it is taken to be straight; one at 31 °C beside a thermometer that "
+            "you trust would show if it is not."
         )
-    lines.append(
-        "Between two points it is taken to be straight; one at 31 °C beside a thermometer that "
-        "you trust would show if it is not."
-    )
     return "\n".join(lines) + "\n"

@@ -102,6 +102,7 @@ REFUSES_NOTHING = {
     *("proving.(SEEN, LOOKED, TOLD)", "proving.LIVE", "proving.READY", "proving.STOP_PRESS"),
     *("proving.STOP_RELEASE", "proving.CUT_OUT_TRIP", "proving.CUT_OUT_RESET"),
     *("calibrating.HOW", "calibrating.sheet", "calibrating._glance_text"),
+    *("calibrating._LOOSE", "calibrating._LOOSE_BESIDE"),
     *("calibration.boiling_point", "correction.corrected_text", "correction._be_sure"),
     *("step_test.sheet", "step_test.advice", "trusting._proves_nothing"),
 }

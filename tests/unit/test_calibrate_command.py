@@ -78,7 +78,20 @@ def test_an_altitude_leaves_it_loose_and_says_so(stage: Stage) -> None:
     stage.bench.hold_probe("bath", 0.0)
     stage.calibrate("bath", "--at", "ice")
     stage.bench.hold_probe("bath", 97.05)
-    assert "That is loose" in stage.calibrate("bath", "--at", "boiling", "--altitude", "880 m")
+    sheet = stage.calibrate("bath", "--at", "boiling", "--altitude", "880 m")
+    assert "That is loose: give --pressure from a barometer instead of --altitude" in sheet
+    assert "one at 31 °C beside a thermometer" in sheet
+
+
+def test_a_point_beside_another_thermometer_alone_is_told_what_it_lacks_and_nothing_of_boiling(
+    stage: Stage,
+) -> None:
+    stage.bench.hold_probe("bath", 31.2)
+    sheet = stage.calibrate("bath", "--beside", "31.2 C")
+    assert "That is loose, since it can't be surer than the thermometer beside it" in sheet
+    assert "--altitude" not in sheet
+    assert "Between two points" not in sheet
+    assert "loose" not in stage.calibrate("bath", "--beside", "31.2 C", "--sure", "0.03 K")
 
 
 def test_boiling_water_without_its_pressure_is_refused_before_anything_is_read(
