@@ -18,6 +18,7 @@ from controller.view.story import (
     Story,
     freshness_text,
     heat_text,
+    is_at_rest,
     left_text,
     may_dip,
     remark,
@@ -50,7 +51,9 @@ def snapshot(view: View, *, fahrenheit: bool | None, remote: Remote, trouble: st
             "fresh": freshness_text(view),
             "known": view.standing is not Standing.NO_MACHINE and facts.device_state is not None,
             "bowl": temperature_text(facts.bowl_c, fahrenheit=is_f),
-            "bowl_target": temperature_text(facts.bowl_setpoint_c, fahrenheit=is_f),
+            "bowl_target": temperature_text(
+                None if is_at_rest(facts) else facts.bowl_setpoint_c, fahrenheit=is_f
+            ),
             "bath": temperature_text(facts.bath_c, fahrenheit=is_f),
             "left": left_text(facts),
             "ready": [_moment(at) for at in (facts.ready_early, facts.ready_at, facts.ready_late)],

@@ -23,6 +23,7 @@ from controller.view.story import (
     Tone,
     freshness_text,
     heat_text,
+    is_at_rest,
     is_working,
     left_text,
     may_dip,
@@ -104,7 +105,7 @@ def plain(view: View, frame: Frame) -> str:
     if view.is_live and asked is not None and sentence.endswith(printable(asked.text)):
         sentence += f" [{' / '.join(map(printable, asked.choices))}]"
     if besides := remark(view):
-        sentence = f"{sentence} {besides}"
+        sentence = f"{sentence.rstrip('.')}. {besides}"
     if frame.trouble:
         sentence += f" ({printable(frame.trouble)})"
     word = printable(told.word)  # a phase's name may be anybody's
@@ -205,7 +206,9 @@ def _rows(view: View, told: Story, frame: Frame) -> Iterable[tuple[int, tuple[st
     is_f = facts.fahrenheit if frame.fahrenheit is None else frame.fahrenheit
     if facts.mode is None:
         return
-    yield 2, (_FIRST_ROW, _towards(facts.bowl_c, facts.bowl_setpoint_c, fahrenheit=is_f))
+    targets_c = facts.bowl_setpoint_c, facts.bath_setpoint_c
+    bowl_target_c, bath_target_c = (None, None) if is_at_rest(facts) else targets_c
+    yield 2, (_FIRST_ROW, _towards(facts.bowl_c, bowl_target_c, fahrenheit=is_f))
     if ready := _ready(view, frame):
         yield 2, ("Ready", ready)
     dip = may_dip(facts)
@@ -216,7 +219,7 @@ def _rows(view: View, told: Story, frame: Frame) -> Iterable[tuple[int, tuple[st
         yield 4, ("Temper", verdict)
     if works := works_text(facts):
         yield 3, ("Stays", f"in temper for {works}")
-    bath = _towards(facts.bath_c, facts.bath_setpoint_c, fahrenheit=is_f)
+    bath = _towards(facts.bath_c, bath_target_c, fahrenheit=is_f)
     yield 5, ("Bath", ", ".join(filter(None, (bath, heat_text(facts)))))
     yield 6, ("Phase", _phases(facts))
     if stirrer := _stirrer(facts):

@@ -170,6 +170,11 @@ def is_over(facts: Facts) -> bool:
     return bool(facts.tripped) or facts.mode in _OVER
 
 
+def is_at_rest(facts: Facts) -> bool:
+    """Whether nothing is meant to be warm: before a run, and after it."""
+    return is_over(facts) or facts.mode is Mode.IDLE
+
+
 def is_spoilt(facts: Facts) -> bool:
     """Whether it is out of temper, by the set test or by the estimate."""
     return facts.set_test is Verdict.NOT_IN_TEMPER or facts.temper in _SPOILT
@@ -215,11 +220,13 @@ def temperature_text(temperature_c: float | None, *, fahrenheit: bool) -> str:
 
 def heat_text(facts: Facts) -> str:
     """What the heater does: "heat 73 %"; empty where nobody says."""
-    if is_over(facts):
+    if is_at_rest(facts):
         return "heat is off"
     if facts.heat_permitted is False:
         return "heat is held back"
-    return "" if facts.duty is None else f"heat {facts.duty * _PERCENT:.0f} %"
+    if not facts.duty:
+        return "" if facts.duty is None else "no heat needed now"
+    return f"heat {facts.duty * _PERCENT:.0f} %"
 
 
 LID_OFF = "The lid is off: put it back on when your hands are out."

@@ -4,6 +4,7 @@ import json
 from typing import Any
 
 from controller.core.batches import TemperState
+from controller.core.state import Mode
 from controller.core.tempering import Temper
 from controller.link.settings import Remote
 from controller.page.snapshot import curve, snapshot
@@ -55,6 +56,14 @@ def test_everything_is_shown_in_the_scale_that_is_wished_for() -> None:
     ask = replace(SET_TEST, text="Let it set at 18 to 21 °C (64 to 70 °F).")
     asked = shown(view(ask=ask), fahrenheit=True)
     assert asked["sentence"] == asked["asked"]["text"] == "Let it set at 64 to 70 °F."
+
+
+def test_a_run_that_is_over_wants_no_temperature_any_more() -> None:
+    assert shown(view())["bowl_target"] == "50.0 °C"
+    assert shown(view())["heat"] == "heat 73 %"
+    for mode in (Mode.IDLE, Mode.STOPPED):
+        facts = shown(view(mode=mode))
+        assert (facts["bowl_target"], facts["heat"]) == ("-", "heat is off")
 
 
 def test_how_long_it_keeps_is_said_where_it_is_known() -> None:

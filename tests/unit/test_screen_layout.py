@@ -96,11 +96,14 @@ def test_an_open_lid_and_a_stop_button_are_where_a_cook_looks() -> None:
     )
     shown = [line for line in screen(off, FRAME) if line.text]
     assert shown[3] == Line("The lid is off: put it back on when your hands are out.", Tone.CARE)
-    assert plain(off, FRAME).endswith("The lid is off: put it back on when your hands are out.")
+    assert plain(off, FRAME).endswith(
+        " 50.0 °C. The lid is off: put it back on when your hands are out."
+    )
     assert what_counts(off) != what_counts(view())
     pressed = text(view(mode=Mode.STOPPED, switches=Switches(is_pressed=True)))
     assert "STOP BUTTON\nThe stop button is pressed: heat and stirrer are off." in pressed
-    assert "heat is off" in pressed
+    assert "Bowl    43.2 °C\n" in pressed  # and is not meant to be anything
+    assert "Bath    55.0 °C, heat is off\n" in pressed
 
 
 def test_a_question_stands_with_its_answers_and_how_to_give_one() -> None:

@@ -11,7 +11,7 @@ from controller.core.interlock_rows import Priority
 from controller.core.outlook import Outlook
 from controller.core.profile import Verdict
 from controller.core.signals import Reading
-from controller.core.state import Mode, Notice, Switches
+from controller.core.state import Mode, Notice, Regulation, Switches
 from controller.core.tempering import Temper
 from controller.view.board import Standing, View
 from controller.view.facts import Alert, Asked, facts_of
@@ -112,8 +112,9 @@ def test_a_stop_by_its_button_says_what_to_do_first() -> None:
 def test_what_the_heater_does_is_said_as_it_is_whatever_it_was_asked_for() -> None:
     assert heat_text(view().facts) == "heat 73 %"
     assert heat_text(view(withheld=("probe-lost",)).facts) == "heat is held back"
-    for over in ({"trips": (TRIP,)}, {"mode": Mode.STOPPED}, {"mode": Mode.COMPLETE}):
-        assert heat_text(view(**over).facts) == "heat is off"
+    for over in (view(trips=(TRIP,)), view(mode=Mode.STOPPED), view(mode=Mode.IDLE)):
+        assert heat_text(over.facts) == "heat is off"
+    assert heat_text(view(regulation=Regulation(duty=0.0)).facts) == "no heat needed now"
     assert heat_text(facts_of({})) == ""
 
 

@@ -158,7 +158,8 @@ function answers(now) {
   else put("ready", isForetold ? `about ${clock(at)}, between ${clock(early ?? at)} and ${clock(late ?? at)}` : "");
   put("bowl", now.bowl);
   const target = now.bowl_target === "-" ? "" : `meant to be ${now.bowl_target}`;
-  put("warm-more", [target, `bath ${now.bath}`, now.heat].filter(Boolean).join(", "));
+  put("warm-more", [target, `bath ${now.bath}`].filter(Boolean).join(", "));
+  put("heat", now.live ? now.heat : "");
   const dip = now.dip;
   part("dip-part", dip !== null);
   if (dip === null) return;
