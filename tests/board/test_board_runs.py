@@ -1,12 +1,14 @@
 """On a real kernel: a whole short run with inputs, hwmon and IIO thermometers fed by a plant.
 
-The guard is the one of the units, the run's broker is on the host. The tests share one board, one
-after the other.
+The guard is the one of the units, the run's broker is on the host; the conformance suite of all
+devices comes last, without a guard. The tests share one board, one after the other.
 """
 
 import json
 import queue
+import re
 import shutil
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -18,6 +20,7 @@ from controller.errors import Exit
 from tests.board.board import Board
 from tests.board.kitchen import (
     COMMAND,
+    GUARD,
     LONG_S,
     PATIENCE_S,
     guard_ready,
@@ -162,3 +165,15 @@ def test_water_that_is_lost_ends_the_run_by_its_name(board: Board) -> None:
     assert code == Exit.TRIPPED, board.ask("read", "/run/board-program.log")
     trips = [one["facts"] for one in newest_events(board) if one["event"] == "trip_latched"]
     assert [one["cause"] for one in trips] == ["level-lost"]  # type: ignore[index]  # plain JSON
+
+
+def test_the_devices_of_a_board_keep_to_what_is_expected_of_all_devices(board: Board) -> None:
+    guard_ready(board)
+    board.ask("end")
+    board.ask("call", "systemctl", "stop", GUARD)  # which holds the heater's lines
+    bare = ("env", "PYTEST_DISABLE_PLUGIN_AUTOLOAD=1", sys.executable, "-m", "pytest", "-q")
+    words = ("-p", "no:cacheprovider", "-p", "tests.board.guest.rig", "tests/conformance")
+    said = str(board.ask("call", *bare, *words, limit_s=RUN_S))
+    board.ask("call", "systemctl", "start", GUARD)
+    *_, last = said.splitlines()
+    assert re.fullmatch(r"[1-9][0-9]+ passed in .*", last), said

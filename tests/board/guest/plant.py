@@ -5,6 +5,7 @@ into registers and pulses, in real time; not for any expectation.
 """
 
 import math
+from functools import cache
 from pathlib import Path
 
 from controller.clock import RealClock
@@ -33,8 +34,13 @@ def code_of(value_c: float) -> int:
     half = (A - 1.0 / (value_c + ZERO_K)) / (2.0 * C)
     root = math.sqrt((B / (3.0 * C)) ** 3 + half**2)
     ohm = math.exp(math.cbrt(root - half) - math.cbrt(root + half))
-    scale_mv = float((CONVERTER / "in_voltage0_scale").read_text())
-    return round(SUPPLY_MV * ohm / (ohm + SERIES_OHM) / scale_mv)
+    return round(SUPPLY_MV * ohm / (ohm + SERIES_OHM) / scale_mv())
+
+
+@cache
+def scale_mv() -> float:
+    """The converter's, which stays as it is."""
+    return float((CONVERTER / "in_voltage0_scale").read_text())
 
 
 class Feeder:
@@ -73,9 +79,9 @@ def value_of(sensor: Sensor, now_s: float) -> float:
     return sensor.read(now_s).value
 
 
-def main() -> None:
-    """Feed until killed."""
-    bench = attach(
+def small_bench() -> Bench:
+    """The plant of the board, with nothing done to it yet."""
+    return attach(
         machine=SMALL,
         seed=1,
         kind=Kind.WATER,
@@ -83,7 +89,11 @@ def main() -> None:
         seed_share=0.0,
         fitted=frozenset({"pump", "second-switch"}),
     )
-    clock, feeder = RealClock(), Feeder(bench)
+
+
+def main() -> None:
+    """Feed until killed."""
+    clock, feeder = RealClock(), Feeder(small_bench())
     began_s = clock.now_s()
     feeder.step(0.0)
     Path(agent.FEEDING).write_text("feeding", encoding="ascii")
