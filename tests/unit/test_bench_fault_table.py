@@ -82,7 +82,7 @@ def test_every_row_has_a_plain_word_a_place_and_a_sentence(fault: BenchFault) ->
 
 def test_every_part_can_be_broken() -> None:
     unbroken = {Part.LOAD, Part.LID}  # by no row yet, but one is enough: test_bench_rows.py
-    assert {part for fault in BenchFault for part in fault.acts} == set(Part) - unbroken
+    assert {part for fault in BenchFault for part in fault.acts} >= set(Part) - unbroken
 
 
 @pytest.mark.parametrize(
