@@ -56,7 +56,7 @@ def _is_record(path: Path) -> bool:
     except OSError as error:
         raise AccessError(
             f"{path} can't be read ({error.strerror}); name a run's record or a sweep's table that"
-            " exists and is readable."
+            " exists and is readable; bainward book compare finds runs by their names."
         ) from error
 
 

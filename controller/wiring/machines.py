@@ -44,7 +44,7 @@ def machine_meant(word: str | Path | None) -> MachineFile:
             f"There is no file {path} in this folder; the bench's machine is meant by {path.stem} "
             "alone."
         )
-    if isinstance(word, Path) or "/" in word or path.suffix or path.exists():
+    if isinstance(word, Path) or "/" in word or path.suffix or (word and path.exists()):
         return load_machine_file(path)
     close = nearest(word, known)
     hint = f"did you mean {close}?" if close else f"the bench has {', '.join(known)}"

@@ -82,6 +82,8 @@ def test_a_name_that_is_none_is_answered_with_the_nearest_or_with_all() -> None:
         MachineFileError, match=r"the bench has .*brisk.*reference.*\./kitchen\.toml"
     ):
         machine_meant("zzz")
+    with pytest.raises(MachineFileError, match='There is no machine ""; the bench has'):
+        machine_meant("")
 
 
 def test_a_file_that_is_not_there_is_told_as_a_file() -> None:
