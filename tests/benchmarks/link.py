@@ -56,6 +56,7 @@ def measure(arguments: argparse.Namespace, port: int, folder: Path) -> None:
     """Run and print."""
     with ExitStack() as stack:
         target = stack.enter_context(Target(port, folder))
+        target.listen_for(1)  # a busy computer takes long to start it
         watchers = [stack.enter_context(Watcher(port)) for _ in range(arguments.subscribers)]
         for watcher in watchers:
             watcher.until_topic(f"{BASE}/$state", "ready")
