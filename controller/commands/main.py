@@ -3,11 +3,12 @@
 Responsible for exit codes and for what a failed command prints; not for any command's work.
 """
 
+import argparse
 import sys
 from collections.abc import Callable, Sequence
 from importlib import import_module
+from pathlib import Path
 
-from controller.commands.options import parser
 from controller.commands.streams import quieten, settle_streams
 from controller.errors import BainwardError, Exit
 
@@ -16,10 +17,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
     settle_streams()
     words = sys.argv[1:] if argv is None else argv
-    if not words:
-        parser().print_help(sys.stderr)
+    options = _parsed(words)
+    if options is None:
         return int(Exit.USAGE)
-    options = parser().parse_args(words)
     code = int(Exit.DONE)
     try:
         code = int(_command(options.command)(options))
@@ -39,6 +39,21 @@ def main(argv: Sequence[str] | None = None) -> int:
     return code
 
 
+def _parsed(words: Sequence[str]) -> argparse.Namespace | None:
+    """What was asked for; None, and help, for nothing at all."""
+    # As the service manager says it within the seconds that a dead guard has: the options of all
+    # other commands would take longer than the work.
+    if len(words) == len(_OFF) + 1 and tuple(words[:-1]) == _OFF:
+        return argparse.Namespace(command="guard --off", machine=Path(words[-1]))
+    parser = import_module("controller.commands.options").parser()
+    if not words:
+        parser.print_help(sys.stderr)
+        return None
+    options: argparse.Namespace = parser.parse_args(words)
+    return options
+
+
+_OFF = ("guard", "--off", "--machine")
 # Where each command lives: its module of controller.commands, and the function in it.
 COMMANDS = {
     "try": ("running", "try_profile"),

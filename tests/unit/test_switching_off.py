@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from controller.commands.main import main
+from controller.commands.main import _parsed
 from controller.commands.options import parser
 from controller.commands.switching_off import switches
 from controller.errors import Exit
@@ -96,13 +97,18 @@ def test_a_guard_that_guards_is_another_command() -> None:
     assert parser().parse_args(["guard", "--machine", "m.toml"]).command == "guard"
 
 
+def test_the_service_managers_words_mean_what_the_options_say() -> None:
+    words = ["guard", "--off", "--machine", "m.toml"]
+    assert _parsed(words) == parser().parse_args(words)
+
+
 def test_it_loads_nothing_slow(tmp_path: Path) -> None:
     # A frozen guard leaves it one second, on a slow board: what checks files takes longer to load.
     path = machine(tmp_path, MAIN)
     code = (
         "import sys; from controller.commands.main import main; "
         f"main(['guard', '--off', '--machine', {str(path)!r}]); "
-        "slow = {'pydantic', 'structlog', 'importlib.metadata'} & set(sys.modules); "
+        "slow = {'pydantic', 'structlog', 'importlib.metadata', 'msgspec'} & set(sys.modules); "
         "sys.exit(bool(slow))"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False, timeout=60).returncode == 0
