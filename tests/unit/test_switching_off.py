@@ -6,8 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from controller.commands.main import main
-from controller.commands.main import _parsed
+from controller.commands.main import _parsed, main
 from controller.commands.options import parser
 from controller.commands.switching_off import switches
 from controller.errors import Exit
