@@ -77,7 +77,7 @@ def advice(case: Case, means: Means, *, fahrenheit: bool) -> str:
     if best is None:  # pragma: no cover - melting is always thought about
         return lines[0] + "\n"
     lines.append(f"{lead} {title(best)}.")
-    steps = steps_text(best, case.window, fahrenheit=fahrenheit)
+    steps = steps_text(best, case.window, water_c=case.kitchen.water_c, fahrenheit=fahrenheit)
     lines += [f"  {number}. {text}" for number, text in enumerate((*steps, LATER), start=1)]
     lines.append(f"Why: {why_text(best, found)}")
     return "\n".join(lines) + "\n"

@@ -157,7 +157,7 @@ def _thought(
     best = cheapest(found) or melting(found)
     text = ""
     if best is not None:
-        steps = " ".join(steps_text(best, window))
+        steps = " ".join(steps_text(best, window, water_c=kitchen.water_c))
         announce = " Announce what you put in." if best.added_kg > 0.0 else ""
         text = f"{title(best)}. {steps}{announce} {LATER} {why_text(best, found)}"
         if back_question(best.action.act, window, profile) is not None:

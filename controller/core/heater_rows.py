@@ -20,7 +20,7 @@ HEATER_ROWS: tuple[Interlock, ...] = (
         compares="the mains-live input with a heater told to be off",
         limit=f"{th.HEATER_TELLS_S:g} s live",
         needs=Need.MAINS,
-        sees="within seconds, a switch that stays closed or open",
+        sees="the first minutes of a switch that stays closed or open",
         priority=Priority.HIGH,
     ),
     Interlock(
@@ -45,7 +45,7 @@ HEATER_ROWS: tuple[Interlock, ...] = (
         compares="the heater's current with a heater told to be off",
         limit=f"{th.HEATER_TELLS_S:g} s over {th.CURRENT_FLOWS:.0%} of its own",
         needs=Need.CURRENT,
-        sees="within seconds, a heater that is dead or of another power",
+        sees="the first minutes of a heater that is dead or of another power",
         priority=Priority.HIGH,
     ),
     Interlock(

@@ -64,21 +64,23 @@ def _waits(ending: Ending) -> bool:
     return ending.takes_s >= _S_PER_MIN
 
 
-def steps_text(ending: Ending, window: Window, *, fahrenheit: bool = False) -> tuple[str, ...]:
-    """What to do, one sentence a step."""
+def steps_text(
+    ending: Ending, window: Window, *, water_c: float, fahrenheit: bool = False
+) -> tuple[str, ...]:
+    """What to do, one sentence a step; cold water is of `water_c`, for which it was reckoned."""
     lines: list[str] = []
     for step in ending.steps:
-        line = _step_text(step, window, fahrenheit=fahrenheit)
+        line = _step_text(step, window, water_c, fahrenheit=fahrenheit)
         if line:
             lines.append(line)
     return tuple(lines)
 
 
-def _step_text(step: Done, window: Window, *, fahrenheit: bool) -> str:
+def _step_text(step: Done, window: Window, water_c: float, *, fahrenheit: bool) -> str:
     move = step.move
     match move.do:
         case Do.LEAD:
-            return _way_text(step, fahrenheit=fahrenheit)
+            return _way_text(step, water_c, fahrenheit=fahrenheit)
         case Do.KEEP:
             return (
                 f"Keep it there, stirring, for {minutes_text(step.takes_s)}." if move.span_s else ""
@@ -95,7 +97,7 @@ def _step_text(step: Done, window: Window, *, fahrenheit: bool) -> str:
             return f"Pour in {mass} of melted chocolate of {at}, stirring."
 
 
-def _way_text(step: Done, *, fahrenheit: bool) -> str:
+def _way_text(step: Done, water_c: float, *, fahrenheit: bool) -> str:
     to_c = step.move.temp_c
     to = shown_temperature(to_c, fahrenheit=fahrenheit)
     if abs(to_c - step.from_c) < _LEAST_WAY_K and step.swapped_kg < _LEAST_SWAP_KG:
@@ -105,12 +107,13 @@ def _way_text(step: Done, *, fahrenheit: bool) -> str:
         small = f" in steps of {by}" if to_c - step.from_c > _STEP_K and to_c < _HOT_C else ""
         soft = " once it is soft" if step.from_c < _SOFT_C and to_c >= _HOT_C else ""
         return f"Warm the bowl{small} to {to}, stirring{soft}."
-    swap = ""
     if step.swapped_kg >= _LEAST_SWAP_KG:
-        swap = (
-            f"Swap {mass_text(round(step.swapped_kg, 1))} of the bath's water for cold water, and "
+        cold = shown_temperature(water_c, fahrenheit=fahrenheit)
+        mass = mass_text(round(step.swapped_kg, 1))
+        return (
+            f"Swap {mass} of the bath's water for cold water at {cold}, and let the bowl come down "
+            f"to {to}, stirring; dry its rim."
         )
-        return f"{swap}let the bowl come down to {to}, stirring; dry its rim."
     return f"Let the bowl come down to {to}, stirring."
 
 

@@ -28,7 +28,7 @@ PORTS = {
     "/dev/ttyAMA": "char-ttyAMA",
     "/dev/ttyS": "char-ttyS",
 }
-# Who owns such devices on a Raspberry Pi class board and on Debian (from memory, not checked).
+# Who owns such devices on common single-board computers and on Debian (from memory, not checked).
 GROUPS = {LINES: "gpio", **dict.fromkeys(PORTS.values(), "dialout")}
 _SYS = "/sys/"
 

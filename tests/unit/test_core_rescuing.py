@@ -227,10 +227,11 @@ def test_there_are_a_dozen_mishaps_and_each_leaves_a_batch_or_what_it_is_good_fo
 
 def test_what_to_do_is_said_in_amounts_and_temperatures_of_either_scale() -> None:
     best = proposed(after("temper-lost"))
-    lines = steps_text(best, window())
+    lines = steps_text(best, window(), water_c=15.0)
     assert any("33.8 °C or below" in line and " g of finely" in line for line in lines)
     assert lines[0].startswith("Swap ")
-    assert "°F" in steps_text(best, window(), fahrenheit=True)[1]
+    assert "of the bath's water for cold water at 15.0 °C, and" in lines[0]
+    assert "°F" in steps_text(best, window(), water_c=15.0, fahrenheit=True)[1]
     found = endings(after("temper-lost"), window(), kitchen())
     assert "melting all of it would take" in why_text(best, found)
     remelt = melting(found)
@@ -238,6 +239,6 @@ def test_what_to_do_is_said_in_amounts_and_temperatures_of_either_scale() -> Non
     assert "the best without melting (add seed, " in why_text(remelt, found)
     only = endings(after("set-in-bowl"), window(), kitchen())
     assert "nothing gentler" in why_text(only[0], only)
-    assert "stirring once it is soft" in steps_text(only[0], window())[0]
+    assert "stirring once it is soft" in steps_text(only[0], window(), water_c=15.0)[0]
     back = proposed(Batch(33.0, 33.0, alike(0.013)))
     assert title(back).startswith("Bring it back to its working temperature (")

@@ -21,9 +21,11 @@ def refused(capsys: pytest.CaptureFixture[str], *words: str) -> str:
 
 
 def test_it_says_what_to_do_and_why_without_a_run(capsys: pytest.CaptureFixture[str]) -> None:
-    text = said(capsys, "temper-lost", "--at", "38 C", "--for", "15 min", "--batch", "1.5 kg")
+    told = ("--at", "38 C", "--for", "15 min", "--batch", "1.5 kg", "--tap", "12 C")
+    text = said(capsys, "temper-lost", *told)
     assert "Do this: Add seed (" in text
     assert "\n  1. " in text
+    assert "for cold water at 12.0 °C, and" in text
     assert "Then make a set test" in text
     assert "\nWhy: " in text
     assert "Nobody said otherwise" not in text
