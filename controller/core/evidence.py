@@ -290,7 +290,9 @@ def _account(
 
     `due` is the share of full power now, and this tick's full-power seconds and least lost K.
     """
-    given_s, lost_k = memory.given_s + due[1], memory.lost_k + due[2]
+    given_s, lost_k = memory.given_s + due[1], memory.lost_k
+    if memory.off_test is None:  # without heat, what a bath must lose and doesn't is no answer
+        lost_k += due[2]
     anchor_c = memory.anchor_c
     if due[0] < th.VERIFY_FROM_SHARE:  # a bath that cools while little heat is given proves nothing
         anchor_c = min(anchor_c, bath_c + lost_k)

@@ -41,6 +41,7 @@ HANG_UP = {"connection": "close"}
 _AGAIN = {"retry-after": f"{PATIENCE_S:g}", "refresh": f"{PATIENCE_S:g}"}
 _HOST = re.compile(r"(\[[0-9a-f:.]+\]|[a-z0-9.-]+)(:[0-9]{1,5})?")
 _SAFE = frozenset({"GET", "HEAD"})
+_LINK = "document"  # Fetch Metadata Request Headers, "Sec-Fetch-Dest": a page of its own
 
 
 class Door:
@@ -93,7 +94,9 @@ class Door:
             return _NOT_BY_THAT_NAME
         site = headers.get("sec-fetch-site", "same-origin")
         if scope["method"] in _SAFE:
-            is_foreign = site == "cross-site" and scope["path"] != "/"
+            # A link may lead here; a page that loads this one over and over follows none.
+            is_link = scope["path"] == "/" and headers.get("sec-fetch-dest", _LINK) == _LINK
+            is_foreign = site == "cross-site" and not is_link
         else:
             own = f"{scope['scheme']}://{host}"
             is_foreign = headers.get("origin", "").casefold() != own or site != "same-origin"

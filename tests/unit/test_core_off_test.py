@@ -13,6 +13,7 @@ from controller.core.evidence import HeatMemory, ProbeMemory, heat_evidence
 from controller.core.off_test import OffTest, begun, is_due, is_missed, went_on
 from tests.helpers.heated import OWN, Bath
 from tests.helpers.records import replace
+from tests.helpers.scene import ROOM_C
 
 FULL_K_PER_S = OWN.heater_w / OWN.bath_j_per_k
 # What keeps a bath from rising though its heater works, and how hot the bath is by then.
@@ -168,3 +169,16 @@ def test_the_time_of_a_test_goes_on_while_a_thermometer_says_nothing() -> None:
     assert after.held_back_s == 10.0
     assert after.off_test is not None
     assert after.off_test.withheld_s > 0.0
+
+
+@pytest.mark.parametrize("says_k", [20.0, 24.0, 28.0])
+def test_a_thermometer_that_hangs_warm_beside_its_bath_answers_nothing_while_heat_is_held_back(
+    says_k: float,
+) -> None:
+    # What a bath that warm would lose meanwhile is no answer to heat that it does not get.
+    probe = ProbeMemory(value_c=ROOM_C + says_k, code_c=ROOM_C + says_k)
+    memory, most_s = HeatMemory(), -1.0
+    for _ in range(300):
+        memory = in_test(memory=memory, bath=probe, bowl=probe, was_on=memory.held_back_s < 0.0)
+        most_s = max(most_s, memory.held_back_s)
+    assert most_s >= 60.0

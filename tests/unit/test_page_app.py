@@ -263,7 +263,9 @@ def test_a_foreign_page_can_not_even_look(make: Make) -> None:
     app = make().app
     for path in ("/facts", "/live", "/who", "/samples"):
         assert ask(app, path, headers={"sec-fetch-site": "cross-site"}).status == 403
-    assert ask(app, "/", headers={"sec-fetch-site": "cross-site"}).status == 200  # a link to it
+    followed = {"sec-fetch-site": "cross-site", "sec-fetch-dest": "document"}
+    for headers in (followed, followed | {"sec-fetch-dest": None}):  # a link to it
+        assert ask(app, "/", headers=headers).status == 200
 
 
 def test_a_huge_body_is_not_read_to_its_end(make: Make) -> None:
@@ -292,11 +294,16 @@ def test_who_asks_a_little_too_fast_waits_and_gets_everything(make: Make) -> Non
     assert kitchen.waited_s == pytest.approx([EACH_S, 2 * EACH_S, 3 * EACH_S])
 
 
-def test_another_page_in_the_same_browser_uses_up_nobodys_turn(make: Make) -> None:
-    app = make().app
+@pytest.mark.parametrize(("path", "what"), [("/facts", "empty"), ("/", "empty"), ("/", "iframe")])
+def test_another_page_in_the_same_browser_uses_up_nobodys_turn(
+    make: Make, path: str, what: str
+) -> None:
+    kitchen = make()
+    foreign = {"sec-fetch-site": "cross-site", "sec-fetch-dest": what}
     for _ in range(FLOOD):
-        assert ask(app, "/facts", headers={"sec-fetch-site": "cross-site"}).status == 403
-    assert ask(app, "/facts").status == 200
+        assert ask(kitchen.app, path, headers=foreign).status == 403
+    assert ask(kitchen.app, "/facts").status == 200
+    assert kitchen.waited_s == []
 
 
 def test_a_network_of_addresses_is_one_house(make: Make) -> None:
