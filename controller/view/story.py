@@ -226,6 +226,8 @@ def heat_text(facts: Facts) -> str:
         return "heat is held back"
     if not facts.duty:
         return "" if facts.duty is None else "no heat needed now"
+    if facts.duty == 1.0 and facts.heater_on is False:  # as before a start's questions are answered
+        return "heat is off for now"
     return f"heat {facts.duty * _PERCENT:.0f} %"
 
 

@@ -115,6 +115,9 @@ def test_what_the_heater_does_is_said_as_it_is_whatever_it_was_asked_for() -> No
     for over in (view(trips=(TRIP,)), view(mode=Mode.STOPPED), view(mode=Mode.IDLE)):
         assert heat_text(over.facts) == "heat is off"
     assert heat_text(view(regulation=Regulation(duty=0.0)).facts) == "no heat needed now"
+    full = state(regulation=Regulation(duty=1.0))
+    for heater_on, says in ((True, "heat 100 %"), (False, "heat is off for now")):
+        assert heat_text(facts_of(told(moment(full, heater_on=heater_on)))) == says
     assert heat_text(facts_of({})) == ""
 
 
