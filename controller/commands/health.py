@@ -4,6 +4,7 @@ Responsible for where to look and what is printed; not for any check (controller
 """
 
 import argparse
+import os
 import sys
 from functools import partial
 from importlib.metadata import packages_distributions
@@ -51,7 +52,7 @@ def report(found: Findings) -> str:
 
 def real_place(path: Path) -> Place:
     """This computer, with the machine of that file."""
-    path = path.resolve()
+    path = Path(os.path.realpath(path))  # which raises nothing over a link to itself
     machine_file = load_machine_file(path)
     records = _records(machine_file)
     return Place(

@@ -4,6 +4,7 @@ Responsible for finding what the units name and writing them; not for what stand
 """
 
 import argparse
+import os
 import re
 import shutil
 import sys
@@ -60,7 +61,7 @@ Try the page by hand as it stands in its unit, then it is at {listen}, also afte
 
 def write_units(options: argparse.Namespace) -> Exit:
     """`bainward service`: write the units and say what to do with them."""
-    path = options.machine.resolve()
+    path = Path(os.path.realpath(options.machine))  # which raises nothing over a link to itself
     machine_file = load_machine_file(path)
     if machine_file.guard is None:
         raise MachineFileError(

@@ -285,3 +285,15 @@ def test_a_report_lists_faults_and_what_is_well() -> None:
     assert report(found) == (
         "FAULT: Wrong.\nWell: time of day.\nFaults: 1. Mend them before anything heats.\n"
     )
+
+
+@pytest.mark.parametrize("command", ["health", "service"])
+def test_a_machine_file_that_is_a_link_to_itself_is_said_to_be_one(
+    command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    loop = tmp_path / "loop.toml"
+    loop.symlink_to(loop)
+    assert main([command, "--machine", str(loop)]) == Exit.BAD_FILE
+    said = capsys.readouterr().err
+    assert "loop.toml: can't be read (Too many levels of symbolic links)" in said
+    assert said.count("\n") == 1
