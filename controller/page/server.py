@@ -28,7 +28,7 @@ PATIENCE_S = 10.0  # for a request to be whole; half of it at least
 MOST_FROM_ONE = 128
 MOST = 256  # connections altogether
 LONGEST_HEAD_BYTES = 16_384
-STEP_BYTES = 1024  # of what comes in at once: the limit is looked at between two of them
+LEAST_STEP_BYTES = 1024  # where one request waits for another's answer, and more is held than that
 LEAVE_S = 2
 
 
@@ -75,14 +75,16 @@ class Patient(H11Protocol):
             self._timer.cancel()
 
     def data_received(self, data: bytes) -> None:
-        """Take it in by steps: a long head that comes all at once is else whole, and not too long.
+        """Take in no more at once than a head may still have, however it comes.
 
-        h11 looks at its `max_incomplete_event_size` only where a head has not ended yet.
+        h11 looks at its `max_incomplete_event_size` only where a head has not ended yet, so a
+        longer one that comes in one piece would else be whole, and not too long.
         """
-        for begin in range(0, len(data), STEP_BYTES):
-            if self.transport.is_closing():
-                return
-            super().data_received(data[begin : begin + STEP_BYTES])
+        while data and not self.transport.is_closing():
+            held, _ = self.conn.trailing_data
+            step = max(LONGEST_HEAD_BYTES - len(held), LEAST_STEP_BYTES)
+            super().data_received(data[:step])
+            data = data[step:]
 
     def _look_again(self) -> None:
         self._timer = self.loop.call_later(PATIENCE_S / 2.0, self._look)
@@ -145,7 +147,7 @@ def prepared(place: Place, make: Callable[[Callable[[], bool]], ASGIApp]) -> uvi
         limit_concurrency=MOST,
         timeout_keep_alive=int(PATIENCE_S),
         timeout_graceful_shutdown=LEAVE_S,
-        h11_max_incomplete_event_size=LONGEST_HEAD_BYTES - STEP_BYTES,
+        h11_max_incomplete_event_size=LONGEST_HEAD_BYTES - 1,
         ssl_certfile=place.certificate,
         ssl_keyfile=place.key,
     )

@@ -239,10 +239,10 @@ def test_finished_machines_are_kept_and_other_seeds_are_refused(
     assert control.all_rows(control.PLAN, SEED, 3, 1, table) == rows
     arguments = ["--machines", "3", "--processes", "1", "--daemon-s", "0", "--table", str(table)]
     assert control.main([*arguments, "--seed", "7"]) == 2
-    assert "another seed" in capsys.readouterr().err
+    assert f"(seed: {SEED}; now 7)" in capsys.readouterr().err
     monkeypatch.setattr(control, "PLAN", "curve")
     assert control.main([*arguments, "--seed", str(SEED)]) == 2
-    assert "another plan" in capsys.readouterr().err
+    assert "now curve)" in capsys.readouterr().err
     monkeypatch.setattr(control, "harness_text", lambda: "of today")
     assert control.main([*arguments, "--seed", str(SEED)]) == 2
     assert "Give this one another --table" in capsys.readouterr().err

@@ -264,6 +264,6 @@ def test_without_a_terminal_each_change_is_a_line(embedded: Embedded, tmp_path: 
         second = process.stdout.readline()
         process.send_signal(signal.SIGTERM)
         out, err = process.communicate(timeout=END_WAIT_S)
-    assert first[8:].startswith("  Melting: Melting: 43.2 °C")
+    assert first[8:].startswith("  Melting: 43.2 °C")
     assert second[8:] == f"  Your turn: {SET_TEST.text} [yes / no / warm-on]\n"
     assert (process.returncode, out, err) == (Exit.DONE, "", "")

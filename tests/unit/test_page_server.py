@@ -252,7 +252,7 @@ def test_a_port_that_is_taken_is_said() -> None:
 def test_a_head_is_refused_above_its_limit_however_it_comes() -> None:
     def visit(port: int) -> None:
         for length, answer in ((LONGEST_HEAD_BYTES, b"200"), (LONGEST_HEAD_BYTES + 1, b"4")):
-            for step in (length, 1000):
+            for step in (length, 1000, length - 1):
                 with ExitStack() as stack:
                     caller = line(port, stack)
                     begin = b"GET /facts HTTP/1.1\r\nHost: localhost\r\nX-Long: "
