@@ -127,11 +127,15 @@ def test_a_file_that_does_not_come_is_asked_for_again(
     page = browser.new_page()
     page.clock.install()
     page.route(f"**/{file}", lambda route: route.abort(), times=2 if file == "curve.js" else 1)
+    asked: list[bool] = []
+    page.on("request", lambda one: asked.append(one.is_navigation_request()))
     page.goto(url)
     assert machine.link.connected
     with page.expect_navigation():
         page.clock.run_for(6000)
     is_live(page)
+    page.clock.run_for(6000)
+    assert sum(asked) == 2  # curve.js is asked for twice, and its page still only once more
     page.close()
 
 
