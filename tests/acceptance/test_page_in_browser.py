@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from controller.core.signals import Reading
 from controller.files.machine_file import bench_machine_path
@@ -126,16 +126,24 @@ def test_a_file_that_does_not_come_is_asked_for_again(
 ) -> None:
     page = browser.new_page()
     page.clock.install()
-    page.route(f"**/{file}", lambda route: route.abort(), times=2 if file == "curve.js" else 1)
     asked: list[bool] = []
     page.on("request", lambda one: asked.append(one.is_navigation_request()))
+
+    def fails_at_first(route: Route) -> None:
+        """However often it is asked for: a module may be once, or once more beforehand."""
+        if sum(asked) < 2:
+            route.abort()
+        else:
+            route.continue_()
+
+    page.route(f"**/{file}", fails_at_first)
     page.goto(url)
     assert machine.link.connected
     with page.expect_navigation():
         page.clock.run_for(6000)
     is_live(page)
     page.clock.run_for(6000)
-    assert sum(asked) == 2  # curve.js is asked for twice, and its page still only once more
+    assert sum(asked) == 2  # once more, though two requests for curve.js may have failed
     page.close()
 
 
