@@ -5,10 +5,11 @@ import re
 
 import pytest
 
-from controller.ports import Fault, Kind, Quality, Sensor
-from hardware.bench.attach import Bench, BenchFault, attach
+from controller.ports import Fault, Quality, Sensor
+from hardware.bench.attach import Bench, BenchFault
 from hardware.bench.faults import BY_WORD
 from hardware.bench.upsets import Part
+from tests.helpers.whole_bench import whole_bench
 
 MELTED_S = 1500.0
 EVERYTHING = frozenset({"level", "shaft", "load", "second-switch", "mains-live", "current", "stop"})
@@ -28,18 +29,8 @@ AROUND_IT = {
 
 
 def a_bench(fitted: frozenset[str] = EVERYTHING, *, filled: float = 1.0) -> Bench:
-    """A bench with nothing broken, its stirrer told to turn."""
-    bench = attach(
-        machine="reference",
-        seed=5,
-        kind=Kind.DARK,
-        batch_kg=1.5,
-        seed_share=0.0,
-        fitted=fitted,
-        filled=filled,
-    )
-    bench.devices.stirrer.drive(rpm=30.0, now_s=0.0)
-    return bench
+    """A whole bench, fitted with all that these rows break."""
+    return whole_bench(fitted, filled=filled)
 
 
 def melted() -> Bench:

@@ -7,9 +7,10 @@ from typing import Any, cast
 
 import pytest
 
-from controller.ports import Fault, Kind, Sensor
-from hardware.bench.attach import FITTABLE, Bench, BenchFault, attach
+from controller.ports import Fault, Sensor
+from hardware.bench.attach import FITTABLE, Bench, BenchFault
 from hardware.bench.upsets import Deed, Part, Scene, forced, gone
+from tests.helpers.whole_bench import whole_bench
 
 MELTED_S = 1500.0
 SENSORS = (
@@ -19,17 +20,8 @@ SENSORS = (
 
 
 def a_bench() -> Bench:
-    """A bench with everything, its stirrer told to turn."""
-    bench = attach(
-        machine="reference",
-        seed=5,
-        kind=Kind.DARK,
-        batch_kg=1.5,
-        seed_share=0.0,
-        fitted=FITTABLE,
-    )
-    bench.devices.stirrer.drive(rpm=30.0, now_s=0.0)
-    return bench
+    """A whole bench, fitted with everything."""
+    return whole_bench(FITTABLE)
 
 
 def at_work() -> Bench:
