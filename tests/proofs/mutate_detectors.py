@@ -66,6 +66,7 @@ PLAINLY = (
 )
 BARE = "PYTEST_DISABLE_PLUGIN_AUTOLOAD"  # its plugins take longer to load than a mutant to die
 FEWEST = 300  # mutants, so that a run that makes none is seen
+UNCHANGED = "unchanged"
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,7 @@ class Mutant:
     name: str
     module: str
     key: str  # the number's name, or the row's place in INTERLOCKS
-    change: str  # halved, doubled, blind, toothless or fearful
+    change: str  # halved, doubled, blind, toothless, fearful or unchanged
 
 
 def mutants() -> Iterator[Mutant]:
@@ -102,6 +103,8 @@ def _is_defined_in(module: str, key: str) -> bool:
 
 def make(mutant: Mutant) -> None:
     """Make it so, in this process, which has imported nothing of the core yet."""
+    if mutant.change == UNCHANGED:
+        return
     module = importlib.import_module(f"{CORE}.{mutant.module}")
     if mutant.change in {"halved", "doubled"}:
         value = getattr(module, mutant.key)
@@ -242,7 +245,13 @@ def listed() -> list[Mutant]:
 
 
 def prove(processes: int, only: str, first: int, table: Table) -> int:
-    """Try them all; how many survive without a reason, or have one and survive no more."""
+    """Try them all; how many survive without a reason, or have one and survive no more.
+
+    A test that fails with nothing changed would kill every mutant, so the unchanged is tried first.
+    """
+    if failing := killer_of(Mutant("nothing", "thresholds", "", UNCHANGED)):
+        print(f"{failing} fails with nothing changed; mend it first")
+        return 1
     reasons = {
         one["mutant"]: one["reason"] for one in tomllib.loads(JUSTIFIED.read_text())["survivor"]
     }
