@@ -29,7 +29,8 @@ def heated_by_a_run(board: Board) -> None:
     for probe in ("guard", "bath", "bowl"):
         board.ask("warm", probe, 30.0)
     options = ("--no-broker", "--begin-again", "--journal-dir", RUNS, "--machine", MACHINE)
-    board.ask("start", COMMAND, "run", "dark", *options)
+    # Nobody is there to be asked what is in the bowl, and before that is known no run heats.
+    board.ask("start", COMMAND, "run", "dark", "--chocolate", "dark", *options)
     if board.ask("wait", "HEAT", 1, PATIENCE_S, limit_s=LONG_S) is None:
         raise AssertionError(board.ask("read", "/run/board-program.log"))
     board.ask("watch", "HEAT", RUN_S)
