@@ -1,7 +1,8 @@
 """A sweep's table as a file: CSV for every program, Parquet for those that ask for it.
 
 Responsible for the same rows always giving the same bytes, and for a file being whole or not
-there; not for reading a table (controller.report) or for what is in a row.
+there, and never over what is no table; not for reading one (controller.report) or for what is in
+a row.
 """
 
 import csv
@@ -12,8 +13,9 @@ import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from controller.errors import AccessError, UsageError
+from controller.errors import AccessError, TableError, UsageError
 from controller.report.table import Cell, Row
+from controller.report.table_file import read_table
 from controller.report.target import check_target
 
 CSV, PARQUET = ".csv", ".parquet"
@@ -27,7 +29,7 @@ def check_table(path: Path) -> None:
     """See before a sweep whether its table can be.
 
     Raises:
-        UsageError: another suffix, or pyarrow is not installed.
+        UsageError: another suffix, pyarrow is not installed, or the file there is something else.
         AccessError: it can't be written.
     """
     if path.suffix not in (CSV, PARQUET):
@@ -35,6 +37,14 @@ def check_table(path: Path) -> None:
     if path.suffix == PARQUET and importlib.util.find_spec("pyarrow") is None:
         raise UsageError(NO_PYARROW)
     check_target(path, "table")
+    if path.exists() and path.stat().st_size:  # an older table is replaced, anything else kept
+        try:
+            read_table(path)
+        except TableError as error:
+            raise UsageError(
+                f"{path} is there already and is no table of a sweep, so it is not overwritten; "
+                "give another --table."
+            ) from error
 
 
 def write_table(path: Path, rows: Sequence[Row], about: Mapping[str, str]) -> None:

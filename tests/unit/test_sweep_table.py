@@ -80,3 +80,24 @@ def test_a_folder_of_the_table_s_name_is_refused_before_anything_runs(tmp_path: 
     (tmp_path / "t.csv").mkdir()
     with pytest.raises(AccessError, match="it is a folder"):
         check_table(tmp_path / "t.csv")
+
+
+@pytest.mark.parametrize("name", ["t.csv", "t.parquet"])
+@pytest.mark.parametrize("held", [b"day,who\n1,nobody\n", b"PAR1 and no more", b"\xff\xfe"])
+def test_a_file_that_is_no_table_is_never_overwritten(
+    name: str, held: bytes, tmp_path: Path
+) -> None:
+    path = tmp_path / name
+    path.write_bytes(held)
+    with pytest.raises(UsageError, match="is no table of a sweep, so it is not overwritten"):
+        check_table(path)
+    assert path.read_bytes() == held
+
+
+@pytest.mark.parametrize("name", ["t.csv", "t.parquet"])
+def test_an_older_table_and_an_empty_file_may_be_replaced(name: str, tmp_path: Path) -> None:
+    path = tmp_path / name
+    path.touch()
+    check_table(path)
+    write_table(path, [FULL], ABOUT)
+    check_table(path)
