@@ -26,6 +26,7 @@ class ProbeMemory(Struct, frozen=True, kw_only=True):
     value_c: float = math.nan  # last accepted, offset applied
     code_c: float = math.nan  # last raw value
     unchanged_s: float = 0.0  # since the raw value last changed
+    step_k: float = 0.0  # the least change that was ever seen between two raw values
     rejected: int = 0  # readings in a row not believed
     jumps: tuple[float, ...] = ()  # times of rejected readings in the window
     stepped: bool = False  # this tick believed a jump
@@ -41,6 +42,7 @@ class ProbeEvidence(Struct, frozen=True, kw_only=True):
     is_plausible: bool  # a fresh number within the probe's range
     jumps: int
     unchanged_s: float
+    step_k: float = 0.0  # of what it shows, as far as was seen
 
 
 Low = tuple[float, float, float]  # the coldest bath since, and what was given and lost till then
@@ -145,7 +147,9 @@ def probe_evidence(
         memory = replace(memory, jumps=jumps, unchanged_s=memory.unchanged_s + dt_s, stepped=False)
         return memory, _probe(math.nan, reading, memory, is_plausible=False)
     value_c = raw_c + offset_k
-    unchanged_s = memory.unchanged_s + dt_s if raw_c == memory.code_c else 0.0
+    unchanged_s, step_k = memory.unchanged_s + dt_s, memory.step_k
+    if raw_c != memory.code_c:
+        unchanged_s, step_k = 0.0, _least_step_k(memory, raw_c)
     jumped = abs(value_c - memory.value_c) > th.JUMP_K
     if jumped and not (slept or (may_fall and value_c < memory.value_c)):
         rejected = memory.rejected + 1
@@ -155,6 +159,7 @@ def probe_evidence(
                 value_c=memory.value_c,
                 code_c=raw_c,
                 unchanged_s=unchanged_s,
+                step_k=step_k,
                 rejected=rejected,
                 jumps=jumps,
             )
@@ -163,6 +168,7 @@ def probe_evidence(
         value_c=value_c,
         code_c=raw_c,
         unchanged_s=unchanged_s,
+        step_k=step_k,
         jumps=jumps,
         stepped=jumped,
     )
@@ -191,7 +197,14 @@ def _probe(
         is_plausible=is_plausible,
         jumps=len(memory.jumps),
         unchanged_s=memory.unchanged_s,
+        step_k=memory.step_k,
     )
+
+
+def _least_step_k(memory: ProbeMemory, raw_c: float) -> float:
+    """The least step seen so far, with the one that leads to this raw value."""
+    step_k = abs(raw_c - memory.code_c)
+    return step_k if 0.0 < step_k < (memory.step_k or math.inf) else memory.step_k
 
 
 def heat_evidence(

@@ -42,7 +42,9 @@ def _water_covers(e: Evidence) -> bool:
 def _bath_moves(e: Evidence) -> bool:
     if not e.bath.is_plausible:  # while the probe says nothing, its other rows say why
         return True
-    keeps_up = e.bath.unchanged_s <= th.FROZEN_MIN_S or abs(e.frozen_model_k) <= th.FROZEN_MODEL_K
+    hidden_k = min(th.FROZEN_STEPS * e.bath.step_k, th.FROZEN_COARSE_K)
+    most_k = max(th.FROZEN_MODEL_K, hidden_k)
+    keeps_up = e.bath.unchanged_s <= th.FROZEN_MIN_S or abs(e.frozen_model_k) <= most_k
     awake = e.bath.unchanged_s <= th.FROZEN_BATH_S or e.heat_since_change_s <= th.FROZEN_HEAT_S
     return keeps_up and awake
 
@@ -124,7 +126,10 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
         ),
         action="See that the bath probe hangs in water with its wire whole, then start again.",
         compares="the bath probe's steps with the machine's picture",
-        limit=f"{th.FROZEN_MODEL_K:g} K without a step; heated, {th.FROZEN_BATH_S:g} s",
+        limit=(
+            f"{th.FROZEN_MODEL_K:g} K (coarse: {th.FROZEN_COARSE_K:g} K) without a step; heated, "
+            f"{th.FROZEN_BATH_S:g} s"
+        ),
     ),
     *probe_rows(
         "bowl",

@@ -23,6 +23,9 @@ OVER_LIMIT_TRIP_S = 2.0  # three samples at 1 Hz
 
 # Frozen: the model has moved this far, for at least so long, and the reading not by one step.
 FROZEN_MODEL_K = 1.0
+# A coarse thermometer hides a whole step of its own: it is given so many, up to so much.
+FROZEN_STEPS = 3.0
+FROZEN_COARSE_K = 1.5
 FROZEN_MIN_S = 45.0
 FROZEN_BATH_S = 480.0  # a bath made to sway changes a live probe many times in this span
 FROZEN_BOWL_S = 900.0

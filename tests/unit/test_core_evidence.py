@@ -50,6 +50,15 @@ def test_the_first_good_reading_is_believed_with_its_offset() -> None:
     assert evidence.is_plausible
 
 
+def test_the_least_step_of_a_thermometer_is_learned_from_what_it_shows() -> None:
+    seen = listen([*said(30.0, 30.0, 32.0, 32.5), missing(), *said(34.0)])
+    assert [evidence.step_k for _, evidence in seen] == [0.0, 0.0, 2.0, 0.5, 0.5, 0.5]
+
+
+def test_a_change_that_is_not_believed_shows_its_step_all_the_same() -> None:
+    assert [evidence.step_k for _, evidence in listen(said(30.0, 40.0, 39.5))] == [0.0, 10.0, 0.5]
+
+
 def test_a_change_of_three_kelvin_is_believed_at_once() -> None:
     assert believed(said(30.0, 33.0, 30.0)) == [30.0, 33.0, 30.0]
 

@@ -95,6 +95,9 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
         (
             evidence(bath=probe(40.0, unchanged_s=46.0), frozen_model_k=1.1),
             evidence(bath=probe(40.0, unchanged_s=46.0), frozen_model_k=-1.1),
+            evidence(bath=probe(40.0, unchanged_s=46.0, step_k=0.4), frozen_model_k=1.21),
+            evidence(bath=probe(40.0, unchanged_s=46.0, step_k=3.0), frozen_model_k=1.51),
+            evidence(bath=probe(40.0, unchanged_s=46.0, step_k=0.1), frozen_model_k=1.1),
             evidence(bath=probe(40.0, unchanged_s=481.0), heat_since_change_s=5.1),
             evidence(bath=probe(40.0, unchanged_s=46.0), frozen_model_k=NAN),
             evidence(bath=probe(40.0, unchanged_s=NAN), frozen_model_k=1.1),
@@ -103,6 +106,8 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
         (
             evidence(bath=probe(40.0, unchanged_s=45.0), frozen_model_k=1.1),
             evidence(bath=probe(40.0, unchanged_s=46.0), frozen_model_k=1.0),
+            evidence(bath=probe(40.0, unchanged_s=46.0, step_k=0.4), frozen_model_k=-1.19),
+            evidence(bath=probe(40.0, unchanged_s=46.0, step_k=3.0), frozen_model_k=1.49),
             evidence(bath=probe(40.0, unchanged_s=480.0), heat_since_change_s=5.1),
             evidence(bath=probe(40.0, unchanged_s=481.0), heat_since_change_s=5.0),
         ),

@@ -19,6 +19,8 @@ GOLDEN = {
     "JUMP_WINDOW_S": 300.0,
     "OVER_LIMIT_TRIP_S": 2.0,
     "FROZEN_MODEL_K": 1.0,
+    "FROZEN_STEPS": 3.0,
+    "FROZEN_COARSE_K": 1.5,
     "FROZEN_MIN_S": 45.0,
     "FROZEN_BATH_S": 480.0,
     "FROZEN_BOWL_S": 900.0,
