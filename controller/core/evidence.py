@@ -140,16 +140,12 @@ def probe_evidence(
     the computer `slept` since the last look, which was longer ago than its clock says.
     """
     raw_c = reading.value
-    jumps = memory.jumps
-    if jumps and jumps[0] < now_s - th.JUMP_WINDOW_S:
-        jumps = tuple(at_s for at_s in jumps if at_s >= now_s - th.JUMP_WINDOW_S)
+    jumps = _of_late(memory.jumps, now_s)
     if not _is_plausible(reading):
         memory = replace(memory, jumps=jumps, unchanged_s=memory.unchanged_s + dt_s, stepped=False)
         return memory, _probe(math.nan, reading, memory, is_plausible=False)
     value_c = raw_c + offset_k
-    unchanged_s, step_k = memory.unchanged_s + dt_s, memory.step_k
-    if raw_c != memory.code_c:
-        unchanged_s, step_k = 0.0, _least_step_k(memory, raw_c)
+    unchanged_s, step_k = _steps(memory, raw_c, dt_s)
     jumped = abs(value_c - memory.value_c) > th.JUMP_K
     if jumped and not (slept or (may_fall and value_c < memory.value_c)):
         rejected = memory.rejected + 1
@@ -201,10 +197,21 @@ def _probe(
     )
 
 
-def _least_step_k(memory: ProbeMemory, raw_c: float) -> float:
-    """The least step seen so far, with the one that leads to this raw value."""
+def _of_late(jumps: tuple[float, ...], now_s: float) -> tuple[float, ...]:
+    """Those within the window."""
+    begins_s = now_s - th.JUMP_WINDOW_S
+    if not jumps or jumps[0] >= begins_s:
+        return jumps
+    return tuple(at_s for at_s in jumps if at_s >= begins_s)
+
+
+def _steps(memory: ProbeMemory, raw_c: float, dt_s: float) -> tuple[float, float]:
+    """Seconds without a step, and the least one seen, with the one that leads to this raw value."""
+    if raw_c == memory.code_c:
+        return memory.unchanged_s + dt_s, memory.step_k
     step_k = abs(raw_c - memory.code_c)
-    return step_k if 0.0 < step_k < (memory.step_k or math.inf) else memory.step_k
+    is_less = 0.0 < step_k < (memory.step_k or math.inf)
+    return 0.0, step_k if is_less else memory.step_k
 
 
 def heat_evidence(
