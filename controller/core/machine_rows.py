@@ -49,6 +49,16 @@ def _bath_moves(e: Evidence) -> bool:
     return keeps_up and awake
 
 
+def _too_coarse(e: Evidence) -> str:
+    """The end of a sentence: what else may be the matter with a bath probe that does not move."""
+    if th.FROZEN_STEPS * e.bath.step_k <= th.FROZEN_MODEL_K:
+        return "."
+    return (
+        f". Its steps of {e.bath.step_k:.2g} K are coarse: if it is whole, put one with steps of "
+        "0.1 K or less in its place."
+    )
+
+
 def _bowl_moves(e: Evidence) -> bool:
     if not e.bowl.is_plausible:
         return True
@@ -122,7 +132,7 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
         trip_after_s=at_once,
         what=lambda e: (
             f"The bath probe has said exactly {e.bath.raw_c:.2f} °C for "
-            f"{e.bath.unchanged_s:.0f} s while the bath was heated or cooled."
+            f"{e.bath.unchanged_s:.0f} s while the bath was heated or cooled" + _too_coarse(e)
         ),
         action="See that the bath probe hangs in water with its wire whole, then start again.",
         compares="the bath probe's steps with the machine's picture",

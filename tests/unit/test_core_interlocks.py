@@ -390,6 +390,14 @@ def test_a_row_for_what_is_not_fitted_is_silent(case: Evidence, cause: Cause) ->
         (evidence(bowl=DOUBTED), "55.0 °C"),
         (evidence(bath=JUMPY), "3 K"),
         (evidence(bath=probe(40.0, unchanged_s=50.0), frozen_model_k=2.0), "50 s"),
+        (
+            evidence(bath=probe(40.0, unchanged_s=50.0, step_k=0.5), frozen_model_k=2.0),
+            "cooled. Its steps of 0.5 K are coarse",
+        ),
+        (
+            evidence(bath=probe(40.0, unchanged_s=50.0, step_k=0.1), frozen_model_k=2.0),
+            "heated or cooled.",
+        ),
         (evidence(bowl=probe(40.0, unchanged_s=960.0), bowl_heat_since_change_s=9.0), "16 min"),
         (evidence(unverified_s=140.0, held_back_s=6.0), "140 s"),
         (evidence(unverified_s=141.0, held_back_s=60.0), "141 s"),
