@@ -61,8 +61,11 @@ class ClockMemory(Struct, frozen=True):
 def compare_clocks(memory: ClockMemory, dt_s: float, ahead_s: float) -> ClockMemory:
     """Add one tick of `dt_s`, which was longer by `ahead_s` on the second clock.
 
-    The second clock goes on while a machine is suspended; the loop's own does not.
+    The second clock goes on while a machine is suspended; the loop's own does not. A window begins
+    where they part, or a sleep at the end of one would be forgotten before anybody is told.
     """
     if memory.window_s >= th.CLOCK_WINDOW_S:
         return ClockMemory(dt_s, ahead_s)
-    return ClockMemory(memory.window_s + dt_s, memory.ahead_s + ahead_s)
+    together_s = memory.ahead_s + ahead_s
+    is_parting = abs(together_s) > th.CLOCK_AHEAD_S >= abs(memory.ahead_s)
+    return ClockMemory(0.0 if is_parting else memory.window_s + dt_s, together_s)

@@ -58,9 +58,30 @@ def test_a_run_whose_limits_are_loosened_trips_in_the_same_tick() -> None:
 def test_clocks_add_up_within_a_window_and_begin_anew_after_it() -> None:
     memory = ClockMemory()
     for _ in range(60):
-        memory = compare_clocks(memory, 1.0, 0.05)
-    assert memory.ahead_s == pytest.approx(3.0)
+        memory = compare_clocks(memory, 1.0, 0.025)
+    assert memory.ahead_s == pytest.approx(1.5)
     assert compare_clocks(memory, 1.0, 0.0) == ClockMemory(1.0, 0.0)
+
+
+@pytest.mark.parametrize("slept_s", [60.0, -60.0, 1.9])
+@pytest.mark.parametrize("after_s", [0, 1, 30, 58, 59, 60])
+def test_a_sleep_is_remembered_for_a_whole_window_wherever_it_falls(
+    after_s: int, slept_s: float
+) -> None:
+    memory = ClockMemory()
+    for _ in range(after_s):
+        memory = compare_clocks(memory, 1.0, 0.0)
+    parted = [memory := compare_clocks(memory, 1.0, slept_s)]
+    parted += [memory := compare_clocks(memory, 1.0, 0.0) for _ in range(100)]
+    assert sum(one.ahead_s == slept_s for one in parted) in (60, 61)
+    assert parted[-1].ahead_s == 0.0
+
+
+def test_clocks_that_part_slowly_are_remembered_from_where_they_have_parted() -> None:
+    memory = ClockMemory(window_s=50.0, ahead_s=1.75)
+    assert compare_clocks(memory, 1.0, 0.04) == ClockMemory(51.0, 1.79)
+    assert compare_clocks(memory, 1.0, 0.06) == ClockMemory(0.0, 1.81)
+    assert compare_clocks(ClockMemory(50.0, 2.0), 1.0, 0.0) == ClockMemory(51.0, 2.0)
 
 
 def test_a_suspended_machine_gets_no_heat_until_its_clocks_agree_for_a_minute() -> None:
