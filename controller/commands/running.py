@@ -23,6 +23,7 @@ from controller.commands.booking import check_page, note_room
 from controller.commands.ending import show_end
 from controller.commands.faulting import check_broker, fault_text, never_came
 from controller.commands.keyboard import HELP, Keyboard
+from controller.commands.link_line import LinkLine
 from controller.commands.places import made, runs_folder, state_folder
 from controller.commands.resuming import Place, Typist, ask_about_cut_run
 from controller.commands.signals import Watcher, signals_watched
@@ -185,11 +186,12 @@ def _go(
     # Only now: until here whoever is at the keyboard may have been asked something else.
     keyboard = _keyboard()
     screen = _screen(profile, fahrenheit=fahrenheit, typing=bool(keyboard))
+    line = LinkLine(screen, is_real=scene.is_real)
     events = logs.EventLog(order.log, bound, tuple(phase.name for phase in profile.phases))
     order = replace(
         order,
         panels=(*order.panels, *keyboard, *scene.hatch),
-        tellers=(*order.tellers, screen, events, *scene.hatch),
+        tellers=(*order.tellers, screen, line, events, *scene.hatch),
     )
     mode = _mode_said(machine_file)
     order.log.info(
@@ -197,7 +199,7 @@ def _go(
     )
     room = Room(room_c=machine_file.machine.room_c, humidity=options.humidity)
     _begin(scene, order, room)
-    result = execute(order, watch=scene.watcher)
+    result = execute(order, watch=scene.watcher, linked=line.follow)
     screen.finish()
     sys.stdout.write(never_came(order.tellers))
     order.log.info("run_ended", outcome=result.outcome.name.lower())

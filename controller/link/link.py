@@ -23,7 +23,7 @@ from controller.link.fitted_rows import Fitted
 from controller.link.homie import ROOT, Property
 from controller.link.inbox import Inbox
 from controller.link.publisher import Publisher
-from controller.link.session import BROKEN, LinkLostError, Session
+from controller.link.session import BROKEN, LinkLostError, Session, reason_of
 from controller.link.settings import LinkSettings
 from controller.link.slope import Slope
 from controller.link.tokens import Tokens
@@ -132,6 +132,16 @@ class Link:
         return self._connected
 
     @property
+    def address(self) -> str:
+        """Of the broker: host and port."""
+        return f"{self._settings.host}:{self._settings.port}"
+
+    @property
+    def trouble(self) -> str:
+        """Why the broker is not there, in the words of whoever noticed; empty while it is."""
+        return self._last_trouble
+
+    @property
     def refused(self) -> Counter[Refusal]:
         """How many messages were not taken, by reason; a copy."""
         return self._inbox.refused.copy()
@@ -148,7 +158,7 @@ class Link:
             try:
                 self._serve()
             except BROKEN as error:
-                self._complain(str(error))
+                self._complain(reason_of(error))
             finally:
                 self._connected = False
             if process_s() - began_s >= STEADY_S:
@@ -159,7 +169,7 @@ class Link:
     def _complain(self, trouble: str) -> None:
         """Warn once of the same trouble; a broker that stays away must not fill the log."""
         say = self._log.debug if trouble == self._last_trouble else self._log.warning
-        say("broker_lost", broker=f"{self._settings.host}:{self._settings.port}", reason=trouble)
+        say("broker_lost", broker=self.address, reason=trouble)
         self._last_trouble = trouble
 
     def _serve(self) -> None:
@@ -185,9 +195,7 @@ class Link:
             session.open(publisher.hear)
             self._connected = True
             self._last_trouble = ""
-            self._log.info(
-                "broker_connected", broker=f"{self._settings.host}:{self._settings.port}"
-            )
+            self._log.info("broker_connected", broker=self.address)
             while not self._closing.is_set():
                 self._courtesy.give_way()
                 session.step(STEP_S)

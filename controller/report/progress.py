@@ -78,6 +78,13 @@ class ProgressLine:
         if self._live:
             self._refresh(state)
 
+    def note(self, text: str, run_s: float) -> None:
+        """Print a line that is no tick's, above the live one."""
+        erase = ERASE if self._shown else ""
+        said = retold(text, fahrenheit=self._fahrenheit)
+        self._write(f"{erase}{clock_text(run_s)}  {said}\n")
+        self._shown = False
+
     def finish(self) -> None:
         """Take the live line away, so that what follows starts on a clean line."""
         if self._shown:
@@ -98,10 +105,7 @@ class ProgressLine:
         lines += [trip_sentence(trip, state.trips) for trip in state.trips[self._trips :]]
         self._phase, self._ask, self._trips = state.progress.phase, ask, len(state.trips)
         for line in lines:
-            erase = ERASE if self._shown else ""
-            said = retold(line, fahrenheit=self._fahrenheit)
-            self._write(f"{erase}{clock_text(state.run_s)}  {said}\n")
-            self._shown = False
+            self.note(line, state.run_s)
 
     def _is_in_the_way(self, state: State) -> bool:
         """Whether something that keeps the run from getting ready wants to be said, again perhaps.

@@ -97,10 +97,16 @@ def _hash(thing: object) -> str:
     return hashlib.sha256(repr(thing).encode()).hexdigest()
 
 
-def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -> Result:
+def execute(
+    order: Order,
+    *,
+    watch: Callable[[Daemon], None] = lambda _: None,
+    linked: Callable[[Link], None] = lambda _: None,
+) -> Result:
     """Run to the end: journal open before heat, link told last.
 
-    `watch` is given the daemon before it starts, so that a signal can halt it.
+    `watch` is given the daemon before it starts, so that a signal can halt it; `linked` the link,
+    where there is one.
 
     Raises:
         BainwardError: the journal can't be made, or the program failed; heat is off.
@@ -110,6 +116,7 @@ def execute(order: Order, *, watch: Callable[[Daemon], None] = lambda _: None) -
     panels = (*order.attached.panels, *order.panels)
     tellers = order.tellers if journal is None else (journal, *order.tellers)
     if link is not None:
+        linked(link)
         link.start()
         panels = (*panels, link)
         tellers = (*tellers, link)
