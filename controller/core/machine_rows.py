@@ -51,11 +51,11 @@ def _bath_moves(e: Evidence) -> bool:
 
 def _too_coarse(e: Evidence) -> str:
     """The end of a sentence: what else may be the matter with a bath probe that does not move."""
-    if th.FROZEN_STEPS * e.bath.step_k <= th.FROZEN_MODEL_K:
+    if not th.FROZEN_MODEL_K < th.FROZEN_STEPS * e.bath.step_k < math.inf:
         return "."
     return (
-        f". Its steps of {e.bath.step_k:.2g} K are coarse: if it is whole, put one with steps of "
-        "0.1 K or less in its place."
+        f"; its steps of {e.bath.step_k:.2g} K are coarse, so if it is whole, put one of 0.1 K or "
+        "less in its place."
     )
 
 

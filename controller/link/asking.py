@@ -29,6 +29,7 @@ _STEP_S = 0.1
 _ID_BYTES = 8
 _LONGEST = 200  # signs of what is shown of somebody's words
 _STATE = "$state"
+_COMING = "init"  # Homie convention 5: connected, not yet ready
 _PATHS = frozenset({_STATE, TOKEN, ASK_ID, RESPONSE})
 
 
@@ -114,7 +115,13 @@ def _asked(session: Session, heard: _Heard, wish: Wish, key: bytes) -> str:
     needed = {_STATE, TOKEN} | ({ASK_ID} if wish.command is Command.ANSWER else set())
     paths = (*sorted(needed), RESPONSE)
     session.subscribe(tuple(f"{heard.base}/{path}" for path in paths), _unheeded)
-    if not _wait(session, FIND_S, lambda: heard.told.keys() >= needed):
+    # A machine that has just found its broker says `init` for a moment, before it takes anything.
+    is_here = _wait(
+        session,
+        FIND_S,
+        lambda: heard.told.keys() >= needed and heard.told[_STATE] != _COMING,
+    )
+    if not is_here and not heard.told.keys() >= needed:
         raise HardwareError(
             f"No machine publishes below {heard.base}; start a run, or name its device in [mqtt]."
         )

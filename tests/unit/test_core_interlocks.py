@@ -392,7 +392,7 @@ def test_a_row_for_what_is_not_fitted_is_silent(case: Evidence, cause: Cause) ->
         (evidence(bath=probe(40.0, unchanged_s=50.0), frozen_model_k=2.0), "50 s"),
         (
             evidence(bath=probe(40.0, unchanged_s=50.0, step_k=0.5), frozen_model_k=2.0),
-            "cooled. Its steps of 0.5 K are coarse",
+            "cooled; its steps of 0.5 K are coarse",
         ),
         (
             evidence(bath=probe(40.0, unchanged_s=50.0, step_k=0.1), frozen_model_k=2.0),

@@ -28,6 +28,7 @@ class Played:
     result: str | None = "done"
     reason = "It is cold."
     breaks = False
+    comes = False  # a machine that says init is ready a moment later
 
     def __init__(self, settings: LinkSettings, *, password: object, tls: object) -> None:
         """As the real one."""
@@ -66,6 +67,8 @@ class Played:
 
     def step(self, _wait_s: float) -> None:
         """Let the run answer: nonsense and somebody else first."""
+        if self.comes:
+            self.heard(f"{BASE}/$state", b"ready", True)
         if self.asked is not None and self.result is not None:
             for said in ("{", json.dumps({"id": "x"}), self._answer(self.asked.id)):
                 self.heard(f"{BASE}/control/response", said.encode(), False)
@@ -94,6 +97,15 @@ def test_a_request_repeats_the_token_and_is_answered() -> None:
     assert ask_run(SETTINGS, Command.ANSWER, "longer") == "answer"
     assert (Played.last.token, Played.last.choice, Played.last.mac) == ("the-token", "longer", "")
     assert Played.last.ask == "set-test"
+
+
+def test_a_machine_that_has_just_found_its_broker_is_waited_for(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(asking, "FIND_S", 1.0)
+    monkeypatch.setattr(Played, "state", "init")
+    monkeypatch.setattr(Played, "comes", True)
+    assert ask_run(SETTINGS, Command.ANSWER, "longer") == "answer"
 
 
 def test_a_guest_never_comes_under_the_machine_s_own_name() -> None:
@@ -146,6 +158,7 @@ TROUBLES: list[tuple[dict[str, object], type[Exception], str]] = [
     ({"result": None}, HardwareError, "did not answer; look at it"),
     ({"state": None}, HardwareError, f"No machine publishes below {BASE}"),
     ({"state": "lost"}, HardwareError, "The machine says lost"),
+    ({"state": "init"}, HardwareError, "The machine says init"),
     ({"breaks": True}, HardwareError, r"can't be asked \(nobody there\)"),
 ]
 
