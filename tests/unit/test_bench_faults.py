@@ -7,6 +7,7 @@ import pytest
 from controller.ports import Fault, Kind, Quality, Reading, Sensor
 from hardware.bench.attach import Bench, BenchFault, attach
 from hardware.bench.faults import BY_WORD
+from tests.helpers.whole_bench import whole_bench
 
 STEP_K = 0.0625
 
@@ -14,15 +15,7 @@ STEP_K = 0.0625
 @pytest.fixture
 def bench() -> Bench:
     """Everything fitted, stirring, read for a while."""
-    bench = attach(
-        machine="reference",
-        seed=5,
-        kind=Kind.DARK,
-        batch_kg=1.5,
-        seed_share=0.0,
-        fitted=frozenset({"level", "shaft", "load"}),
-    )
-    bench.devices.stirrer.drive(rpm=30.0, now_s=0.0)
+    bench = whole_bench(frozenset({"level", "shaft", "load"}))
     for second in range(10):
         bench.devices.bath.read(float(second))
         bench.devices.bowl.read(float(second))
