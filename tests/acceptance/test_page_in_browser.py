@@ -32,7 +32,7 @@ from tests.helpers.telling import Telling
 from tests.helpers.watcher import Watcher
 
 pytestmark = pytest.mark.mosquitto
-FAR_MS = 20_000  # never reached unless something is wrong
+FAR_MS = 60_000  # never reached unless something is wrong
 expect.set_options(timeout=FAR_MS)
 SIZES = {"phone": (390, 844), "tablet": (1024, 768)}
 BASE = "homie/5/bainward"

@@ -26,7 +26,7 @@ WAIT_S = 30  # after so long without a value a run ends, at the latest
 OFF_S = 4  # two ticks of this machine
 FROZEN_S = 30
 STALE_S = 5
-LONG_S = 20.0  # a time-out, never waited for in full
+LONG_S = 60.0  # a time-out, never waited for in full
 
 
 class Case(NamedTuple):

@@ -38,7 +38,7 @@ from tests.helpers.records import replace
 LEGS = (("melt", 46.0, 3000), ("cool", 27.0, 2400), ("rewarm", 31.5, 900), ("hold", 31.5, 1800))
 LAG_S = 500.0
 WOBBLE_K = 0.1
-DRAIN_S = 10.0  # never reached unless something is wrong
+DRAIN_S = 60.0  # never reached unless something is wrong
 LASTS_S = sum(leg[2] for leg in LEGS)
 TRUTH = Truth(
     form_v=0.0123, unstable=0.0, bowl_c=31.5, bath_c=32.1, energy_j=1.8e6, verdict=Verdict.IN_TEMPER

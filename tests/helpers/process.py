@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 COMMAND = Path(sys.executable).parent / "bainward"
-END_WAIT_S = 30.0  # never reached unless something is wrong
+END_WAIT_S = 180.0  # never reached unless something is wrong: a busy computer only takes longer
 
 
 def environment(home: Path) -> dict[str, str]:

@@ -11,7 +11,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from types import TracebackType
 from typing import Self
 
-FAR_S = 20.0  # never reached unless something is wrong
+FAR_S = 60.0  # never reached unless something is wrong
 Pause = Callable[[], None]
 
 

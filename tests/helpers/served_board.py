@@ -31,7 +31,7 @@ from hardware.bench.board_server import BAUD, Server
 from hardware.modbus.attach import BoardPlan, MeasuredPlan, ModbusPlan, Point, SwitchedPlan
 from tests.helpers.records import replace
 
-LONG_S = 20.0  # a time-out, never waited for in full
+LONG_S = 60.0  # a time-out, never waited for in full
 REPLY_S = 2.0  # a busy computer's answer is no lost one
 FITTED = frozenset({"level", "shaft", "load", "lid", "stop"})
 

@@ -15,7 +15,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from tests.helpers.secured import Login
 
-FAR_S = 20.0  # never reached unless something is wrong
+FAR_S = 60.0  # never reached unless something is wrong
 
 
 @dataclass(frozen=True, slots=True)

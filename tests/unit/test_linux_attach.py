@@ -19,7 +19,7 @@ from tests.helpers import kernel_tree
 from tests.helpers.kernel_tree import BATH_ID, BOWL_ID
 from tests.helpers.records import replace
 
-LONG_S = 20.0
+LONG_S = 60.0
 ONE_WIRE = LinuxPlan(
     bath=ThermometerPlan(kind="1-wire", place=BATH_ID),
     bowl=ThermometerPlan(kind="1-wire", place=BOWL_ID),

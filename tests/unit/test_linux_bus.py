@@ -17,7 +17,7 @@ from hardware import bus
 from hardware.bus import Bus, Pressable, Thermometer
 from hardware.linux import hwmon
 
-LONG_S = 20.0  # a time-out, never waited for in full
+LONG_S = 60.0  # a time-out, never waited for in full
 
 
 class Hand:

@@ -32,7 +32,7 @@ from controller.view.board import Standing, View
 from controller.view.facts import Facts
 from tests.helpers.brokers import free_port
 
-WAIT_S = 10.0  # never reached unless something is wrong
+WAIT_S = 60.0  # never reached unless something is wrong
 VIEW = View(facts=Facts(), standing=Standing.NO_BROKER, age_s=None, samples=())
 
 
