@@ -77,7 +77,7 @@ class Sight(Struct, frozen=True, kw_only=True):
     shaft_turns: bool
     is_chocolate: bool
     in_first_phase: bool
-    is_there: bool  # the bowl has come to its phase's target
+    is_there: bool  # the bowl has come to its phase's target, or began at it
 
 
 def noted(seen: Consistency, now_s: float, *, touched: bool) -> Consistency:

@@ -213,8 +213,18 @@ def _sight(
         shaft_turns=shaft is None or shaft.value >= th.SHAFT_FRACTION * state.stirrer_rpm,
         is_chocolate=profile.kind is not Kind.WATER,
         in_first_phase=state.progress.phase == 0,
-        is_there=state.progress.reached,
+        is_there=_is_there(state, profile),
     )
+
+
+def _is_there(state: State, profile: Profile) -> bool:
+    """Whether the bowl has come to the phase's target, or was there as the phase began.
+
+    A thermometer that creeps away from then on would else never let it arrive, nor be judged.
+    """
+    phase, progress = profile.phases[state.progress.phase], state.progress
+    began_off_k = abs(progress.start_bowl_c - phase.bowl_target_c)
+    return progress.reached or began_off_k <= phase.tolerance_k
 
 
 def survey(

@@ -11,8 +11,10 @@ import pytest
 from controller.core.consistency import Consistency, consider, learned_loss_share, noted
 from controller.core.estimate import Belief
 from controller.core.signals import Reading
+from controller.core.surveillance import _is_there
 from controller.core.thermal import LN_K, LN_R, LOSS
 from tests.helpers.records import replace
+from tests.helpers.scene import phase, profile, state
 from tests.unit.test_core_consistency import FRESH, believed, looks, sight
 
 AT_S = 1000.0
@@ -169,3 +171,16 @@ def test_the_batch_must_be_known_to_a_tenth(sd: float, share: float) -> None:
     belief = replace(heavy, spread=tuple(map(tuple, rows)))
     seen = looks([sight(AT_S, in_first_phase=True)], belief=belief)
     assert seen.amount_share == pytest.approx(share)
+
+
+@pytest.mark.parametrize(
+    ("began_c", "is_there"),
+    [(31.69, False), (31.71, True), (32.29, True), (32.31, False), (math.nan, False)],
+)
+def test_a_bowl_is_at_its_target_if_its_phase_began_within_the_tolerance(
+    began_c: float, *, is_there: bool
+) -> None:
+    curve = profile(phase("hold", bowl_target_c=32.0, tolerance_k=0.3))
+    on_the_way = state(bowl_c=28.0, start_bowl_c=began_c)
+    assert _is_there(on_the_way, curve) is is_there
+    assert _is_there(state(bowl_c=28.0, start_bowl_c=began_c, reached=True), curve)
