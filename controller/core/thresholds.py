@@ -32,6 +32,10 @@ FROZEN_BOWL_S = 900.0
 NUDGE_AFTER_S = 450.0  # a held bowl that has shown one value for so long is asked for
 NUDGE_K = 0.1  # so much more, a step of a coarse thermometer,
 NUDGE_S = 240.0  # for so long
+# A bowl that shows one value may hide how warm it is, and its bath may be 0.2 K warmer than it says
+# (class A of IEC 60751, see planning/probe_budget.py), and sways.
+STILL_AFTER_S = 300.0  # from then on
+STILL_SPARE_K = 0.3  # the bath is left so much under its ceiling
 # The bowl must follow the bath: by this much at the least, in the slowest bowl, or it is frozen.
 FROZEN_BOWL_MODEL_K = 2.0
 FROZEN_BOWL_MIN_S = 120.0

@@ -24,7 +24,7 @@ from controller.core.lacks import lacks_of
 from controller.core.listening import listen
 from controller.core.machine import Machine
 from controller.core.moves import Trigger, move
-from controller.core.nudging import nudged_c
+from controller.core.nudging import nudged_c, spared_c
 from controller.core.outlook import Obstacle
 from controller.core.profile import Action, Profile, StopStirrer
 from controller.core.proof import Step
@@ -254,8 +254,9 @@ def _regulate(state: State, profile: Profile, machine: Machine, dt_s: float) -> 
     else:
         setpoint_c = bowl_setpoint(phase, state.progress.start_bowl_c, state.progress.phase_s)
         setpoint_c += state.temper.warmed_k
-    setpoint_c = nudged_c(setpoint_c, state.watch.memory.bowl)
-    ceiling_c = ceiling_of(phase.bath_ceiling_c, setpoint_c, machine)
+    bowl = state.watch.memory.bowl
+    setpoint_c = nudged_c(setpoint_c, bowl)
+    ceiling_c = ceiling_of(spared_c(phase.bath_ceiling_c, bowl), setpoint_c, machine)
     law = regulate if machine.has_bowl else regulate_by_bath
     regulation = law(
         state,

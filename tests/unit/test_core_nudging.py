@@ -4,7 +4,8 @@ import pytest
 
 from controller.core.evidence import ProbeMemory
 from controller.core.interlocks import Cause
-from controller.core.nudging import nudged_c
+from controller.core.nudging import nudged_c, spared_c
+from controller.core.signals import Reading
 from tests.helpers.scene import Rig, phase, profile
 
 HELD_C = 40.0  # the middle of a step of the thermometer
@@ -25,6 +26,25 @@ def test_only_a_value_that_has_stood_long_is_asked_to_move(
 ) -> None:
     bowl = ProbeMemory(unchanged_s=unchanged_s)
     assert nudged_c(32.0, bowl) == pytest.approx(asked_c)
+
+
+@pytest.mark.parametrize(("unchanged_s", "most_c"), [(300.0, 33.8), (300.1, 33.5)])
+def test_while_a_bowl_shows_one_value_for_long_its_bath_is_left_so_much_under_its_ceiling(
+    unchanged_s: float, most_c: float
+) -> None:
+    assert spared_c(33.8, ProbeMemory(unchanged_s=unchanged_s)) == pytest.approx(most_c)
+
+
+def test_a_thermometer_that_froze_below_its_target_never_keeps_the_bath_at_its_ceiling() -> None:
+    endless = phase("hold", bowl_target_c=HELD_C, bath_ceiling_c=HELD_C + 1.5, dwell_s=9e9)
+    rig = Rig(profile=profile(endless), bath_c=HELD_C, bowl_c=HELD_C).start()
+    baths_c: list[float] = []
+    while not rig.causes:
+        rig.step(bowl=Reading(HELD_C - 0.4))
+        baths_c.append(rig.bath_c)
+    assert rig.causes == [Cause.BOWL_PROBE_FROZEN]
+    assert max(baths_c[:300]) > HELD_C + 1.4
+    assert max(baths_c[500:]) < HELD_C + 1.3
 
 
 def test_a_bowl_held_to_perfection_under_a_quiet_thermometer_is_not_called_frozen() -> None:

@@ -27,6 +27,8 @@ GOLDEN = {
     "NUDGE_AFTER_S": 450.0,
     "NUDGE_K": 0.1,
     "NUDGE_S": 240.0,
+    "STILL_SPARE_K": 0.3,
+    "STILL_AFTER_S": 300.0,
     "FROZEN_BOWL_MODEL_K": 2.0,
     "FROZEN_BOWL_MIN_S": 120.0,
     # 46 kJ/kg of latent heat over some 10 K, and 1600 J/(kg K): Beckett, 4th ed., pp. 667-668
