@@ -107,6 +107,10 @@ def _within(connection: http.client.HTTPConnection, seconds: float) -> Iterator[
     timer.start()
     try:
         yield hung_up
+    except (OSError, http.client.HTTPException) as error:
+        if hung_up.is_set():  # by us: how the other side takes that is no reason of its own
+            raise TimeoutError from error
+        raise
     finally:
         timer.cancel()
         connection.close()

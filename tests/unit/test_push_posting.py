@@ -1,5 +1,6 @@
 """One message by HTTP to a real server, in both protocols, and what a bad one can do."""
 
+import http.client
 import socket
 import ssl
 import threading
@@ -147,6 +148,21 @@ def test_a_service_that_never_ends_its_answer_is_hung_up_on(
     server.close()
     assert answered == Answer(outcome=Outcome.LATER, why="it took too long to answer")
     assert len(dripped) < DROPS
+
+
+@pytest.mark.parametrize("error", [ConnectionResetError(), http.client.IncompleteRead(b"")])
+def test_what_breaks_because_it_was_hung_up_on_took_too_long(error: Exception) -> None:
+    """However the other side takes it: what that makes of our connection is no reason."""
+
+    def within(seconds: float) -> None:
+        with posting._within(http.client.HTTPConnection("localhost"), seconds) as hung_up:  # noqa: SLF001
+            hung_up.wait(1.0)
+            raise error
+
+    with pytest.raises(TimeoutError):
+        within(0.01)
+    with pytest.raises(type(error)):
+        within(60.0)
 
 
 def test_a_service_that_speaks_no_tls_is_told_in_words(service: PushService) -> None:
