@@ -18,6 +18,7 @@ from tests.helpers.guard_stage import LIVELY, START_S, USUAL, Hogs, Stage, momen
 
 MOST_S = 3.0  # from the fault to heat off, as promised
 STAYS_S = 0.6  # how long a line is watched that must stay as it is
+STARTS = 5  # a lively lease lapses before any heat, now and then, where a computer is busy
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,10 +183,15 @@ FAULTS = {
 def run_case(name: str, seed: int, folder: Path, limits: str = LIVELY) -> Outcome:
     """One fault at a random moment of a heated run, from a seed; fails when heat stays on."""
     draw = random.Random(f"{name} {seed}")  # noqa: S311 - a moment, no secret
-    with Stage(folder, limits) as stage:
-        stage.heat(period_s=1.0 if limits == USUAL else draw.choice((0.1, 0.2, 0.3)))
-        moment(draw.uniform(0.0, 0.6))
-        outcome = FAULTS[name].do(stage)
-        assert outcome.cause is FAULTS[name].cause, (name, outcome)
-        until("the cause on disk", lambda: stage.on_disk() is outcome.cause)
-    return outcome
+    period_s = 1.0 if limits == USUAL else draw.choice((0.1, 0.2, 0.3))
+    after_s = draw.uniform(0.0, 0.6)
+    for attempt in range(STARTS):
+        with Stage(folder / str(attempt), limits) as stage:
+            if not stage.heats(period_s):
+                continue
+            moment(after_s)
+            outcome = FAULTS[name].do(stage)
+            assert outcome.cause is FAULTS[name].cause, (name, outcome)
+            until("the cause on disk", lambda: stage.on_disk() is outcome.cause)  # noqa: B023
+            return outcome
+    raise AssertionError(f"{name}: no heat in {STARTS} starts, each lapsed before: a busy computer")

@@ -122,9 +122,14 @@ class Stage:
 
     def heat(self, period_s: float = 0.2) -> None:
         """Start both and wait for heat."""
+        assert self.heats(period_s), "the lease lapsed before heat came: a busy computer"
+
+    def heats(self, period_s: float) -> bool:
+        """Start both and wait for heat; False where a busy computer lets the lease lapse first."""
         self.start_guard()
         self.start_controller(period_s)
-        until("heat", self.is_on)
+        until("heat or a lapse", lambda: self.is_on() or self.on_disk() is Cause.LEASE_LAPSED)
+        return self.is_on()
 
     def _start(self, words: list[str], log: BinaryIO) -> subprocess.Popen[bytes]:
         process = subprocess.Popen(
