@@ -17,6 +17,10 @@ from controller.files.temperatures import duration_text
 BATH_LIMITS_C = {Kind.DARK: 58.0, Kind.MILK: 52.0, Kind.WHITE: 52.0, Kind.COMPOUND: 52.0}
 # The last phase lasts for hours, so its chocolate drifts up to the bath (own engineering value).
 LAST_PHASE_BATH_K = 2.0
+# The bath stays so much under form V's melting where crystals are to last: its thermometer may be
+# out, and a bowl's that lies lets the bath climb to its ceiling (own engineering value from the
+# ordeal: at 33.8 °C under dark, true baths came to 34.2 °C).
+BATH_MARGIN_K = 0.4
 # So far the cut stands above what control asks for, or control would trip itself (own
 # engineering value from a study on 200 random machines: 1.5 to 2 K).
 CUT_MARGIN_K = 1.5
@@ -39,6 +43,13 @@ def needed_bath_c(phase: Phase, machine: Machine) -> float:
     """Where the bath must stand for the bowl to stay at its target, °C."""
     above_room_k = phase.bowl_target_c - machine.room_c
     return phase.bowl_target_c + BATH_LEAD_SHARE * max(0.0, above_room_k)
+
+
+def _crystals_bear_c(case: PhaseCase) -> float:
+    """The warmest bath that a tempered batch may be held over, °C; infinite for any other."""
+    if not (case.is_last and case.profile.aims_at_temper):
+        return math.inf
+    return FORM_V_MELTS_C - SOFTER_K[case.profile.kind] - BATH_MARGIN_K
 
 
 def _whole_j_per_k(machine: Machine) -> float:
@@ -64,6 +75,18 @@ def _target_is_in_heaters_reach(case: PhaseCase) -> str | None:
     return (
         f"the heater can't hold this against the room (loses {loss_w:.0f} W, can count on "
         f"{sure_w:.0f} W); write at most {at_most(reach_c)}"
+    )
+
+
+def _target_spares_crystals(case: PhaseCase) -> str | None:
+    limit_c, needed_c = _crystals_bear_c(case), needed_bath_c(case.phase, case.machine)
+    if needed_c <= limit_c + SLACK:
+        return None
+    room_c = case.machine.room_c
+    reach_c = (limit_c + BATH_LEAD_SHARE * room_c) / (1.0 + BATH_LEAD_SHARE)
+    return (
+        f"to keep this in a room of {room_c:g} °C, the bath would have to stand at {needed_c:.1f} "
+        f"°C, and above {limit_c:.1f} °C good crystals may melt; write at most {at_most(reach_c)}"
     )
 
 
@@ -112,7 +135,7 @@ def _ceiling_spares_the_kind(case: PhaseCase) -> str | None:
 
 
 def _last_ceiling_is_near_target(case: PhaseCase) -> str | None:
-    limit_c = case.phase.bowl_target_c + LAST_PHASE_BATH_K
+    limit_c = min(case.phase.bowl_target_c + LAST_PHASE_BATH_K, _crystals_bear_c(case))
     is_bound = case.is_last and case.profile.kind is not Kind.WATER
     if not is_bound or case.phase.bath_ceiling_c <= limit_c + SLACK:
         return None
@@ -235,6 +258,7 @@ def _rate_is_fast_enough(case: PhaseCase) -> str | None:
 PHASE_RULES: tuple[tuple[str, PhaseRule], ...] = (
     ("bowl", _target_below_never),
     ("bowl", _target_is_in_heaters_reach),
+    ("bowl", _target_spares_crystals),
     ("bowl", _cooling_has_cold_water),
     ("bath_ceiling", _ceiling_spares_the_kind),
     ("bath_ceiling", _last_ceiling_is_near_target),

@@ -115,7 +115,19 @@ BAD = [
     # one phase
     ("target over never", [('"50 C"', '"54.8 C"')], f"{MELT}bowl", 'at most "54.5 C"'),
     ("a bath too hot", [('"56 C"', '"58.4 C"')], f"{MELT}bath_ceiling", 'at most "58 C"'),
-    ("hold too hot", [from_phase("hold", "33.5", "34")], f"{HOLD}bath_ceiling", '"33.5 C"'),
+    ("hold too hot", [from_phase("hold", "33.4", "34")], f"{HOLD}bath_ceiling", '"33.4 C"'),
+    (
+        "hold too far over it",
+        [from_phase("hold", "31.5", "31"), ('"33.4 C"', '"33.1 C"')],
+        f"{HOLD}bath_ceiling",
+        'at most "33 C"',
+    ),
+    (
+        "held where crystals melt",
+        [from_phase("hold", "31.5", "32.9"), ('"33.4 C"', '"33.8 C"')],
+        f"{HOLD}bowl",
+        'at most "32.7 C"',
+    ),
     ("a ceiling too low", [('"56 C"', '"51 C"')], f"{MELT}bath_ceiling", 'at least "51.6 C"'),
     ("a cut too near", [('"58 C"', '"57 C"')], f"{MELT}bath_cut", 'at least "57.5 C"'),
     ("a cut over never", [('"58 C"', '"61 C"')], f"{MELT}bath_cut", 'at most "60 C"'),
