@@ -43,6 +43,22 @@ def test_a_copy_sees_what_a_run_of_its_own_with_that_fault_sees() -> None:
     assert {one.cause for one in found} >= {"bath-probe-missing", "limits-changed"}
 
 
+@pytest.mark.parametrize(
+    ("machine", "profile", "after_s"),
+    [("drawn-625-61", "dark", 270.0), ("drawn-626-24", "milk", 536.0)],
+)
+def test_a_bath_at_its_ceiling_spares_a_batch_whose_thermometer_creeps_away(
+    machine: str, profile: str, after_s: float
+) -> None:
+    # Each was melted out before anybody was told, while the bath might stand where form V melts.
+    found = found_of(
+        try_machine(machine, profile, ("bowl-probe-drift", "bowl-probe-frozen"), count=8)
+    )
+    (crept,) = [one for one in found if (one.phase, one.after_s) == ("hold", after_s)]
+    assert (crept.fault, crept.size) == ("bowl-probe-drift", -5.0)
+    assert [one.harm for one in found] == [""] * len(found)
+
+
 def test_what_breaks_the_program_in_a_copy_is_told_of_that_fault_alone(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
