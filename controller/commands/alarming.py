@@ -56,8 +56,8 @@ def alarms(options: argparse.Namespace) -> Exit:
 
 
 def actions_of(cause: str) -> tuple[str, ...]:
-    """What the controller's rows of a cause say to do, without the new run that may follow."""
-    rows = (row for row in INTERLOCKS if row.cause == cause)
+    """What the rows by which a cause ends a run say to do, without the new run that may follow."""
+    rows = (row for row in INTERLOCKS if row.cause == cause and row.effect is Effect.TRIP)
     return tuple(dict.fromkeys(without_again(row.action) for row in rows))
 
 
@@ -105,7 +105,8 @@ def _reset_lines(word: str) -> Iterator[Line]:
     if word in RULES:
         rule = RULES[word]
         measured = f", and by {', '.join(rule.proofs)}" if rule.proofs else ""
-        word = f"on a real machine by `bainward rearm`, the word {rule.confirm!s}{measured}."
+        command = "`bainward rearm --machine FILE`"
+        word = f"on a real machine by {command}, the word {rule.confirm!s}{measured}."
         yield "Cleared", f"{word} {rule.must}"
 
 
@@ -140,7 +141,7 @@ def _listed() -> Iterator[str]:
                 rows = [row for row in INTERLOCKS if row.cause == cause]
                 gravest = min(rows, key=lambda row: _GRAVEST.index(row.effect))
                 yield _entry(f"{cause:<24}{_DOES[gravest.effect]}", gravest.action)
-    yield "\nlatched by the guard of a real machine: no heat until `bainward rearm`"
+    yield "\nlatched by the guard of a real machine: no heat until `bainward rearm --machine FILE`"
     yield from (_entry(one, _without_rearm(WORDS[GuardCause(one)][1])) for one in _guards_own())
     yield "\nno run starts on such a computer"
     yield from (

@@ -70,15 +70,20 @@ def rearm(options: argparse.Namespace) -> Exit:
     if after.latched is Cause.NONE:
         sys.stdout.write("Re-armed. The guard permits heat again when a run asks for it.\n")
         return Exit.DONE
-    sys.stdout.write(_refused(after, rule))
+    sys.stdout.write(refused(after, rule))
     return Exit.TRIPPED
 
 
-def _refused(after: Status, rule: ResetRule) -> str:
+def refused(after: Status, rule: ResetRule) -> str:
     """Why the guard still has something latched: its own proof failed, or something new came."""
     measured = [str(one) for one in rule.proofs if one in OF_THE_GUARD]
-    lacks = f" It wants to see for {SOUND_S} s: {'; '.join(measured)}." if measured else ""
-    return f"Still latched ({after.latched}): {words_of(after.latched)[1]}{lacks}\n"
+    if not measured:
+        return f"Still latched ({after.latched}): {words_of(after.latched)[1]}\n"
+    seen = "; ".join(measured)
+    return (
+        f"Still latched ({after.latched}): the guard must first see for {SOUND_S} s: {seen}. "
+        "Wait until that is so, then type the same command again.\n"
+    )
 
 
 def _settings(path: Path) -> GuardSettings:

@@ -16,6 +16,7 @@ from controller.commissioning.person import NO, YES
 from controller.commissioning.proofs import Step
 from controller.commissioning.site import Site
 from controller.errors import UnprovenError
+from controller.guard.words import of_file
 from controller.ports import NOT_LATCHED, Heater, Permission, Permit
 
 # Own engineering values, not published.
@@ -145,9 +146,9 @@ class Prover:
         self._wait(guard, REST_S)
         permit = guard.permit.read(self._clock.now_s())
         if permit.latched != NOT_LATCHED:
+            action = of_file(permit.action, self.site.path).removesuffix(".")
             raise UnprovenError(
-                f"The guard has latched ({permit.latched}): {permit.what}. {permit.action} Then "
-                f"`bainward rearm --machine {self.site.path}`, and this command goes on."
+                f"The guard has latched ({permit.latched}): {permit.what}. {action}, then go on."
             )
         if math.isnan(permit.bath_c):
             raise UnprovenError(

@@ -40,7 +40,8 @@ _PERCENT = 100.0
 _UNSEEN = {Unseen.LOAD: Matter.WATER, Unseen.TEST: Matter.RESCUE}
 WATER_TEXT = (
     "The stirrer's load jumped as crystals can't make it. Look into the bowl: if it is stiff and "
-    "grainy, water got in, and only ganache is left of it; else see what is in the stirrer's way."
+    "grainy, water got in, and only ganache is left of it; else stop the run and unplug before you "
+    "see what is in the stirrer's way."
 )
 
 

@@ -28,8 +28,8 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             f"probe {guard_c(e) - e.seen.apart_k:.1f} °C."
         ),
         action=(
-            "See that both hang in the water; hold a third thermometer beside them, replace the "
-            "one that is wrong, then start again."
+            "Unplug; see that both hang in the water; hold a third thermometer beside them, "
+            "replace the one that is wrong, then start again."
         ),
         compares="the guard's thermometer with the bath probe",
         limit=f"{th.APART_K:g} K",
@@ -45,7 +45,7 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             "The guard's thermometer has said the same for "
             f"{e.seen.guard_frozen_s / _S_PER_MIN:.0f} min while the bath was heated."
         ),
-        action="Check the guard's thermometer, its plug and its wire, then start again.",
+        action="Unplug; check the guard's thermometer, its plug and wire, then start again.",
         compares="the guard's thermometer with itself, while the bath is heated",
         limit=f"{th.GUARD_FROZEN_S:g} s without a step",
         needs=Need.GUARD,
@@ -56,9 +56,13 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         safe=lambda e: e.seen.crossed_k <= th.CROSSED_K,
         trip_after_s=after(th.START_WAIT_S),
         what=lambda e: (
-            f"The first heat took the bowl's thermometer {e.seen.crossed_k:.1f} K over the bath's."
+            f"At the first heat the bowl's thermometer warmed {e.seen.crossed_k:.1f} K more than "
+            "the bath's, so the two seem to be swapped."
         ),
-        action="Put each thermometer into its own place, bath and bowl, then start again.",
+        action=(
+            "Unplug; wipe and dry the one that hung in water before it goes into chocolate, swap "
+            "them, then start again."
+        ),
         compares="which thermometer answers the first heat",
         limit=f"the bowl by {th.CROSSED_K:g} K over all that the bath was",
     ),
@@ -67,11 +71,10 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         safe=lambda e: e.seen.unlike_least_k <= e.seen.unlike_k <= e.seen.unlike_most_k,
         trip_after_s=after(th.UNLIKE_TRIP_S),
         what=lambda e: (
-            f"Bath ({e.bath.raw_c:.1f} °C) and bowl ({e.bowl.raw_c:.1f} °C) are "
-            f"{abs(e.seen.unlike_k):.1f} K {'further' if e.seen.unlike_k > 0.0 else 'less'} apart "
-            "than they should be."
+            f"With a bowl at {e.bowl.raw_c:.1f} °C the bath should be at about "
+            f"{e.bath.raw_c - e.seen.unlike_k:.1f} °C, and it is at {e.bath.raw_c:.1f} °C."
         ),
-        action="See that bowl and both probes sit where they belong, then start again.",
+        action="Unplug; see that bowl and both probes sit where they belong, then start again.",
         compares="the bath's lead over the bowl with the machine as learned",
         limit=f"{th.UNLIKE_K:g} K over or under ({th.UNLIKE_COLD_K:g} K under chocolate below "
         f"{th.SETS_BELOW_C:g} °C, which may set), and what an open lid takes",
@@ -84,7 +87,7 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             f"The bowl's thermometer fell by {e.seen.fell_k:.1f} K within a minute and stays "
             "there, though the bath is warmer."
         ),
-        action="See that the bowl probe is in the chocolate and its plug dry, then start again.",
+        action="Unplug; see that its probe is in the chocolate and its plug dry, then start again.",
         compares="the bowl's fall in a minute with the bath",
         limit=f"{th.FELL_K:g} K while the bath is warmer",
     ),
@@ -97,7 +100,10 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             f"The bowl {'rose' if e.seen.moved_k > 0.0 else 'fell'} by "
             f"{abs(e.seen.moved_k):.1f} K within a minute, which the bath does not explain."
         ),
-        action="If you added something, announce it; if not, see that the bowl probe is in place.",
+        action=(
+            "If you added something, announce it; else look, without reaching in, at the bowl "
+            "probe; to move it stop the run and unplug first."
+        ),
         compares="the bowl's way in a minute with the bath",
         limit=f"{th.DIPPED_K:g} K down, {th.ROSE_K:g} K up",
         priority=Priority.LOW,
@@ -110,7 +116,7 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             f"The stirrer turns, but within seconds its load fell to {e.seen.load_share:.0%}."
         ),
         action=(
-            "Unplug before you touch the stirrer; see belt, coupling, paddle and its direction, "
+            "Unplug before you touch the stirrer; see to belt, coupling, paddle and direction, "
             "then start again."
         ),
         compares="the stirrer's load with that of 10 s before",
@@ -125,8 +131,8 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         trip_after_s=never,
         what=lambda e: f"Within seconds the stirrer labours {e.seen.load_share:.1f} times as hard.",
         action=(
-            "Stop the run and unplug before you reach in; take out a lump, or give up a batch that "
-            "water made stiff."
+            "Announce what you added; else stop the run, unplug, and look: take out a lump; "
+            "stiff and grainy is water: good for ganache only."
         ),
         compares="the stirrer's load with that of 10 s before",
         limit=f"{th.LOAD_JUMP:g} times",
@@ -141,7 +147,7 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         what=lambda e: (
             f"The bath needs {e.seen.demand_share:.1f} times the heat that it needed before."
         ),
-        action="See that the lid is on and the heater whole; if both are, there is nothing to do.",
+        action="See that the lid is on; if it is, have the heater checked once the run is over.",
         compares="the bath's losses with those learned",
         limit=f"{th.DEMAND_LESS:g} to {th.DEMAND_MORE:g} times",
         priority=Priority.LOW,
@@ -155,7 +161,9 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             f"The bowl warms as if it held {e.seen.amount_share:.1f} times the batch "
             "of the machine file."
         ),
-        action="Weigh what is in the bowl, and write it into the machine file for the next run.",
+        action=(
+            "When the run is over weigh what was in the bowl, and write it into the machine file."
+        ),
         compares="the bowl's size as learned in the first phase with the machine file",
         limit=f"{th.AMOUNT_LESS:g} to {th.AMOUNT_MORE:g} times",
         priority=Priority.LOW,

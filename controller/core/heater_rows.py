@@ -14,8 +14,8 @@ HEATER_ROWS: tuple[Interlock, ...] = (
         trip_after_s=at_once,
         what=lambda _: "There is voltage on the heater though its switches are told to be open.",
         action=(
-            "Unplug the machine now: a switch is welded and must be replaced before it heats, or "
-            "the mains-live wire is misplaced."
+            "Unplug the machine now: a switch is stuck closed, to be replaced before it heats, "
+            "or the mains-live input's wire is misplaced."
         ),
         compares="the mains-live input with a heater told to be off",
         limit=f"{th.HEATER_TELLS_S:g} s live",
@@ -29,8 +29,8 @@ HEATER_ROWS: tuple[Interlock, ...] = (
         trip_after_s=at_once,
         what=lambda _: "There is no voltage on the heater though its switches are told to close.",
         action=(
-            "Unplug; check plug, fuse, cut-out, both switches and the mains-live wire, "
-            "then start again."
+            "Unplug; check plug, fuse, switches, the mains-live input's wire; has the cut-out "
+            "tripped, find what overheated, then start again."
         ),
         compares="the mains-live input with a heater told to be on",
         limit=f"{th.HEATER_TELLS_S:g} s of that dead",
@@ -41,7 +41,7 @@ HEATER_ROWS: tuple[Interlock, ...] = (
         safe=lambda e: e.heater.flowing_s < th.HEATER_TELLS_S,
         trip_after_s=at_once,
         what=lambda _: "Current flows through the heater though its switches are told to be open.",
-        action="Unplug the machine now: a switch is welded and must be replaced before it heats.",
+        action="Unplug the machine now: a switch is stuck closed; replace it before it heats.",
         compares="the heater's current with a heater told to be off",
         limit=f"{th.HEATER_TELLS_S:g} s over {th.CURRENT_FLOWS:.0%} of its own",
         needs=Need.CURRENT,
@@ -54,8 +54,8 @@ HEATER_ROWS: tuple[Interlock, ...] = (
         trip_after_s=at_once,
         what=lambda _: "No current flows through the heater though it is told to be on.",
         action=(
-            "Unplug; check element, fuse, cut-out and switches, and where the current sensor sits, "
-            "then start again."
+            "Unplug; check heater, fuse, switches, the current sensor's place; has the cut-out "
+            "tripped, find what overheated, then start again."
         ),
         compares="the heater's current with a heater told to be on",
         limit=f"{th.HEATER_TELLS_S:g} s of that under {th.CURRENT_FLOWS:.0%} of its own",
@@ -67,8 +67,8 @@ HEATER_ROWS: tuple[Interlock, ...] = (
         trip_after_s=at_once,
         what=lambda e: f"The heater draws {e.heater.share:.0%} of the current that it should.",
         action=(
-            "Unplug; hold the element's plate against the machine file, replace one that is partly "
-            "burnt out, then start again."
+            "Unplug; compare the watts on the heater's plate with the machine file, correct the "
+            "file or replace the heater, then start again."
         ),
         compares="the heater's current with what its power takes",
         limit=f"{th.CURRENT_LESS:.0%} to {th.CURRENT_MORE:.0%}",
@@ -82,7 +82,7 @@ HEATER_ROWS: tuple[Interlock, ...] = (
         what=lambda _: (
             "Nothing shows any more whether the heater is on: its sensor gives no value."
         ),
-        action="Let the batch end; then check that sensor's plug, wire and machine file.",
+        action="Let the batch end; then unplug and check that sensor's wires and its machine file.",
         compares="whether what sees the heater gives a value",
         limit=f"{th.HEATER_BLIND_S:g} s without one",
     ),

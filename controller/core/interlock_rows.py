@@ -124,7 +124,8 @@ class Priority(StrEnum):
 
 # How an action ends where a mended machine may go on; a trip that is kept is cleared first.
 AGAIN = "then start again."
-REARM = "then type `bainward rearm` and start again."
+GUARD_REARM = "then type `bainward rearm --machine FILE`."  # as the guard ends its own
+REARM = "then end this run, type `bainward rearm --machine FILE`, and start again."
 _NOT_A_NUMBER = re.compile(r"-?\b(?:nan|inf) ?(?=[%°A-Za-z])")
 
 OWN_STUDY = "own study on simulated machines, not published"
@@ -225,7 +226,7 @@ def _jumping_rows(
             safe=lambda e: math.isfinite(pick(e).value_c) or not pick(e).is_plausible,
             trip_after_s=never,
             what=lambda e: f"The {name} probe jumped to {pick(e).raw_c:.1f} °C.",
-            action="Do nothing if it stays rare; else see to plug and wire once the run is over.",
+            action="Do nothing if it stays rare; else unplug after the run and see to its wire.",
             compares=f"two values of the {name} probe",
             limit=f"{th.JUMP_K:g} K, until it came {th.JUMP_BELIEVED_AFTER} times",
             priority=Priority.LOW,
@@ -235,7 +236,7 @@ def _jumping_rows(
             safe=lambda e: pick(e).jumps <= th.JUMPS_MAX,
             trip_after_s=at_once,
             what=lambda _: f"The {name} probe keeps jumping by more than {th.JUMP_K:.0f} K.",
-            action=f"Dry the {name} probe's plug, press it in, see to its wire, then start again.",
+            action=f"Unplug; dry the {name} probe's plug, press it in, see to its wire, {AGAIN}",
             compares=f"jumps of the {name} probe in {th.JUMP_WINDOW_S:g} s",
             limit=f"{th.JUMPS_MAX}",
         ),
@@ -253,7 +254,10 @@ _SAID = {
 }
 
 
-_PLUG = "Check the {} probe's plug and wire, replace it if that does not help, then start again."
+_PLUG = (
+    "Unplug; check the {} probe's plug and wire, replace it if that does not help, "
+    "then start again."
+)
 
 
 def _silent_rows(
@@ -284,7 +288,7 @@ def _silent_rows(
             safe=lambda e: 0.0 <= pick(e).age_s <= th.PROBE_STALE_S,
             trip_after_s=probe_wait,
             what=lambda e: f"The {name} probe's last value is {pick(e).age_s:.0f} s old.",
-            action=f"Check the {name} probe's wire all the way to the computer, then start again.",
+            action=f"Unplug; check the {name} probe's wire as far as the computer, {AGAIN}",
             compares=f"age of the {name} probe's value",
             limit=f"{th.PROBE_STALE_S:g} s",
         ),
@@ -296,7 +300,7 @@ def _silent_rows(
             ),
             trip_after_s=after(th.OUT_OF_RANGE_TRIP_S),
             what=lambda e: f"The {name} probe says {pick(e).raw_c:.1f} °C, which can't be.",
-            action=f"Dry the {name} probe's plug, look along its wire, then start again.",
+            action=f"Unplug; dry the {name} probe's plug, look along its wire, then start again.",
             compares=f"the {name} probe's value",
             limit=f"{th.PROBE_MIN_C:g} to {th.PROBE_MAX_C:g} °C",
         ),

@@ -78,7 +78,10 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
             f"The bath ({e.bath.raw_c:.1f} °C) warms as if the heater were on, "
             "though it is told to be off."
         ),
-        action="Unplug the machine now; its relay may be welded: replace it before anything heats.",
+        action=(
+            "Unplug now; if the bath is nearly dry let it cool, then fill it; else a switch is "
+            "stuck closed: replace it before anything heats."
+        ),
         compares="the bath's rise in a minute with the heat asked for",
         limit=f"{th.STUCK_RISE_FRACTION:.0%} of full power, {th.STUCK_HITS} times",
         priority=Priority.HIGH,
@@ -93,8 +96,8 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
             f"{e.bath_cut_c:.1f} °C."
         ),
         action=(
-            "Unplug the machine, let it cool, and look for a welded switch or a misplaced probe "
-            "before it heats again."
+            "Unplug; lift the bowl out with dry gloves; once cool, find out why (dry bath, stuck "
+            "switch, probe out of place) before it heats."
         ),
         compares="the bath's temperature with its limit",
         limit="the phase's cut-off",
@@ -108,7 +111,7 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
             f"The bowl is at {e.bowl.value_c:.1f} °C, over its limit of {e.bowl_limit_c:.1f} °C."
         ),
         action=(
-            "Unplug, lift the bowl out with dry gloves, throw away what smells burnt, and find out "
+            "Unplug; lift the bowl out with dry gloves, throw away what smells burnt, and find out "
             "why before it heats again."
         ),
         compares="the bowl's temperature with its limit",
@@ -134,7 +137,7 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
             f"The bath probe has said exactly {e.bath.raw_c:.2f} °C for "
             f"{e.bath.unchanged_s:.0f} s while the bath was heated or cooled" + _too_coarse(e)
         ),
-        action="See that the bath probe hangs in water with its wire whole, then start again.",
+        action="Unplug; see that the bath probe hangs in water, its wire whole, then start again.",
         compares="the bath probe's steps with the machine's picture",
         limit=(
             f"{th.FROZEN_MODEL_K:g} K (coarse: {th.FROZEN_COARSE_K:g} K) without a step; heated, "
@@ -160,7 +163,7 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
             f"The bowl probe has said exactly {e.bowl.raw_c:.2f} °C for "
             f"{e.bowl.unchanged_s / 60:.0f} min while the bath was warmer or colder."
         ),
-        action="See that the bowl probe stands in chocolate with its wire whole, then start again.",
+        action="Unplug; see that the bowl probe is in chocolate, its wire whole, then start again.",
         compares="the bowl probe's steps with the bath's lead",
         limit=f"{th.FROZEN_BOWL_MODEL_K:g} K without a step; heated, {th.FROZEN_BOWL_S:g} s",
     ),
@@ -170,10 +173,12 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
         trip_after_s=never,
         what=lambda e: (
             f"Heat for {e.unverified_s:.0f} s at full power has not warmed the bath "
-            f"({e.bath.raw_c:.1f} °C); for a minute it is held back, to see whether the bath "
-            "misses it."
+            f"({e.bath.raw_c:.1f} °C); heat now waits for a minute, as a test."
         ),
-        action="Put the lid on; see that water covers the heater and the bath probe.",
+        action=(
+            "Put the lid on and look at the water; if it is low, stop the run, unplug, and let "
+            "the heater cool before you fill it."
+        ),
         compares="the bath's rise and losses with the heat given",
         limit=f"{th.UNVERIFIED_BUDGET_S:g} s of full power without {th.VERIFIED_FRACTION:.0%} seen",
     ),
@@ -183,11 +188,11 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
         trip_after_s=at_once,
         what=lambda e: (
             f"Heat for {e.unverified_s:.0f} s at full power has not warmed the bath "
-            f"({e.bath.raw_c:.1f} °C), nor was it missed when it was held back."
+            f"({e.bath.raw_c:.1f} °C), and without it the bath got no colder."
         ),
         action=(
-            "Unplug the machine; see to water, lid, heater, fuse, switches and the bath probe's "
-            "place, then start again."
+            "Unplug; see to water (let a dry heater cool first), lid, heater, fuse, switches and "
+            "the bath probe's place, then start again."
         ),
         compares="the bath's fall without that heat with its way of the minute before",
         limit=f"{th.HELD_BACK_S:g} s without {th.MISSED_SHARE:.0%} of what it gave missed, "

@@ -12,12 +12,12 @@ _STILL = "A live thermometer would have moved by now, so this one may hide how w
 _PLACES = "Most often a thermometer has slipped out of its place, or the bowl out of the bath."
 _HANDS = "Somebody may have added something, or the thermometer may have slipped."
 _SWITCH = "A switch that stays closed heats the bath until it boils."
-_DEAD = "Fuse, cut-out, switch, wire or element has failed, and the batch gets cold."
+_DEAD = "Fuse, cut-out, switch, wire or heater has failed, and the batch gets cold."
 _PROGRAM = "The run goes on, but the program is not quite as it should be."
 
 WHY: dict[str, str] = {
     Cause.RELAY_STUCK_ON: _SWITCH,
-    Cause.BATH_OVER_LIMIT: "Water this hot scalds, and ruins the chocolate in the bowl.",
+    Cause.BATH_OVER_LIMIT: "Water this warm spoils the chocolate, and it may scald.",
     Cause.BOWL_OVER_LIMIT: "Chocolate this warm loses its temper, and burns if it goes on.",
     Cause.BATH_PROBE_MISSING: _NO_VALUE.format("bath"),
     Cause.BATH_PROBE_NOT_A_NUMBER: _NO_VALUE.format("bath"),
@@ -35,21 +35,21 @@ WHY: dict[str, str] = {
     Cause.LEVEL_LOST: "A heater without water around it glows within a minute.",
     Cause.STIRRER_STOPPED: "Unstirred chocolate overheats at the wall and sets in the middle.",
     Cause.TICK_LATE: "A computer that comes late might switch the heater off too late.",
-    Cause.PHASE_LATE: "Something is not as the profile expects it: too much, too weak or too cold.",
+    Cause.PHASE_LATE: "Something is not as the profile expects it: amount, water, room or heater.",
     Cause.RUN_TOO_LONG: "A machine that heats must not be left alone.",
     Cause.CLOCKS_DISAGREE: "The computer slept or stood still, and saw nothing meanwhile.",
     Cause.LIMITS_CHANGED: "The computer's memory is faulty, and no limit of it can be relied on.",
     Cause.GUARD_LATCHED: "It stays so until a person has seen to it.",
-    Cause.GUARD_SILENT: "Without the guard nothing would stop the heater if this program failed.",
+    Cause.GUARD_SILENT: "The guard drives the heater: whether it is off, nobody can tell.",
     Cause.HEATER_LIVE_WHEN_OFF: _SWITCH,
     Cause.HEATER_DEAD_WHEN_ON: _DEAD,
-    Cause.HEATER_POWER_WRONG: "Another element may heat too much, and a burnt one too little.",
+    Cause.HEATER_POWER_WRONG: "Another heater may heat too much, and a burnt one too little.",
     Cause.HEATER_UNSEEN: "A switch that sticks would be noticed minutes later than it should be.",
     Cause.KIND_WRONG: "Each kind of chocolate has temperatures of its own, and another's ruin it.",
     Cause.PROBES_APART_COLD: "One of the two is wrong, and the heat would go by it.",
-    Cause.BOWL_TOO_COLD: "Cold chocolate draws water from the air, and a low probe overheats it.",
-    Cause.FIRST_SWITCH_STUCK: "If the second welds, too, nothing can switch the heater off.",
-    Cause.SECOND_SWITCH_STUCK: "If the first welds, too, nothing can switch the heater off.",
+    Cause.BOWL_TOO_COLD: "Cold chocolate draws water, and a probe that reads too low overheats it.",
+    Cause.FIRST_SWITCH_STUCK: "If the second sticks, too, nothing can switch the heater off.",
+    Cause.SECOND_SWITCH_STUCK: "If the first sticks, too, nothing can switch the heater off.",
     Cause.BOWL_NOT_WARMED: "Its probe may hang in the air, or the bowl beside the bath.",
     Cause.GUARD_PROBE_FROZEN: _STILL,
     Cause.BATH_PROBES_DISAGREE: "One of the two is wrong, and it may be the one that heat goes by.",
@@ -78,9 +78,9 @@ def why(cause: str) -> str:
     return WHY.get(cause, "")
 
 
-_SWITCH_OFF = "Now: nothing may heat before that switch is replaced."
+_SWITCH_OFF = "Now: nothing may heat before its cause is found and mended."
 _BURNT = "If it smells burnt; else it is only melted out, and is tempered anew."
-_PROBE_OFF = "If that thermometer fails once more: it has to be replaced."
+_PROBE_OFF = "No, unless that thermometer fails once more: it has to be replaced."
 _PLACES_OFF = "If everything sits where it belongs and this comes back."
 _COMPUTER_OFF = "If this comes back: such a computer can't carry a batch."
 _STIRRER_OFF = "If it does not turn freely by hand, or this comes back."
@@ -120,7 +120,7 @@ CALL_OFF: dict[str, str] = {
     Cause.GUARD_SILENT: _COMPUTER_OFF,
     Cause.PHASE_LATE: "If this comes back with the right amount, a lid on and a whole heater.",
     Cause.RUN_TOO_LONG: "If nobody can stay with it.",
-    Cause.GUARD_LATCHED: "If `bainward rearm` says so.",
+    Cause.GUARD_LATCHED: "If `bainward rearm --machine FILE` says so.",
     Cause.KIND_WRONG: _COLD_OFF,
     Cause.PROBES_APART_COLD: _COLD_OFF,
     Cause.BOWL_TOO_COLD: _COLD_OFF,
@@ -136,6 +136,19 @@ CALL_OFF: dict[str, str] = {
     "guard-restarted": _COMPUTER_OFF,
     "latch-unreadable": "If the disk can't be freed or mended: without it nothing may heat.",
 }
+
+
+_COLD = frozenset(one for one, text in CALL_OFF.items() if text == _COLD_OFF)
+_HOT = frozenset(one for one, text in CALL_OFF.items() if text == _BURNT)
+
+
+def fate(cause: str) -> str:
+    """What becomes of the batch of a run that ended so; empty where none was begun or known."""
+    if cause in _COLD or cause not in CALL_OFF:
+        return ""
+    if cause in _HOT:
+        return "What does not smell burnt is not lost: a new run melts it anew."
+    return "The batch is not lost: a new run melts it anew."
 
 
 def call_off(cause: str) -> str:

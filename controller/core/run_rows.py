@@ -9,6 +9,7 @@ import math
 from controller.core import thresholds as th
 from controller.core.evidence import Evidence
 from controller.core.interlock_rows import (
+    GUARD_REARM,
     Cause,
     Interlock,
     Need,
@@ -18,6 +19,9 @@ from controller.core.interlock_rows import (
     never,
 )
 from controller.core.signals import NOT_LATCHED
+
+# How the guard ends what it says to do: here that comes last of all.
+_REARMED = f", {GUARD_REARM}"
 
 
 def _guard_permits(e: Evidence) -> bool:
@@ -30,7 +34,10 @@ def _guard_speaks(e: Evidence) -> bool:
 
 def _guard_says(e: Evidence) -> str:
     cause = "says nothing" if e.permit is None else e.permit.latched.replace("-", " ")
-    return f"The guard keeps the heater off: {(e.permit.what if e.permit else '') or cause}."
+    permit = e.permit
+    if permit is None or not permit.what:
+        return f"The guard forbids heat: {cause}."
+    return f"The guard forbids heat: {permit.what}. {permit.action.replace(_REARMED, '.')}".strip()
 
 
 RUN_ROWS: tuple[Interlock, ...] = (
@@ -63,7 +70,10 @@ RUN_ROWS: tuple[Interlock, ...] = (
         what=lambda e: (
             f"This phase has lasted {e.phase_s / 60:.0f} min, longer than its profile allows."
         ),
-        action="Check amount, water, heater and lid, then start again.",
+        action=(
+            "To cool it needs colder water or room; to warm it look at amount, lid, water and, "
+            "unplugged, the heater, then start again."
+        ),
         compares="the phase's time with the profile's",
         limit="the profile's `late_after`, where that trips",
     ),
@@ -74,7 +84,7 @@ RUN_ROWS: tuple[Interlock, ...] = (
         what=lambda e: (
             f"The run has lasted {e.run_s / 3600:.0f} h, longer than anybody attends it."
         ),
-        action="Look at the batch and whether you want to stay for more of it, then start again.",
+        action="If you want to stay for more of it look at the batch, then start again.",
         compares="the run's time",
         limit=f"{th.RUN_MAX_S / 3600:g} h",
     ),
@@ -93,7 +103,7 @@ RUN_ROWS: tuple[Interlock, ...] = (
         trip_after_s=at_once,
         what=lambda _: "A safety limit is no longer what it was when the run began.",
         action=(
-            "Unplug the machine; restart the computer, take another one if this comes back, "
+            "Unplug the machine; restart the computer, or use another one if this comes back, "
             "then start again."
         ),
         compares="the limits with a copy and its reciprocal",
@@ -106,7 +116,7 @@ RUN_ROWS: tuple[Interlock, ...] = (
         safe=_guard_permits,
         trip_after_s=at_once,
         what=_guard_says,
-        action="Type `bainward rearm` at the machine, do what it says, and start again.",
+        action="Only then type `bainward rearm --machine FILE`, and start again.",
         compares="what the guard says",
         limit="it keeps the heater off",
         priority=Priority.HIGH,
@@ -121,8 +131,12 @@ RUN_ROWS: tuple[Interlock, ...] = (
             if e.permit and math.isfinite(e.permit.age_s)
             else "The guard, which switches the heater, says nothing."
         ),
-        action="See whether `bainward guard` runs, start it if it does not, then start again.",
+        action=(
+            "Unplug the machine; see whether the guard's program, `bainward guard`, runs, and "
+            "start it; plug in again, then start again."
+        ),
         compares="the age of the guard's last word",
         limit=f"{th.GUARD_SILENT_S:g} s",
+        priority=Priority.HIGH,
     ),
 )

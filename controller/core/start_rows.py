@@ -24,7 +24,7 @@ START_ROWS: tuple[Interlock, ...] = (
         what=lambda e: (
             f"The bowl holds {e.proof.mistaken} chocolate, which this profile is not for."
         ),
-        action="Start again with a profile for what is in the bowl, or fill in another chocolate.",
+        action="Choose a profile for what is in the bowl, or fill the bowl anew, then start again.",
         compares="what somebody says is in the bowl with the profile",
         limit="another kind",
     ),
@@ -37,8 +37,8 @@ START_ROWS: tuple[Interlock, ...] = (
             f"and the bath probe {guard_c(e) - e.proof.apart_k:.1f} °C."
         ),
         action=(
-            "Stir the water, see that both hang in it; hold a third thermometer beside them, "
-            "replace the wrong one, then start again."
+            "Unplug; stir the water, see that both hang in it; hold a third thermometer beside "
+            "them, replace the wrong one, then start again."
         ),
         compares="the guard's thermometer with the bath probe, before any heat",
         limit=f"{th.COLD_APART_K:g} K",
@@ -53,8 +53,8 @@ START_ROWS: tuple[Interlock, ...] = (
             f"as warm as the room, is at {e.bath.value_c:.1f} °C."
         ),
         action=(
-            "Let cold chocolate come to the room's warmth; if it is not cold replace its probe, "
-            "then start again."
+            "Let cold chocolate warm to the room, covered, or it draws water; if it is not cold, "
+            "replace the bowl's probe, then start again."
         ),
         compares="the bowl with a bath as warm as the room, before any heat",
         limit=f"{th.COLD_BOWL_K:g} K under it",
@@ -65,9 +65,9 @@ START_ROWS: tuple[Interlock, ...] = (
         safe=lambda e: e.proof.stuck != 1,
         trip_after_s=at_once,
         what=lambda _: (
-            "The heater is live though its first switch is told to be open: that one stays closed."
+            "The heater was live with only its second switch closed: the first is stuck closed."
         ),
-        action="Unplug the machine now; replace the first switch, its relay, before it heats.",
+        action="Unplug the machine now; replace the first switch (`guard.main`) before it heats.",
         compares="the heater with its second switch closed alone",
         limit="voltage or current",
         priority=Priority.HIGH,
@@ -77,9 +77,11 @@ START_ROWS: tuple[Interlock, ...] = (
         safe=lambda e: e.proof.stuck != 2,  # noqa: PLR2004 - the second
         trip_after_s=at_once,
         what=lambda _: (
-            "The heater is live though its second switch is told to be open: that one stays closed."
+            "The heater was live with only its first switch closed: the second is stuck closed."
         ),
-        action="Unplug the machine now; replace the second switch before it heats.",
+        action=(
+            "Unplug the machine now; replace the second switch (`guard.second`) before it heats."
+        ),
         compares="the heater with its first switch closed alone",
         limit="voltage or current",
         priority=Priority.HIGH,
@@ -89,7 +91,10 @@ START_ROWS: tuple[Interlock, ...] = (
         safe=lambda e: e.proof.step is not Step.OFF or e.heater.blind_s <= th.START_WAIT_S,
         trip_after_s=at_once,
         what=lambda _: "The mains-live input or the heater's current sensor gives no value.",
-        action="Check that sensor's plug, wire and place in the machine file, then start again.",
+        action=(
+            "Unplug; check the wires of the sensor that watches the heater and its lines in the "
+            "machine file, then start again."
+        ),
         compares="whether what sees the heater gives a value, before any heat",
         limit=f"{th.START_WAIT_S:g} s without one",
     ),
@@ -102,8 +107,8 @@ START_ROWS: tuple[Interlock, ...] = (
             f"({e.bath.raw_c:.1f} °C)."
         ),
         action=(
-            "Unplug; see that water covers element and bath probe, check the element's fuse, "
-            "then start again."
+            "Unplug; see that water covers heater and bath probe (a dry heater must cool first), "
+            "check its fuse, then start again."
         ),
         compares="the bath's rise and losses with the first heat",
         limit=f"{th.PULSE_S:g} s of full power without {th.VERIFIED_FRACTION:.0%} seen",
@@ -119,7 +124,10 @@ START_ROWS: tuple[Interlock, ...] = (
             f"The bath has been warm for long ({e.bath.raw_c:.1f} °C), and the bowl is still at "
             f"{e.bowl.raw_c:.1f} °C."
         ),
-        action="See that the bowl is in the bath and its probe in the chocolate, then start again.",
+        action=(
+            "Unplug; see that the bowl is in the bath and its probe in the chocolate, "
+            "then start again."
+        ),
         compares="the bowl's first rise with what the slowest bowl must show",
         limit=f"{th.BOWL_FOLLOWED_K:g} K where {th.BOWL_DUE_K:g} K are due",
         needs=Need.BOWL,

@@ -4,13 +4,14 @@ Responsible for sentences and for temperatures as a person reads them; not for w
 """
 
 import math
+from collections.abc import Iterable
 
 from controller.core.batches import TemperState
 from controller.core.keeping import LONGEST_S
 from controller.core.lacks import Lack
 from controller.core.outlook import LIMIT_S, Obstacle, Outlook
 from controller.core.profile import Phase, Profile, Verdict
-from controller.core.reasons import why
+from controller.core.reasons import fate, why
 from controller.core.scales import in_fahrenheit
 from controller.core.signals import STALE_AFTER_S
 from controller.core.state import Alarm, Mode, Notice, State, Switches, Trip
@@ -45,7 +46,10 @@ _UNREAD = (
 _RELEASE = "See that nobody is caught, release the button, then start a new run."
 _MEND = "Check its wire and its line in the machine file, then start a new run."
 
-_MAY_BE_ON = frozenset({"relay-stuck-on"})  # causes in which the switch itself has failed
+# Causes in which what switches the heater may itself have failed.
+_MAY_BE_ON = frozenset(
+    {"relay-stuck-on", "heater-live-when-off", "bath-over-limit", "guard-silent", "limits-changed"}
+)
 
 FINISHED = {
     Verdict.NONE: "Finished; no set test was made.",
@@ -72,13 +76,20 @@ def mass_text(value_kg: float) -> str:
 
 
 def trip_sentence(trip: Trip, trips: tuple[Trip, ...] = ()) -> str:
-    """A trip: what was seen, why that is bad and what to do now, among all of its run's.
+    """A trip: what was seen, why that is bad, what to do now and what of the batch.
 
-    It promises that heat is off only where no trip says that a switch no longer obeys.
+    It promises that heat is off only where no trip of its run says that a switch no longer obeys.
     """
-    in_doubt = any(one.cause in _MAY_BE_ON for one in (trip, *trips))
-    off = "Heat was told to be off and may be ON." if in_doubt else "Heat is off."
-    return _joined(off, trip.what, why(trip.cause), trip.action)
+    off = f"Heat {heat_now(one.cause for one in (trip, *trips))}."
+    return _joined(off, trip.what, why(trip.cause), trip.action, fate(trip.cause))
+
+
+def heat_now(causes: Iterable[str]) -> str:
+    """What is known of the heater after trips for these causes, such as "is off"."""
+    tripped = set(causes)
+    if tripped & _MAY_BE_ON:
+        return "was told to be off and may be ON"
+    return "was told to be off" if "guard-latched" in tripped else "is off"
 
 
 def notice_sentence(notice: Notice) -> str:

@@ -83,10 +83,11 @@ def _target_spares_crystals(case: PhaseCase) -> str | None:
     if needed_c <= limit_c + SLACK:
         return None
     room_c = case.machine.room_c
-    reach_c = (limit_c + BATH_LEAD_SHARE * room_c) / (1.0 + BATH_LEAD_SHARE)
+    reach_c = min(limit_c, (limit_c + BATH_LEAD_SHARE * room_c) / (1.0 + BATH_LEAD_SHARE))
     return (
-        f"to keep this in a room of {room_c:g} °C, the bath would have to stand at {needed_c:.1f} "
-        f"°C, and above {limit_c:.1f} °C good crystals may melt; write at most {at_most(reach_c)}"
+        f"to keep the bowl there in a room of {room_c:g} °C (the machine file's `room`), the bath "
+        f"must stand at {needed_c:.1f} °C, and above {limit_c:.1f} °C good crystals may melt; "
+        f"write at most {at_most(reach_c)}"
     )
 
 
@@ -139,12 +140,16 @@ def _last_ceiling_is_near_target(case: PhaseCase) -> str | None:
     is_bound = case.is_last and case.profile.kind is not Kind.WATER
     if not is_bound or case.phase.bath_ceiling_c <= limit_c + SLACK:
         return None
-    return f"chocolate held for long follows the bath; write at most {at_most(limit_c)}"
+    why = ""
+    if limit_c == _crystals_bear_c(case):
+        why = f", and above {limit_c:.1f} °C good crystals may melt"
+    return f"chocolate held for long follows the bath{why}; write at most {at_most(limit_c)}"
 
 
 def _ceiling_reaches_target(case: PhaseCase) -> str | None:
     needed_c = needed_bath_c(case.phase, case.machine)
-    if case.phase.bath_ceiling_c >= needed_c - SLACK:
+    # A target that no bath may reach is refused by itself: a higher ceiling would not help it.
+    if case.phase.bath_ceiling_c >= needed_c - SLACK or _target_spares_crystals(case):
         return None
     return (
         f"the bowl can't stay at {case.phase.bowl_target_c:.1f} °C under this; "
@@ -192,6 +197,8 @@ def _stirs_at_target(case: PhaseCase) -> str | None:
 def _pause_is_kept_moving(case: PhaseCase) -> str | None:
     phase = case.phase
     low_c = phase.stir_from_c if phase.stirrer_rpm > 0.0 else 0.0
+    if _target_spares_crystals(case):  # a pause holds the target unless the file says otherwise
+        return None
     high_c = min(phase.bath_ceiling_c, case.profile.bowl_never_above_c)
     if low_c - SLACK <= phase.pause_at_c <= high_c + SLACK:
         return None
@@ -203,7 +210,7 @@ def _pause_is_kept_moving(case: PhaseCase) -> str | None:
 
 def _warming_spares_crystals(case: PhaseCase) -> str | None:
     phase = case.phase
-    if phase.warm_to_c is None:
+    if phase.warm_to_c is None or _target_spares_crystals(case):
         return None
     if not (case.is_last and case.profile.aims_at_temper):
         return "only the last phase of a batch that is tested for temper is warmed; leave it out"

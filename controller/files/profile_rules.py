@@ -5,6 +5,7 @@ Responsible for whether a well-formed profile makes sense; not for its syntax (p
 
 from collections.abc import Callable, Iterator
 
+from controller.core.chocolate import SOFTER_K
 from controller.core.machine import Machine
 from controller.core.profile import Action, Kind, Profile, Question, When
 from controller.files.phase_rules import PHASE_RULES
@@ -92,14 +93,14 @@ def _late_seed_survives(case: ProfileCase) -> str | None:
     if not seeds:
         return None
     late = seeds[-1]
-    is_cool = late.bowl_c is not None and late.bowl_c <= FORM_V_MELTS_C + SLACK
+    melts_c = FORM_V_MELTS_C - SOFTER_K[case.profile.kind]
+    is_cool = late.bowl_c is not None and late.bowl_c <= melts_c + SLACK
     is_one_big = len(seeds) == 1 and late.when is not When.BOWL_AT_MOST
     if is_cool or is_one_big:
         return None
     return (
-        f"the last portion of seed, {quoted(late.id)}, would melt (form V melts at "
-        f'{FORM_V_MELTS_C} °C); write when = "bowl-at-most" and bowl at most '
-        f"{at_most(FORM_V_MELTS_C)}"
+        f"the last portion of seed, {quoted(late.id)}, would melt (in {case.profile.kind} form V "
+        f'melts at {melts_c:g} °C); write when = "bowl-at-most" and bowl at most {at_most(melts_c)}'
     )
 
 
@@ -114,18 +115,6 @@ def _only_chocolate_is_tempered(case: ProfileCase) -> str | None:
     return f"{kind} can't do {odd.action} ({quoted(odd.id)}); leave it out or write another kind"
 
 
-def _held_below_melting(case: ProfileCase) -> str | None:
-    profile = case.profile
-    tested = any(question.action is Action.SET_TEST for question in questions(profile))
-    held_c = profile.phases[-1].bowl_target_c
-    if not tested or held_c <= FORM_V_MELTS_C:
-        return None
-    return (
-        f"a batch that is tested for temper can't be held at {held_c:g} °C, where form V melts; "
-        f'write at most "{FORM_V_MELTS_C:g} C" as the last phase\'s bowl'
-    )
-
-
 PROFILE_RULES: tuple[tuple[str, ProfileRule], ...] = (
     ("never_above · bowl", _bowl_spares_the_kind),
     ("never_above · bowl", _bowl_within_machine),
@@ -134,7 +123,6 @@ PROFILE_RULES: tuple[tuple[str, ProfileRule], ...] = (
     ("question · id", _questions_are_told_apart),
     ("question · share", _seed_is_a_part),
     ("question · bowl", _late_seed_survives),
-    ("phase · bowl", _held_below_melting),
     ("kind", _only_chocolate_is_tempered),
 )
 

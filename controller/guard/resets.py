@@ -43,10 +43,10 @@ class ResetRule:
 
 _MENDED = Confirm.INSPECTED
 _BATH, _BOWL = (Proof.BATH,), (Proof.BOWL,)
-_SWITCH = "Somebody has unplugged the machine and replaced the switch that stayed closed."
+_SWITCH = "Somebody has unplugged the machine and replaced or mended what kept it heating."
 _HOT = "Somebody has found out what overheated and mended it, and it has cooled."
 _CONTACT = "The {0} probe has given a believable value again for 10 s."
-_PLACES = "Somebody has seen that both probes stand in their own places and the bowl in its bath."
+_PLACES = "Somebody has seen both probes in their own places and the bowl in its bath."
 
 # By the controller's word for its trip (core/interlock_rows.Cause), and by the guard's own causes.
 RULES: dict[str, ResetRule] = {

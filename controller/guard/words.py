@@ -3,39 +3,41 @@
 Responsible for words; not for deciding anything.
 """
 
+from pathlib import Path
+
 from controller.guard.decision import Cause
 
-REARM = "then type `bainward rearm`."
+REARM = "then type `bainward rearm --machine FILE`."
 
 WORDS: dict[Cause, tuple[str, str]] = {
     Cause.NONE: ("nothing is latched", ""),
     Cause.CONTROLLER_LOST: (
         "the program that leads the run ended in the middle of it",
-        f"Look at the batch and at that program's log, {REARM}",
+        f"Look at the batch and the log (`journalctl -u 'bainward*'`), {REARM}",
     ),
     Cause.CONTROLLER_TRIPPED: (
         "a run tripped and ended",
-        f"Do what the run said as it ended, and its record still says, {REARM}",
+        f"Do what the run said as it ended (`bainward alarms` says it, too), {REARM}",
     ),
     Cause.LEASE_LAPSED: (
         "the program that leads the run fell silent for too long or too often",
-        f"End other programs on the computer, look at the log, {REARM}",
+        f"End other programs on the computer, {REARM}",
     ),
     Cause.BATH_OVER_CAP: (
         "the bath was hotter than its limit",
-        f"Unplug the machine, let it cool, look for a welded switch or a misplaced probe, {REARM}",
+        f"Unplug; let it cool; look for a dry bath, a stuck switch, a probe out of place, {REARM}",
     ),
     Cause.GUARD_PROBE_LOST: (
         "the guard's own bath thermometer gives no value",
-        f"Check the plug, the wire and the place of the guard's bath thermometer, {REARM}",
+        f"Unplug; check plug, wire and place of the guard's bath thermometer, {REARM}",
     ),
     Cause.HEATER_LIVE_WHEN_OFF: (
         "the heater is live though it is told to be off",
-        f"Unplug the machine now and replace the switch, which may be welded, {REARM}",
+        f"Unplug the machine now and replace the switch that is stuck closed, {REARM}",
     ),
     Cause.HEATER_DEAD_WHEN_ON: (
         "the heater is dead though it is told to be on",
-        f"Unplug; check fuse, cut-out, switches and the mains-live wire, {REARM}",
+        f"Unplug; check plug, fuse, switches, mains-live wire, and why a cut-out tripped, {REARM}",
     ),
     Cause.GUARD_RESTARTED: (
         "the guard ended while heat was permitted, and has just started again",
@@ -43,9 +45,14 @@ WORDS: dict[Cause, tuple[str, str]] = {
     ),
     Cause.LATCH_UNREADABLE: (
         "the file that remembers trips can't be read or written",
-        f"Check the disk and the folder of the latch file, {REARM}",
+        f"Free or mend the disk of the latch file (`latch` under [guard]), {REARM}",
     ),
 }
+
+
+def of_file(action: str, path: Path) -> str:
+    """The same with the machine file's own place where it says FILE."""
+    return action.replace("FILE", str(path))
 
 
 def words_of(cause: Cause, tripped: str = "") -> tuple[str, str]:

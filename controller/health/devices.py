@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from controller.core.thresholds import COLD_APART_K, PROBE_MAX_C, PROBE_MIN_C
 from controller.errors import BainwardError
 from controller.guard.decision import Cause
-from controller.guard.words import words_of
+from controller.guard.words import of_file, words_of
 from controller.health.finding import Findings, Place, fault, joined, remark
 from controller.ports import Quality, Reading, Sensor
 from controller.wiring.looking import one_wire_of
@@ -55,7 +55,7 @@ def guard(place: Place) -> Findings:
         yield fault(
             joined(
                 f"The guard has latched {status.latched} on {since:%Y-%m-%d}, since {what}",
-                action.replace("bainward rearm", f"bainward rearm --machine {place.path}"),
+                of_file(action, place.path),
             )
         )
     if status.bath_mc is None:

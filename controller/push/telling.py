@@ -217,7 +217,7 @@ def _moved(facts: Facts, change: Change, device: str) -> tuple[Message, ...]:
     elif mode == Mode.STOPPED:
         text = "Stopped: heat is off. See to the chocolate before it sets in the bowl."
     elif mode == Mode.ABORTED:
-        text = "The run ended early: heat is off. The alarm says why and what to do."
+        text = "The run ended early. The alarm says why and what to do: do that first."
     elif mode == Mode.COMPLETE:
         tested = facts.get(SET_TEST, Verdict.NONE)
         text = _OVER.get(Verdict(tested), "") if tested in set(Verdict) else ""

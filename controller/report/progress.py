@@ -13,7 +13,13 @@ from controller.core.profile import Phase, Profile, Question
 from controller.core.scales import retold
 from controller.core.state import Event, EventName, Mode, State
 from controller.core.switches import BY_SWITCH
-from controller.core.words import obstacle_text, ready_text, shown_temperature, trip_sentence
+from controller.core.words import (
+    heat_now,
+    obstacle_text,
+    ready_text,
+    shown_temperature,
+    trip_sentence,
+)
 from controller.ports import Moment
 from controller.report.words import clock_text, duration_text
 
@@ -231,7 +237,8 @@ def _question_text(ask: Question) -> str:
 def _remark(state: State) -> str:
     """What wants to be known at once, the most pressing only."""
     if state.trips:
-        return f"heat is off: {state.trips[0].cause.replace('-', ' ')}"
+        now = heat_now(one.cause for one in state.trips)
+        return f"heat {now}: {state.trips[0].cause.replace('-', ' ')}"
     if state.progress.ask is not None:
         return f"waiting for you: {state.progress.ask.text}"
     if state.withheld:

@@ -11,6 +11,7 @@ from controller.core.profile import Verdict
 from controller.core.scales import in_fahrenheit
 from controller.core.state import Mode
 from controller.core.tempering import Temper
+from controller.core.words import heat_now
 from controller.view.board import Standing, View
 from controller.view.facts import Facts
 from controller.view.spans import age_text, span_text
@@ -99,7 +100,7 @@ def _was(view: View) -> str:
 def _pressing(facts: Facts) -> Story | None:
     """A trip, the stop button, an alarm that holds heat back, a question, an open alarm."""
     if facts.tripped:
-        text = facts.headline or "Heat is off. Look at the machine."
+        text = facts.headline or "Look at the machine."
         return Story(word="Tripped", sentence=text, tone=Tone.ALARM)
     if facts.stop_pressed and facts.mode in _BY_BUTTON:
         return Story(word="Stop button", sentence=facts.headline or "", tone=Tone.ALARM)
@@ -221,7 +222,7 @@ def temperature_text(temperature_c: float | None, *, fahrenheit: bool) -> str:
 def heat_text(facts: Facts) -> str:
     """What the heater does: "heat 73 %"; empty where nobody says."""
     if is_at_rest(facts):
-        return "heat is off"
+        return f"heat {heat_now((facts.trip_cause or '',))}"
     if facts.heat_permitted is False:
         return "heat is held back"
     if not facts.duty:

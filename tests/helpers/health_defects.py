@@ -304,7 +304,7 @@ DEFECTS = {
         "guard",
         lambda well: setattr(well, "status", latched),
         "The guard has latched bath-over-cap on 2027-01-15, since the bath was hotter than its "
-        "limit: unplug the machine",
+        "limit: unplug; let it cool",
     ),
     "a guard that sees nothing": Defect(
         "guard", lambda well: setattr(well, "status", blind), "[guard.probe]"

@@ -51,7 +51,7 @@ def test_the_list_says_of_each_cause_what_to_do_now(capsys: pytest.CaptureFixtur
         assert any(" ".join(one.split())[len("Do now ") :] in text for one in (action, *others))
     assert "level-lost ends the run Unplug, let the heater cool, fill the bath to its mark." in text
     # Of several rows the gravest speaks: what only holds heat back stands under the cause itself.
-    assert "heat-without-effect ends the run Unplug the machine; see to water, lid" in text
+    assert "heat-without-effect ends the run Unplug; see to water (let a dry heater" in text
     assert max(map(len, out.splitlines())) <= WIDTH
 
 
@@ -93,9 +93,15 @@ def test_who_clears_a_trip_of_the_controller_reads_what_that_trip_wants() -> Non
     assert f"Must be true: {RULES['level-lost'].must}" in text
 
 
+def test_who_clears_a_trip_reads_nothing_of_what_only_warned() -> None:
+    text = "\n".join(told_of_latch(Cause.CONTROLLER_TRIPPED, "bath-probe-jumping"))
+    assert "Do first: Unplug; dry the bath probe's plug" in text
+    assert "Do nothing" not in text
+
+
 def test_a_trip_of_a_newer_controller_points_to_its_record() -> None:
     text = "\n".join(told_of_latch(Cause.CONTROLLER_TRIPPED, "a-new-word"))
-    assert "Do first: Do what the run said as it ended, and its record still says." in text
+    assert "Do first: Do what the run said as it ended (`bainward alarms` says it, too)." in text
 
 
 def test_who_clears_a_latch_of_the_guard_is_not_told_to_clear_it_first() -> None:

@@ -120,7 +120,7 @@ def test_a_fault_that_lasts_trips_and_aborts_in_the_tick_of_the_trip() -> None:
     assert seen[10][0].facts == {
         "cause": "bath-probe-missing",
         "what": "The bath probe gives no value (it does not answer).",
-        "action": "Check the bath probe's plug and wire, replace it if that does not help, "
+        "action": "Unplug; check the bath probe's plug and wire, replace it if that does not help, "
         "then start again.",
     }
     assert rig.is_in(Mode.ABORTING)

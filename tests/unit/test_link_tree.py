@@ -10,7 +10,7 @@ from controller.core.advice import Advice
 from controller.core.interlocks import Cause
 from controller.core.outlook import Outlook
 from controller.core.profile import Verdict
-from controller.core.reasons import WHY
+from controller.core.reasons import WHY, fate
 from controller.core.signals import STALE_AFTER_S, Reading, missing
 from controller.core.state import Mode, Regulation, Switches
 from controller.link.fitted_rows import EVERY_PART, FITTED_ROWS, Fitted, fitted_in
@@ -112,8 +112,8 @@ def test_a_trip_is_shown_with_its_cause_and_as_an_alert() -> None:
     given = moment(state(trips=(TRIP,), mode=Mode.ABORTED))
     assert shown(given)["safety/tripped"] == "true"
     assert shown(given)["safety/cause"] == "level-lost"
-    why = WHY[Cause.LEVEL_LOST]
-    assert alerts(given) == {"level-lost": f"Heat is off. {TRIP.what} {why} {TRIP.action}"}
+    told = f"{TRIP.what} {WHY[Cause.LEVEL_LOST]} {TRIP.action} {fate(Cause.LEVEL_LOST)}"
+    assert alerts(given) == {"level-lost": f"Heat is off. {told}"}
 
 
 def test_without_a_trip_there_is_no_alert() -> None:

@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 from msgspec import Struct
 
-from controller.core.interlock_rows import Cause, Effect, Interlock
+from controller.core.interlock_rows import GUARD_REARM, Cause, Effect, Interlock
 from controller.core.interlocks import INTERLOCKS, judge
 from controller.core.profile import Profile, Question
 from controller.core.proof import Proof, Step
-from controller.core.reasons import CALL_OFF, WHY, call_off, why
+from controller.core.reasons import CALL_OFF, WHY, call_off, fate, why
 from controller.core.self_rows import SELF_ROWS
 from controller.core.signals import Fault, Permit
 from controller.core.state import Notice, Trip
@@ -90,7 +90,10 @@ def test_every_trip_says_when_heat_may_come_again(row: Interlock) -> None:
 
 @pytest.mark.parametrize(
     ("keeps_trips", "end"),
-    [(False, "then start again."), (True, "then type `bainward rearm` and start again.")],
+    [
+        (False, "then start again."),
+        (True, "then end this run, type `bainward rearm --machine FILE`, and start again."),
+    ],
 )
 def test_a_trip_that_the_guard_keeps_is_to_be_re_armed_first(
     *, keeps_trips: bool, end: str
@@ -150,9 +153,11 @@ def test_what_keeps_a_run_from_starting_is_said_as_well(row: object) -> None:
     assert [wrong for text in texts for wrong in faults_of(text)] == []
 
 
-def test_a_trip_and_an_alarm_are_shown_with_their_three_sentences_in_order() -> None:
+def test_a_trip_and_an_alarm_are_shown_with_their_sentences_in_order() -> None:
     trip = Trip(cause=Cause.LEVEL_LOST, at_s=1.0, what="It is so.", action="Do it.")
-    assert trip_sentence(trip) == f"Heat is off. It is so. {why('level-lost')} Do it."
+    assert trip_sentence(trip) == (
+        f"Heat is off. It is so. {why('level-lost')} Do it. {fate('level-lost')}"
+    )
     notice = Notice(
         cause=Cause.BOWL_DISTURBED,
         priority="low",
@@ -163,6 +168,41 @@ def test_a_trip_and_an_alarm_are_shown_with_their_three_sentences_in_order() -> 
         is_advice=True,
     )
     assert notice_sentence(notice) == f"It is so. {why('bowl-disturbed')} Do it."
+
+
+# What sends no hand to water, wiring or stirrer: other programs, another profile, a look, a word.
+HANDS_OFF = {
+    Cause.KIND_WRONG,
+    Cause.BOWL_TOO_COLD,
+    Cause.TICK_LATE,
+    Cause.PHASE_LATE,
+    Cause.RUN_TOO_LONG,
+    Cause.GUARD_LATCHED,
+}
+
+
+@pytest.mark.parametrize(
+    "row",
+    [row for row in INTERLOCKS if row.effect is Effect.TRIP and row.cause not in HANDS_OFF],
+    ids=lambda row: str(row.cause),
+)
+def test_a_trip_that_sends_hands_to_the_machine_says_first_to_unplug_it(row: Interlock) -> None:
+    assert row.action.startswith("Unplug")
+
+
+def test_what_the_guard_has_latched_is_told_with_what_it_says_to_do() -> None:
+    what, action = WORDS[GuardCause.HEATER_LIVE_WHEN_OFF]
+    permit = Permit(
+        latched="heater-live-when-off", age_s=0.0, bath_c=30.0, what=what, action=action
+    )
+    (row,) = [row for row in INTERLOCKS if row.cause is Cause.GUARD_LATCHED]
+    said = row.says(evidence(permit=permit))
+    assert said == (
+        "The guard forbids heat: the heater is live though it is told to be off. "
+        "Unplug the machine now and replace the switch that is stuck closed."
+    )
+    assert GUARD_REARM == REARM  # so that it is said once, by the row's own action
+    assert "rearm" in row.action
 
 
 @pytest.mark.parametrize("cause", [one for one in GuardCause if one is not GuardCause.NONE])

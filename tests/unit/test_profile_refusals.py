@@ -3,6 +3,7 @@
 Responsible for one spoilt place at a time; not for shipped profiles.
 """
 
+import re
 from pathlib import Path
 
 import pytest
@@ -104,6 +105,7 @@ BAD = [
     ("twin questions", [('"finish"', '"swap"')], "question · id", "give each its own id"),
     ("all seed", [('"8 %"', '"48 %"')], "question · share", "a sum below 50 %"),
     ("late seed too warm", [('"33.8 C"', '"34 C"')], "question · bowl", 'at most "33.8 C"'),
+    ("late seed for milk", [('"dark"', '"milk"')], "question · bowl", 'at most "32.3 C"'),
     (
         "late seed too early",
         [('"bowl-at-most"\nbowl = "33.8 C"', '"reached"')],
@@ -286,6 +288,20 @@ def test_a_bad_profile_is_refused_with_file_key_and_remedy(
     lines = [line for line in said.splitlines() if key in line and remedy in line]
     assert lines, said
     assert all(line.startswith(("mine.toml, ", "mine.toml: ")) for line in said.splitlines())
+
+
+@pytest.mark.parametrize("room_c", [10.0, 20.0, 30.0])
+def test_a_hold_that_is_too_warm_brings_one_sentence_whose_advice_is_accepted(
+    tmp_path: Path, room_c: float
+) -> None:
+    warmed = from_phase("hold", '"31.5 C"', '"33.9 C"\nwarm_to = "34 C"')
+    (said,) = complaint(tmp_path, spoilt(warmed), replace(MACHINE, room_c=room_c)).splitlines()
+    advised = re.search(rf'{HOLD}bowl: .* write at most ("[0-9.]+ C")$', said)
+    assert advised
+    obeyed = spoilt(from_phase("hold", '"31.5 C"', advised[1]))
+    (tmp_path / "mine.toml").write_text(obeyed, encoding="utf-8")
+    profile = load_profile(str(tmp_path / "mine.toml"), replace(MACHINE, room_c=room_c))
+    assert profile.phases[-1].bowl_target_c < 33.4
 
 
 def test_the_sound_profile_itself_is_accepted(tmp_path: Path) -> None:

@@ -165,7 +165,7 @@ def test_another_run_makes_the_same_alarm_and_question_new() -> None:
         ("resuming", "running", "The run goes on."),
         ("pausing", "paused", "Paused: the bowl is kept warm"),
         ("stopping", "stopped", "Stopped: heat is off."),
-        ("aborting", "aborted", "The run ended early: heat is off."),
+        ("aborting", "aborted", "The run ended early. The alarm says"),
         ("running", "complete", "Finished. Heat is off"),
     ],
 )

@@ -6,7 +6,7 @@ import math
 import pytest
 
 from controller.core.outlook import Obstacle, Outlook
-from controller.core.reasons import why
+from controller.core.reasons import fate, why
 from controller.core.state import Event, EventName, Mode, Trip
 from controller.ports import Moment
 from controller.report.progress import ERASE, ProgressLine
@@ -82,11 +82,12 @@ def test_a_pipe_gets_each_question_once_with_its_choices() -> None:
 
 def test_a_pipe_gets_each_trip_once_with_what_to_do() -> None:
     line, stream = piped()
+    kept = fate("level-lost")
     line.tell(a_moment(0.0))
     for run_s in (3.0, 4.0):
         line.tell(in_trouble(a_moment(run_s, mode=Mode.ABORTED), trips=(LEVEL,)))
     assert stream.getvalue().splitlines()[1:] == [
-        f"0:00:03  Heat is off. The water is low. {why('level-lost')} Fill it up, then start again."
+        f"0:00:03  Heat is off. The water is low. {why('level-lost')} {LEVEL.action} {kept}"
     ]
 
 

@@ -11,7 +11,7 @@ from controller.core.interlock_rows import Priority
 from controller.core.outlook import Outlook
 from controller.core.profile import Verdict
 from controller.core.signals import Reading
-from controller.core.state import Mode, Notice, Regulation, Switches
+from controller.core.state import Mode, Notice, Regulation, Switches, Trip
 from controller.core.tempering import Temper
 from controller.view.board import Standing, View
 from controller.view.facts import Alert, Asked, facts_of
@@ -114,6 +114,10 @@ def test_what_the_heater_does_is_said_as_it_is_whatever_it_was_asked_for() -> No
     assert heat_text(view(withheld=("probe-lost",)).facts) == "heat is held back"
     for over in (view(trips=(TRIP,)), view(mode=Mode.STOPPED), view(mode=Mode.IDLE)):
         assert heat_text(over.facts) == "heat is off"
+    stuck = view(
+        trips=(Trip(cause="relay-stuck-on", at_s=1.0, what="It rises.", action="Unplug."),)
+    )
+    assert heat_text(stuck.facts) == "heat was told to be off and may be ON"
     assert heat_text(view(regulation=Regulation(duty=0.0)).facts) == "no heat needed now"
     full = state(regulation=Regulation(duty=1.0))
     for heater_on, says in ((True, "heat 100 %"), (False, "heat is off for now")):

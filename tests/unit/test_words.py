@@ -6,10 +6,10 @@ import pytest
 
 from controller.core.outlook import Obstacle, Outlook
 from controller.core.profile import Verdict
-from controller.core.reasons import why
+from controller.core.reasons import fate, why
 from controller.core.scales import in_fahrenheit, retold
 from controller.core.state import Mode, Trip
-from controller.core.words import headline, shown_temperature, trip_sentence
+from controller.core.words import headline, heat_now, shown_temperature, trip_sentence
 from tests.helpers.moments import SET_TEST, TRIP, phase, profile, state
 
 OWN = profile()
@@ -97,7 +97,8 @@ def test_an_open_question_comes_before_the_temperature() -> None:
 
 def test_a_trip_comes_before_a_question_and_says_what_to_do() -> None:
     sentence = headline(state(ask=SET_TEST, trips=(TRIP,), mode=Mode.ABORTED), OWN)
-    assert sentence == f"Heat is off. {TRIP.what} {why(TRIP.cause)} {TRIP.action}"
+    kept = "The batch is not lost: a new run melts it anew."
+    assert sentence == f"Heat is off. {TRIP.what} {why(TRIP.cause)} {TRIP.action} {kept}"
 
 
 def test_a_phase_of_another_name_is_called_by_it() -> None:
@@ -153,14 +154,42 @@ def test_a_temperature_that_is_no_number_is_unknown(nothing: float) -> None:
 def test_a_relay_that_is_stuck_is_not_promised_to_be_off() -> None:
     trip = Trip(cause="relay-stuck-on", at_s=1.0, what="It rises.", action="Unplug it.")
     assert trip_sentence(trip) == (
-        f"Heat was told to be off and may be ON. It rises. {why('relay-stuck-on')} Unplug it."
+        f"Heat was told to be off and may be ON. It rises. {why('relay-stuck-on')} Unplug it. "
+        f"{fate('relay-stuck-on')}"
     )
+
+
+@pytest.mark.parametrize(
+    ("causes", "now"),
+    [
+        (("relay-stuck-on",), "was told to be off and may be ON"),
+        (("heater-live-when-off",), "was told to be off and may be ON"),
+        (("bath-over-limit",), "was told to be off and may be ON"),
+        (("guard-silent",), "was told to be off and may be ON"),
+        (("limits-changed",), "was told to be off and may be ON"),
+        (("guard-latched",), "was told to be off"),
+        (("guard-latched", "heater-live-when-off"), "was told to be off and may be ON"),
+        (("level-lost",), "is off"),
+        ((), "is off"),
+    ],
+)
+def test_heat_is_called_off_only_where_what_switches_it_is_sound(
+    causes: tuple[str, ...], now: str
+) -> None:
+    assert heat_now(causes) == now
+
+
+def test_a_trip_says_what_becomes_of_the_batch() -> None:
+    assert "not lost" in fate("level-lost")
+    assert "smell burnt" in fate("bowl-over-limit")
+    assert fate("kind-wrong") == ""  # before any heat
+    assert fate("a-word-of-a-newer-version") == ""
 
 
 def test_once_a_relay_may_be_stuck_no_trip_of_the_run_promises_that_heat_is_off() -> None:
     stuck = Trip(cause="relay-stuck-on", at_s=1.0, what="It rises.", action="Unplug it.")
-    over = Trip(cause="bath-over-limit", at_s=9.0, what="It is hot.", action="Let it cool.")
-    hot = f"It is hot. {why('bath-over-limit')} Let it cool."
+    over = Trip(cause="bowl-over-limit", at_s=9.0, what="It is hot.", action="Let it cool.")
+    hot = f"It is hot. {why('bowl-over-limit')} Let it cool. {fate('bowl-over-limit')}"
     said = f"Heat was told to be off and may be ON. {hot}"
     assert trip_sentence(over, (stuck, over)) == said
     assert trip_sentence(over, (over,)) == f"Heat is off. {hot}"
