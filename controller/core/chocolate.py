@@ -16,6 +16,9 @@ LATENT_J_PER_KG = 45_000.0  # Chevalley 1970, in Beckett, p. 668: dark 46, milk 
 # trade quotes them (76, 70, 45 and 1 % at 20, 25, 30 and 35 °C; from memory, not checked).
 SOLID_AT = ((20.0, 1.0), (25.0, 0.92), (30.0, 0.59), (35.0, 0.013), (36.5, 0.0))
 MELT_LAG_S = 90.0  # own engineering value, not published: the study has about 40 s
+# Cocoa butter's form V melts at 33.8 °C: Wille & Lutton, J. Am. Oil Chem. Soc. 43:491 (1966).
+# Handbooks round it to 34; we keep to the figure, for seed at 34 °C is already melting.
+FORM_V_MELTS_C = 33.8
 # Milk fat softens cocoa butter; own engineering values, not published.
 SOFTER_K = {Kind.DARK: 0.0, Kind.MILK: 1.5, Kind.WHITE: 2.5, Kind.COMPOUND: 0.0, Kind.WATER: 0.0}
 
@@ -26,6 +29,11 @@ class Content(Struct, frozen=True, kw_only=True):
     j_per_kg_k: float
     latent_k: float  # latent heat of all its solids, as kelvins of its own specific heat
     softer_k: float  # melts so much lower than dark chocolate
+
+
+def form_v_melts_c(kind: Kind) -> float:
+    """Where form V melts in chocolate of that kind, °C."""
+    return FORM_V_MELTS_C - SOFTER_K[kind]
 
 
 def content_of(kind: Kind) -> Content:

@@ -9,6 +9,7 @@ from enum import StrEnum
 from msgspec import Struct
 
 from controller.core import thresholds as th
+from controller.core.chocolate import form_v_melts_c
 from controller.core.kept_temper import KeptTemper
 from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C, Machine
 from controller.core.profile import Kind, Phase, PowerBack, Profile
@@ -151,13 +152,19 @@ def _seed_lives(case: Case) -> bool:
     )
 
 
+def _work_never_above_c(case: Case) -> float:
+    """Beyond it a batch at work is lost, °C. What is kept melted has no crystals to lose."""
+    target_c, melts_c = case.phase.bowl_target_c, form_v_melts_c(case.profile.kind)
+    above_c = target_c + WORK_NEVER_ABOVE_K
+    return min(above_c, melts_c) if target_c < melts_c else above_c
+
+
 def _works_on(case: Case) -> bool:
     off_k = case.now.bowl_c - case.phase.bowl_target_c
-    hottest_k = case.cut.hottest_c - case.phase.bowl_target_c
     return (
         case.role is Role.WORK
         and -WORK_BELOW_K <= off_k <= WORK_ABOVE_K
-        and hottest_k <= WORK_NEVER_ABOVE_K
+        and case.cut.hottest_c <= _work_never_above_c(case)
         and is_short(case, WORK_GAP_S)
     )
 
@@ -260,7 +267,9 @@ ROWS = (
     Row(
         name="work",
         found=f"rewarming or holding, bowl from {WORK_BELOW_K:g} K under to {WORK_ABOVE_K:g} K "
-        f"over its target and never more than {WORK_NEVER_ABOVE_K:g} K over, known gap of "
+        f"over its target and never more than {WORK_NEVER_ABOVE_K:g} K over nor over "
+        f"where form V melts (dark {form_v_melts_c(Kind.DARK):g}, milk "
+        f"{form_v_melts_c(Kind.MILK):g}, white {form_v_melts_c(Kind.WHITE):g} °C), known gap of "
         f"{WORK_GAP_S / 60:g} min at most; a new set test",
         applies=_works_on,
         offer=Offer.RESUME,

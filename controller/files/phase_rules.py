@@ -6,11 +6,11 @@ Responsible for whether a phase can be run as written; not for questions (questi
 import math
 from collections.abc import Callable
 
-from controller.core.chocolate import SOFTER_K
+from controller.core.chocolate import form_v_melts_c
 from controller.core.machine import WATER_J_PER_KG_K, Machine
 from controller.core.profile import Action, Kind, Phase
 from controller.core.swap import MOST_SHARE
-from controller.files.rule_cases import FORM_V_MELTS_C, SLACK, PhaseCase, at_least, at_most
+from controller.files.rule_cases import SLACK, PhaseCase, at_least, at_most
 from controller.files.temperatures import duration_text
 
 # The bath drags the chocolate along: what control may ask of it (own engineering value).
@@ -31,7 +31,11 @@ BATH_LEAD_SHARE = 0.33 / 6.2
 SURE_HEAT = 0.8
 # The trade warms what thickens by 0.3 to 1 K (common practice, no source).
 WARM_MOST_K = 1.0
+WARM_LEAST_K = 0.1  # less is no step; own engineering value
 WARM_MARGIN_K = 0.8  # under form V's melting; own engineering value
+# Chocolate is worked at 18 to 21 °C (common practice, no source). In a colder room the bath's
+# ceiling keeps the bowl a little under `warm_to`, which harms nothing.
+WORKED_AT_C = 20.0
 # Melted dark chocolate: Beckett, Industrial Chocolate Manufacture and Use, 4th ed., p. 667.
 CHOCOLATE_J_PER_KG_K = 1670.0
 _S_PER_MIN = 60.0
@@ -45,11 +49,32 @@ def needed_bath_c(phase: Phase, machine: Machine) -> float:
     return phase.bowl_target_c + BATH_LEAD_SHARE * max(0.0, above_room_k)
 
 
+def _kept_c(bath_c: float, room_c: float) -> float:
+    """The warmest bowl that such a bath keeps in such a room, °C."""
+    return min(bath_c, (bath_c + BATH_LEAD_SHARE * room_c) / (1.0 + BATH_LEAD_SHARE))
+
+
 def _crystals_bear_c(case: PhaseCase) -> float:
-    """The warmest bath that a tempered batch may be held over, °C; infinite for any other."""
-    if not (case.is_last and case.profile.aims_at_temper):
+    """The warmest bath that the batch's crystals bear, °C; infinite where there are none."""
+    if not case.has_crystals:
         return math.inf
-    return FORM_V_MELTS_C - SOFTER_K[case.profile.kind] - BATH_MARGIN_K
+    return form_v_melts_c(case.profile.kind) - BATH_MARGIN_K
+
+
+def _near_target_k(case: PhaseCase) -> float:
+    """How far over its target the bath of a last phase may stand, K; infinite for any other."""
+    is_bound = case.is_last and case.profile.kind is not Kind.WATER
+    return LAST_PHASE_BATH_K if is_bound else math.inf
+
+
+def _fixed_bath_limits(case: PhaseCase) -> tuple[tuple[float, str], ...]:
+    """What the bath must stay under whatever the target, °C, and why."""
+    kind = case.profile.kind
+    return (
+        (_crystals_bear_c(case), "good crystals may melt"),
+        (BATH_LIMITS_C.get(kind, math.inf), f"{kind} chocolate gets too hot at its bowl"),
+        (case.profile.bath_never_above_c - CUT_MARGIN_K, "its cut is over never_above · bath"),
+    )
 
 
 def _whole_j_per_k(machine: Machine) -> float:
@@ -78,16 +103,21 @@ def _target_is_in_heaters_reach(case: PhaseCase) -> str | None:
     )
 
 
-def _target_spares_crystals(case: PhaseCase) -> str | None:
-    limit_c, needed_c = _crystals_bear_c(case), needed_bath_c(case.phase, case.machine)
+def _a_bath_may_keep_target(case: PhaseCase) -> str | None:
+    """No ceiling helps a target whose bath is too hot, so the advice is about the target."""
+    target_c, room_c = case.phase.bowl_target_c, case.machine.room_c
+    needed_c, near_k = needed_bath_c(case.phase, case.machine), _near_target_k(case)
+    fixed = _fixed_bath_limits(case)
+    limit_c, why = min((*fixed, (target_c + near_k, "chocolate held for long gets too warm")))
     if needed_c <= limit_c + SLACK:
         return None
-    room_c = case.machine.room_c
-    reach_c = min(limit_c, (limit_c + BATH_LEAD_SHARE * room_c) / (1.0 + BATH_LEAD_SHARE))
+    reach_c = min(_kept_c(min(fixed)[0], room_c), room_c + near_k / BATH_LEAD_SHARE)
+    warmed_c = math.ceil(target_c - (limit_c - target_c) / BATH_LEAD_SHARE)
+    warm = f"warm the room to {warmed_c} °C, or " if target_c < limit_c else ""
     return (
         f"to keep the bowl there in a room of {room_c:g} °C (the machine file's `room`), the bath "
-        f"must stand at {needed_c:.1f} °C, and above {limit_c:.1f} °C good crystals may melt; "
-        f"write at most {at_most(reach_c)}"
+        f"must stand at {math.ceil(needed_c * 10) / 10:.1f} °C, and above {limit_c:.1f} °C {why}; "
+        f"{warm}write at most {at_most(reach_c)}"
     )
 
 
@@ -135,21 +165,31 @@ def _ceiling_spares_the_kind(case: PhaseCase) -> str | None:
     )
 
 
-def _last_ceiling_is_near_target(case: PhaseCase) -> str | None:
-    limit_c = min(case.phase.bowl_target_c + LAST_PHASE_BATH_K, _crystals_bear_c(case))
-    is_bound = case.is_last and case.profile.kind is not Kind.WATER
-    if not is_bound or case.phase.bath_ceiling_c <= limit_c + SLACK:
+def _ceiling_spares_crystals(case: PhaseCase) -> str | None:
+    bear_c = _crystals_bear_c(case)
+    limit_c = min(case.phase.bowl_target_c + _near_target_k(case), bear_c)
+    if case.phase.bath_ceiling_c <= limit_c + SLACK:
         return None
-    why = ""
-    if limit_c == _crystals_bear_c(case):
-        why = f", and above {limit_c:.1f} °C good crystals may melt"
-    return f"chocolate held for long follows the bath{why}; write at most {at_most(limit_c)}"
+    why = "chocolate held for long follows the bath"
+    if limit_c == bear_c:
+        why = f"chocolate follows the bath, and above {limit_c:.1f} °C good crystals may melt"
+    return f"{why}; write at most {at_most(limit_c)}"
+
+
+def _ceiling_leaves_room_for_its_cut(case: PhaseCase) -> str | None:
+    limit_c = case.profile.bath_never_above_c - CUT_MARGIN_K
+    if case.phase.bath_ceiling_c <= limit_c + SLACK:
+        return None
+    return (
+        f"the cut must stand {CUT_MARGIN_K:g} K above this and may not be above "
+        f"never_above · bath; write at most {at_most(limit_c)}"
+    )
 
 
 def _ceiling_reaches_target(case: PhaseCase) -> str | None:
     needed_c = needed_bath_c(case.phase, case.machine)
-    # A target that no bath may reach is refused by itself: a higher ceiling would not help it.
-    if case.phase.bath_ceiling_c >= needed_c - SLACK or _target_spares_crystals(case):
+    # A target that no bath may keep is refused by itself: a higher ceiling would not help it.
+    if case.phase.bath_ceiling_c >= needed_c - SLACK or _a_bath_may_keep_target(case):
         return None
     return (
         f"the bowl can't stay at {case.phase.bowl_target_c:.1f} °C under this; "
@@ -159,7 +199,8 @@ def _ceiling_reaches_target(case: PhaseCase) -> str | None:
 
 def _cut_above_ceiling(case: PhaseCase) -> str | None:
     lowest_c = case.phase.bath_ceiling_c + CUT_MARGIN_K
-    if case.phase.bath_cut_c >= lowest_c - SLACK:
+    # Where no cut would do, the ceiling is refused by itself; so in the phase after it.
+    if case.phase.bath_cut_c >= lowest_c - SLACK or _ceiling_leaves_room_for_its_cut(case):
         return None
     return (
         f"the cut must stand {CUT_MARGIN_K:g} K above bath_ceiling; "
@@ -172,7 +213,8 @@ def _cut_above_bath_before(case: PhaseCase) -> str | None:
     if case.before is None:
         return None
     lowest_c = case.before.bath_ceiling_c + CUT_MARGIN_K
-    if case.phase.bath_cut_c >= lowest_c - SLACK:
+    is_hopeless = lowest_c > case.profile.bath_never_above_c + SLACK
+    if case.phase.bath_cut_c >= lowest_c - SLACK or is_hopeless:
         return None
     return (
         f'the bath may still be as hot as phase "{case.before.name}" let it be, so this would '
@@ -197,10 +239,11 @@ def _stirs_at_target(case: PhaseCase) -> str | None:
 def _pause_is_kept_moving(case: PhaseCase) -> str | None:
     phase = case.phase
     low_c = phase.stir_from_c if phase.stirrer_rpm > 0.0 else 0.0
-    if _target_spares_crystals(case):  # a pause holds the target unless the file says otherwise
+    if _a_bath_may_keep_target(case):  # a pause holds the target unless the file says otherwise
         return None
-    high_c = min(phase.bath_ceiling_c, case.profile.bowl_never_above_c)
-    if low_c - SLACK <= phase.pause_at_c <= high_c + SLACK:
+    high_c = min(phase.bath_ceiling_c, case.profile.bowl_never_above_c, _crystals_bear_c(case))
+    # Where nothing lies between them, stirrer or ceiling are refused by themselves.
+    if low_c - SLACK <= phase.pause_at_c <= high_c + SLACK or low_c > high_c:
         return None
     return (
         "a pause must keep the bowl stirred and under the bath's ceiling; "
@@ -210,18 +253,25 @@ def _pause_is_kept_moving(case: PhaseCase) -> str | None:
 
 def _warming_spares_crystals(case: PhaseCase) -> str | None:
     phase = case.phase
-    if phase.warm_to_c is None or _target_spares_crystals(case):
+    if phase.warm_to_c is None or _a_bath_may_keep_target(case) or _ceiling_reaches_target(case):
         return None
     if not (case.is_last and case.profile.aims_at_temper):
         return "only the last phase of a batch that is tested for temper is warmed; leave it out"
-    melts_c = FORM_V_MELTS_C - SOFTER_K[case.profile.kind]
-    most_c = min(phase.bowl_target_c + WARM_MOST_K, melts_c - WARM_MARGIN_K, phase.bath_ceiling_c)
+    room_c = max(WORKED_AT_C, case.machine.room_c)
+    kept_c = _kept_c(phase.bath_ceiling_c, room_c)
+    spares_c = form_v_melts_c(case.profile.kind) - WARM_MARGIN_K
+    most_c = min(phase.bowl_target_c + WARM_MOST_K, spares_c, kept_c)
     if phase.bowl_target_c < phase.warm_to_c <= most_c + SLACK:
         return None
+    why = "by 1 K at most and never to where form V melts"
+    if most_c == kept_c:
+        why = f"and in a room of {room_c:g} °C a bath at its ceiling keeps it no warmer"
+    # A file writes tenths of a kelvin.
+    has_room = most_c + SLACK >= phase.bowl_target_c + WARM_LEAST_K
+    some = f"more than {at_least(phase.bowl_target_c)} and at most {at_most(most_c)}, or "
     return (
-        "it is warmed by small steps from its target, by 1 K at most and never to where form V "
-        f"melts; write more than {at_least(phase.bowl_target_c)} and at most {at_most(most_c)}, or "
-        "leave it out"
+        f"it is warmed by small steps from its target, {why}; "
+        f"{f'write {some}' if has_room else ''}leave it out"
     )
 
 
@@ -265,10 +315,11 @@ def _rate_is_fast_enough(case: PhaseCase) -> str | None:
 PHASE_RULES: tuple[tuple[str, PhaseRule], ...] = (
     ("bowl", _target_below_never),
     ("bowl", _target_is_in_heaters_reach),
-    ("bowl", _target_spares_crystals),
+    ("bowl", _a_bath_may_keep_target),
     ("bowl", _cooling_has_cold_water),
     ("bath_ceiling", _ceiling_spares_the_kind),
-    ("bath_ceiling", _last_ceiling_is_near_target),
+    ("bath_ceiling", _ceiling_spares_crystals),
+    ("bath_ceiling", _ceiling_leaves_room_for_its_cut),
     ("bath_ceiling", _ceiling_reaches_target),
     ("bath_cut", _cut_above_ceiling),
     ("bath_cut", _cut_above_bath_before),

@@ -5,13 +5,13 @@ Responsible for whether a well-formed profile makes sense; not for its syntax (p
 
 from collections.abc import Callable, Iterator
 
-from controller.core.chocolate import SOFTER_K
+from controller.core.chocolate import form_v_melts_c
 from controller.core.machine import Machine
 from controller.core.profile import Action, Kind, Profile, Question, When
+from controller.files.crystals import crystals_from
 from controller.files.phase_rules import PHASE_RULES
 from controller.files.question_rules import QUESTION_RULES
 from controller.files.rule_cases import (
-    FORM_V_MELTS_C,
     SLACK,
     PhaseCase,
     ProfileCase,
@@ -93,7 +93,7 @@ def _late_seed_survives(case: ProfileCase) -> str | None:
     if not seeds:
         return None
     late = seeds[-1]
-    melts_c = FORM_V_MELTS_C - SOFTER_K[case.profile.kind]
+    melts_c = form_v_melts_c(case.profile.kind)
     is_cool = late.bowl_c is not None and late.bowl_c <= melts_c + SLACK
     is_one_big = len(seeds) == 1 and late.when is not When.BOWL_AT_MOST
     if is_cool or is_one_big:
@@ -129,11 +129,13 @@ PROFILE_RULES: tuple[tuple[str, ProfileRule], ...] = (
 
 def _phase_cases(profile: Profile, machine: Machine) -> Iterator[PhaseCase]:
     earlier = (None, *profile.phases[:-1])
-    for before, phase in zip(earlier, profile.phases, strict=True):
+    first = crystals_from(profile)
+    for index, (before, phase) in enumerate(zip(earlier, profile.phases, strict=True)):
         yield PhaseCase(
             phase=phase,
             before=before,
             is_last=phase is profile.phases[-1],
+            has_crystals=first is not None and index >= first,
             profile=profile,
             machine=machine,
         )

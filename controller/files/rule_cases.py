@@ -9,9 +9,6 @@ from dataclasses import dataclass
 from controller.core.machine import Machine
 from controller.core.profile import Phase, Profile, Question
 
-# Cocoa butter's form V melts at 33.8 °C: Wille & Lutton, J. Am. Oil Chem. Soc. 43:491 (1966).
-# Handbooks round it to 34; we keep to the figure, for seed at 34 °C is already melting.
-FORM_V_MELTS_C = 33.8
 SLACK = 1e-6  # a limit written in °F is not an exact number in °C
 
 
@@ -30,6 +27,7 @@ class PhaseCase:
     phase: Phase
     before: Phase | None
     is_last: bool
+    has_crystals: bool  # there are some to lose, in this phase or from it on
     profile: Profile
     machine: Machine
 

@@ -9,14 +9,13 @@ from itertools import pairwise
 
 from msgspec import Struct
 
-from controller.core.chocolate import SOFTER_K
+from controller.core.chocolate import form_v_melts_c
 from controller.core.course import at_rest, rates_of
 from controller.core.estimate import Belief
 from controller.core.machine import WATER_J_PER_KG_K, Machine
 from controller.core.profile import Profile
 from controller.core.records import replace
 from controller.core.thermal import LN_R, bowl_loss_k_per_s, loss_k_per_s
-from controller.planning.plan import FORM_V_MELTS_C
 from controller.planning.times import course_of, first_belief
 
 # Sizes of elements that are sold (common practice, no source).
@@ -107,7 +106,7 @@ def hold_w(belief: Belief, machine: Machine, target_c: float) -> float:
 def stuck_on(belief: Belief, machine: Machine, profile: Profile, boils_c: float) -> Stuck:
     """Full power, mains high, from the hold on; the stirrer turns, and nobody does anything."""
     prior, work_c = belief.prior, profile.phases[-1].bowl_target_c
-    spoils_c = FORM_V_MELTS_C - SOFTER_K.get(profile.kind, 0.0)
+    spoils_c = form_v_melts_c(profile.kind)
     k = math.exp(belief.other_transfer[0])
     kr = k * math.exp(belief.mean[LN_R])
     heats_k_per_s = MAINS_HIGH**2 * machine.heater_w / prior.bath_j_per_k

@@ -5,7 +5,7 @@ Responsible for putting the parts together; not for their physics nor for words 
 
 from msgspec import Struct
 
-from controller.core.chocolate import SOFTER_K
+from controller.core.chocolate import form_v_melts_c
 from controller.core.machine import COLD_WATER_C, Machine
 from controller.core.profile import Action, Profile
 from controller.core.records import replace
@@ -22,7 +22,6 @@ from controller.planning.wish import Wish
 DIP_S, SHELL_S, SET_S = 30.0, 300.0, 1200.0
 ICE_FROM_C = 20.0  # a tap warmer than this hardly cools a bath to where chocolate cools
 TOP_UP_C = 40.0  # of melt kept ready beside the machine: common practice, no source
-FORM_V_MELTS_C = 33.8  # Wille & Lutton 1966
 
 
 class Portion(Struct, frozen=True, kw_only=True):
@@ -198,6 +197,6 @@ def _seed(wish: Wish, profile: Profile, machine: Machine) -> Seed:
         first_kg=first_kg,
         late_kg=all_kg - first_kg,
         after_first_c=after_c(first_kg),
-        at_most_c=FORM_V_MELTS_C - SOFTER_K[wish.kind],
+        at_most_c=form_v_melts_c(wish.kind),
         at_once_c=after_c(all_kg),
     )

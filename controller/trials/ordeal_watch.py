@@ -8,10 +8,9 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from controller.core.chocolate import content_of
+from controller.core.chocolate import form_v_melts_c
 from controller.core.profile import Kind, Profile
 from controller.core.state import EventName
-from controller.files.rule_cases import FORM_V_MELTS_C
 from controller.ports import Moment
 from controller.trials.ordeal_draws import Injection
 from controller.wiring import Bench
@@ -127,4 +126,4 @@ class Watch:
 def melts_out_c(kind: Kind) -> float:
     """Where a tempered batch loses its crystals, °C; infinite where there are none."""
     no_crystals = kind in {Kind.COMPOUND, Kind.WATER}
-    return math.inf if no_crystals else FORM_V_MELTS_C - content_of(kind).softer_k
+    return math.inf if no_crystals else form_v_melts_c(kind)

@@ -52,6 +52,9 @@ TEST, FINISH = f'{HOLD}question "set-test" · ', f'{HOLD}question "finish" · '
 WARMED = from_phase("hold", '"31.5 C"', '"31.5 C"\nwarm_to = "33 C"')
 COOLER = ('"31.5 C"', '"31.5 C"\nwarm_to = "31 C"')
 
+SEED_BATH, NEVER_57 = ('"33.4 C"', '"33.5 C"'), ('bath = "60 C"', 'bath = "57 C"')
+PAUSED = '"26 C" to "33.4 C"'
+
 # Each: what it shows, the edits, the key named, the remedy.
 BAD = [
     # single values
@@ -130,13 +133,15 @@ BAD = [
         f"{HOLD}bowl",
         'at most "32.7 C"',
     ),
+    ("a seed bath too hot", [SEED_BATH], f"{COOL}bath_ceiling", 'at most "33.4 C"'),
+    ("a bath without a cut", [NEVER_57], f"{MELT}bath_ceiling", 'at most "55.5 C"'),
     ("a ceiling too low", [('"56 C"', '"51 C"')], f"{MELT}bath_ceiling", 'at least "51.6 C"'),
     ("a cut too near", [('"58 C"', '"57 C"')], f"{MELT}bath_cut", 'at least "57.5 C"'),
     ("a cut over never", [('"58 C"', '"61 C"')], f"{MELT}bath_cut", 'at most "60 C"'),
     ("a cut under the bath", [('"57.5 C"', '"50 C"')], f"{COOL}bath_cut", 'at least "57.5 C"'),
     ("a still target", [from_phase("cool", "26", "29")], f"{COOL}stir_from", 'at most "28 C"'),
-    ("a pause that sets", [from_phase("cool", "32", "25")], f"{COOL}pause_at", '"26 C" to "34 C"'),
-    ("a pause too hot", [from_phase("cool", "32", "40")], f"{COOL}pause_at", '"26 C" to "34 C"'),
+    ("a pause that sets", [from_phase("cool", "32", "25")], f"{COOL}pause_at", PAUSED),
+    ("a pause too hot", [from_phase("cool", "32", "40")], f"{COOL}pause_at", PAUSED),
     ("a warming too far", [WARMED], f"{HOLD}warm_to", 'at most "32.5 C"'),
     ("a warming downwards", [from_phase("hold", *COOLER)], f"{HOLD}warm_to", 'than "31.5 C"'),
     (

@@ -7,14 +7,18 @@ import math
 
 import pytest
 
+from controller.core.chocolate import form_v_melts_c
 from controller.core.profile import Kind, PowerBack, Profile
 from controller.core.recovery import FRESH, Beginning, decide
 from controller.core.recovery_rows import ROWS, Cut, Now, Offer, Role, role_of
+from controller.files.machine_file import load_machine_file
+from controller.files.profile_file import load_profile
 from tests.helpers.batch import a_machine, a_profile
 from tests.helpers.records import replace
 
 MELT, COOL, REWARM, HOLD = range(4)  # 46, 27, 31.5 and 31.5 °C
 MIN = 60.0
+MACHINE = load_machine_file(None).machine
 
 
 def a_cut(phase: int, *, bowl_c: float, bath_c: float | None = None, **changes: object) -> Cut:
@@ -87,6 +91,25 @@ def test_a_held_batch_that_was_ever_two_kelvin_over_its_target_is_melted_again()
     assert row_of(hot, now(31.5)) == ("else", Offer.MELT_AGAIN)
     assert row_of(replace(hot, hottest_c=33.4), now(31.5)) == ("work", Offer.RESUME)
     assert row_of(replace(hot, hottest_c=math.nan), now(31.5)) == ("else", Offer.MELT_AGAIN)
+
+
+@pytest.mark.parametrize("kind", ["milk", "white"])
+def test_a_held_batch_that_was_where_its_crystals_melt_is_melted_again(kind: str) -> None:
+    profile = load_profile(kind, MACHINE)
+    hold = len(profile.phases) - 1
+    target_c, melts_c = profile.phases[hold].bowl_target_c, form_v_melts_c(profile.kind)
+    cut = replace(a_cut(hold, bowl_c=target_c), hottest_c=melts_c + 0.1)
+    assert melts_c + 0.1 < target_c + 2.0
+    again = decide(cut, now(target_c), profile, MACHINE)
+    assert (again.row, again.offer) == ("else", Offer.MELT_AGAIN)
+    fine = decide(replace(cut, hottest_c=melts_c), now(target_c), profile, MACHINE)
+    assert (fine.row, fine.offer) == ("work", Offer.RESUME)
+
+
+def test_what_is_kept_melted_has_no_crystals_that_could_have_melted() -> None:
+    profile = load_profile("melt-only", MACHINE)
+    cut = a_cut(1, bowl_c=profile.phases[1].bowl_target_c)
+    assert decide(cut, now(cut.bowl_c), profile, MACHINE).row == "work"
 
 
 @pytest.mark.parametrize(("kind", "lives_to_c"), [(Kind.MILK, 31.5), (Kind.WHITE, 30.5)])
