@@ -13,22 +13,22 @@ from controller.wiring import BenchFault as B
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Expectation:
-    """One row: words of causes, of fittings and of phases."""
+    """One row: words of causes, of fittings and of legs (`ordeal_watch.leg_of`)."""
 
     causes: frozenset[str]  # any of them is right
     sure: bool = True  # it is to be seen; else it may be
     needs: frozenset[str] = frozenset()  # of these one must be fitted, or it can't be seen
     but: str = ""  # where this is fitted it does nothing, and so can't be seen
-    hidden: frozenset[str] = frozenset()  # phases in which it shows late or not at all
+    hidden: frozenset[str] = frozenset()  # legs in which it shows late or not at all
     by_hand: bool = False  # a person does what harm there is, and no controller prevents it
 
-    def is_due(self, fittings: frozenset[str], phase: str) -> bool:
-        """Whether it is to be seen on a machine with these fittings, in this phase."""
+    def is_due(self, fittings: frozenset[str], leg: str) -> bool:
+        """Whether it is to be seen on a machine with these fittings, in this leg."""
         return (
             self.sure
             and (not self.needs or bool(self.needs & fittings))
             and (not self.but or self.but not in fittings)
-            and phase not in self.hidden
+            and leg not in self.hidden
         )
 
 
@@ -60,6 +60,10 @@ _BATH_OFF = _sure("bath-probes-disagree bath-probe-jumping bath-over-limit guard
 _BOWL_OFF = _sure(
     "bowl-unlike-bath bowl-fell-alone bowl-disturbed bowl-probe-jumping bowl-over-limit",
     hidden=_ON_THE_WAY,
+)
+# What creeps makes no step, so a stirred-up bowl is not it, and that advice is gone in a minute.
+_BOWL_CREEPS = _sure(
+    "bowl-unlike-bath bowl-fell-alone bowl-probe-jumping bowl-over-limit", hidden=_ON_THE_WAY
 )
 _OUT_OF_TIME = _sure("tick-late clocks-disagree guard-latched")
 
@@ -136,7 +140,7 @@ EXPECTATIONS: Mapping[B, Expectation] = {
     B.BOWL_PROBE_FROZEN: _sure("bowl-probe-frozen bowl-unlike-bath"),
     B.BOWL_PROBE_STALE: _sure("bowl-probe-stale"),
     B.BOWL_PROBE_JUMPING: _sure("bowl-probe-jumping"),
-    B.BOWL_PROBE_DRIFT: _BOWL_OFF,
+    B.BOWL_PROBE_DRIFT: _BOWL_CREEPS,
     B.BOWL_PROBE_OFFSET: _BOWL_OFF,
     B.BOWL_PROBE_SLOW: _perhaps("bowl-unlike-bath bowl-probe-frozen"),
     B.BOWL_PROBE_INTERMITTENT: _BOWL_GONE,

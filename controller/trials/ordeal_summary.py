@@ -49,20 +49,31 @@ class Tried:
     @property
     def is_due(self) -> bool:
         """Whether what is fitted can see it."""
-        return EXPECTATIONS[BY_WORD[self.found.fault]].is_due(self.fittings, self.found.phase)
+        leg = self.found.leg or self.found.phase
+        return EXPECTATIONS[BY_WORD[self.found.fault]].is_due(self.fittings, leg)
 
     @property
     def is_right(self) -> bool:
-        """Whether it was seen as what it is."""
+        """Whether it was seen as what it is: by the trip, or else by what was told first."""
         return self.found.cause in EXPECTATIONS[BY_WORD[self.found.fault]].causes
 
     @property
+    def right_s(self) -> float:
+        """When the first right cause was told, s; infinite for never."""
+        causes = EXPECTATIONS[BY_WORD[self.found.fault]].causes
+        said = self.found.said.items()
+        return min((at_s for cause, at_s in said if cause in causes), default=math.inf)
+
+    @property
     def is_missed(self) -> bool:
-        """Whether it did harm that no person did, with heat permitted and nobody told rightly."""
+        """Whether it did harm that no person did, with heat permitted and nobody told rightly.
+
+        A wrong alarm in time and the right one after the harm do not make up for it.
+        """
         found = self.found
         if not found.harm or EXPECTATIONS[BY_WORD[found.fault]].by_hand:
             return False
-        return not (found.is_heat_off or (self.is_right and found.told_s <= found.harm_s))
+        return not (found.is_heat_off or self.right_s <= found.harm_s)
 
 
 def tried_of(rows: Iterable[Row]) -> list[Tried]:

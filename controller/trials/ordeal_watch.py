@@ -5,12 +5,14 @@ Limits without a source beside them are own engineering values, not published.
 """
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 
+from controller.core.alarms import is_present
 from controller.core.chocolate import form_v_melts_c
-from controller.core.profile import Kind, Profile
-from controller.core.state import EventName
+from controller.core.profile import Profile
+from controller.core.state import EventName, Mode, State
+from controller.files.crystals import coolest, crystals_from, tempers
 from controller.ports import Moment
 from controller.trials.ordeal_draws import Injection
 from controller.wiring import Bench
@@ -20,6 +22,13 @@ OVER_K = 1.0  # over the profile's own limit of the bowl
 DRY_ELEMENT_C = 250.0  # of an element that is out of its water
 LOOKS_ON_S = 300.0  # after a trip: what is in the element still comes
 ENOUGH_S = 1800.0  # what nothing has seen by then is not seen
+# A batch in temper has 0.5 to 4 % of its fat in form V (from memory, not checked): from the least
+# of it on there are crystals to lose.
+TEMPERED_FROM = 0.005
+# At the working temperature of any kind a fifth of the fat can hardly be solid (on the bench 13 to
+# 21 % is what lasts there), and it makes a batch some hundred times thicker: it has set, colder
+# than anybody meant it to be. Own engineering value.
+SET_FROM = 0.2
 NONE = ""
 
 
@@ -31,7 +40,9 @@ class Found:
     size: float  # NaN: it has none
     phase: str
     after_s: float
+    leg: str = NONE  # what that phase does, see `leg_of`
     cause: str = NONE  # of the trip, else of the first inhibition or advice; empty: unseen
+    said: Mapping[str, float] = field(default_factory=dict)  # when each cause was first told
     told_s: float = math.nan  # the first alarm, advice included
     inhibited_s: float = math.nan
     trip_s: float = math.nan
@@ -49,10 +60,10 @@ class Watch:
     def __init__(self, bench: Bench, profile: Profile, true_s: Callable[[], float]) -> None:
         """Nothing has come yet; `true_s` is a clock that no fault bends."""
         self._plant, self._profile, self._true_s = bench.plant, profile, true_s
-        self._melts_out_c = melts_out_c(profile.kind)
-        self._last = len(profile.phases) - 1
+        self._crystals = _Crystals(profile)
         self._began_s = math.nan
         self._before: frozenset[str] = frozenset()
+        self._said: dict[str, float] = {}
         self._cause = self._harm = NONE
         self._told_s = self._inhibited_s = self._trip_s = self._harm_s = math.nan
         self._is_heat_off = False
@@ -71,23 +82,38 @@ class Watch:
 
     def tell(self, moment: Moment) -> None:
         """Take in one tick."""
+        plant = self._plant
+        self._crystals.follow(moment.state.progress.phase, plant.form_v, plant.content_c)
         if math.isnan(self._began_s):
             return
         after_s, state = self._true_s() - self._began_s, moment.state
-        for event in moment.events:
-            if event.name is EventName.ALARM_RAISED and math.isnan(self._told_s):
-                self._told_s, self._cause = after_s, self._cause or str(event.facts["cause"])
-        if state.withheld and math.isnan(self._inhibited_s):
-            new = [cause for cause in state.withheld if cause not in self._before]
-            if new:
-                self._inhibited_s, self._cause = after_s, self._cause or new[0]
-        if state.trips and math.isnan(self._trip_s):
-            self._trip_s, self._cause = after_s, state.trips[0].cause
-        self._bath_max_c = max(self._bath_max_c, self._plant.bath_c)
-        self._bowl_max_c = max(self._bowl_max_c, self._plant.content_c)
-        if not self._harm and (harm := self._harmed(state.progress.phase)):
+        self._hear(moment, after_s)
+        self._bath_max_c = max(self._bath_max_c, plant.bath_c)
+        self._bowl_max_c = max(self._bowl_max_c, plant.content_c)
+        if not self._harm and (harm := self._harmed(state)):
             self._harm, self._harm_s = harm, after_s
             self._is_heat_off = bool(state.withheld or state.trips)
+            # What stood there before the fault is raised no second time, yet it is told.
+            for notice in filter(is_present, state.notices):
+                self._said.setdefault(notice.cause, after_s)
+
+    def _hear(self, moment: Moment, after_s: float) -> None:
+        """What people are told in this tick, each cause by its first time."""
+        state = moment.state
+        alarms = [
+            str(event.facts["cause"])
+            for event in moment.events
+            if event.name is EventName.ALARM_RAISED
+        ]
+        if alarms and math.isnan(self._told_s):
+            self._told_s, self._cause = after_s, self._cause or alarms[0]
+        new = [cause for cause in state.withheld if cause not in self._before]
+        if new and math.isnan(self._inhibited_s):
+            self._inhibited_s, self._cause = after_s, self._cause or new[0]
+        if state.trips and math.isnan(self._trip_s):
+            self._trip_s, self._cause = after_s, state.trips[0].cause
+        for cause in (*alarms, *new, *(trip.cause for trip in state.trips)):
+            self._said.setdefault(cause, after_s)
 
     def found(self, injection: Injection, crash: str = NONE) -> Found:
         """All of it."""
@@ -96,7 +122,9 @@ class Watch:
             size=math.nan if injection.size is None else injection.size,
             phase=injection.phase,
             after_s=injection.after_s,
+            leg=leg_of(self._profile, injection.phase),
             cause=self._cause,
+            said=dict(self._said),
             told_s=self._told_s,
             inhibited_s=self._inhibited_s,
             trip_s=self._trip_s,
@@ -108,22 +136,60 @@ class Watch:
             crash=crash,
         )
 
-    def _harmed(self, phase: int) -> str:
+    def _harmed(self, state: State) -> str:
         """What harm is done now, in a word; by the true plant, never by what a probe shows."""
-        plant = self._plant
+        plant, crystals = self._plant, self._crystals
         if plant.covered < 1.0 and plant.element_c > DRY_ELEMENT_C:
             return "dry"
         if plant.bath_c > SCALDS_C:
             return "scalding"
         if plant.content_c > self._profile.bowl_never_above_c + OVER_K:
             return "burnt"
-        # Once the last phase is reached, there are crystals to lose.
-        if phase == self._last and plant.content_c > self._melts_out_c:
+        if crystals.are_to_be and plant.content_c > crystals.melt_c:
             return "melted-out"
+        # Without heat it sets as it must: then the run does not go on unseen.
+        goes_on = state.mode is Mode.RUNNING and not (state.withheld or state.trips)
+        if goes_on and crystals.may_set and plant.form_v + plant.unstable > SET_FROM:
+            return "set"
         return NONE
 
 
-def melts_out_c(kind: Kind) -> float:
-    """Where a tempered batch loses its crystals, °C; infinite where there are none."""
-    no_crystals = kind in {Kind.COMPOUND, Kind.WATER}
-    return math.inf if no_crystals else form_v_melts_c(kind)
+class _Crystals:
+    """Whether the batch has crystals to lose; what a person has melted again has none."""
+
+    def __init__(self, profile: Profile) -> None:
+        self.melt_c = melts_out_c(profile)
+        self.are_to_be = self.may_set = False
+        self._from, self._coolest = crystals_from(profile), coolest(profile)
+
+    def follow(self, phase: int, form_v: float, content_c: float) -> None:
+        """Take in what is truly there in this tick.
+
+        After the coolest phase the run relies on crystals, whether they came or not. Before, they
+        are there once the plant has some below where they melt; while it comes down, it has none.
+        """
+        if self._from is None:
+            return
+        has_some = form_v >= TEMPERED_FROM and content_c <= self.melt_c
+        self.may_set = phase >= self._from
+        self.are_to_be = phase > self._coolest or (self.may_set and (self.are_to_be or has_some))
+
+
+def melts_out_c(profile: Profile) -> float:
+    """Where a batch that is to be in temper loses its crystals, °C; infinite for any other."""
+    return form_v_melts_c(profile.kind) if tempers(profile) else math.inf
+
+
+def leg_of(profile: Profile, name: str) -> str:
+    """What a phase does, in a word: melt, cool, rewarm or hold, whatever a profile calls it.
+
+    The first comes from the room; one without a way to go only holds.
+    """
+    index = [phase.name for phase in profile.phases].index(name)
+    if index == 0:
+        return "melt"
+    phase, before = profile.phases[index], profile.phases[index - 1]
+    way_k = phase.bowl_target_c - before.bowl_target_c
+    if abs(way_k) <= phase.tolerance_k:
+        return "hold"
+    return "cool" if way_k < 0.0 else "rewarm"

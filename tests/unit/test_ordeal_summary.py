@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from scipy.stats import chi2
 
-from controller.core.profile import Kind
+from controller.core.profile import Action, Kind
 from controller.trials.ordeal_summary import (
     Tried,
     cells,
@@ -20,7 +20,7 @@ from controller.trials.ordeal_summary import (
 )
 from controller.trials.ordeal_watch import Found
 from controller.trials.ordeal_welded import welded_text
-from tests.helpers.scene import phase, profile
+from tests.helpers.scene import phase, profile, question
 
 if TYPE_CHECKING:
     from controller.report.table import Row
@@ -37,6 +37,7 @@ def a_find(**changes: object) -> Found:
         "told_s": 60.0,
         "inhibited_s": 70.0,
         "trip_s": 72.0,
+        "said": {"relay-stuck-on": 60.0},
         "bath_max_c": 38.0,
         "bowl_max_c": 33.5,
     }
@@ -70,7 +71,8 @@ def test_a_machine_that_can_see_it_is_told_apart_from_one_that_cant() -> None:
 
 
 def test_a_welded_relay_behind_a_second_switch_is_judged_by_cap_and_chocolate() -> None:
-    hold = phase(name="hold", bath_ceiling_c=34.0, bath_cut_c=37.0)
+    asked = (question(action=Action.SET_TEST),)
+    hold = phase(name="hold", bath_ceiling_c=34.0, bath_cut_c=37.0, questions=asked)
     dark = profile(phase(), hold, kind=Kind.DARK)
     held = tried("second-switch", bath_max_c=37.5, bowl_max_c=33.0)
     worse = tried("second-switch level", bath_max_c=36.0, bowl_max_c=33.2)
@@ -81,6 +83,20 @@ def test_a_welded_relay_behind_a_second_switch_is_judged_by_cap_and_chocolate() 
         "36 °C; chocolate at most 33.2 °C (gone at 33.8 °C), at most 33.1 °C in 1 of 2 (50.0%).\n"
     )
     assert welded_text(others, dark) == ""
+    liquid = welded_text([held], profile(phase(), phase(name="hold"), kind=Kind.DARK))
+    assert liquid.endswith("; chocolate at most 33.0 °C.\n")
+
+
+def test_what_is_due_goes_by_what_a_phase_does() -> None:
+    dead: dict[str, Any] = {"fault": "heater-dead", "phase": "seed"}
+    assert not tried(**dead, leg="cool").is_due
+    assert not tried(phase="warm", leg="melt").is_due
+    assert tried(phase="warm", leg="hold").is_due
+
+
+def test_advice_that_something_was_added_is_not_the_word_for_a_thermometer_that_creeps() -> None:
+    assert not tried(fault="bowl-probe-drift", cause="bowl-disturbed").is_right
+    assert tried(fault="bowl-probe-offset", cause="bowl-disturbed").is_right
 
 
 HARM: dict[str, Any] = {"harm": "burnt", "harm_s": 59.0}
@@ -91,12 +107,23 @@ HARM: dict[str, Any] = {"harm": "burnt", "harm_s": 59.0}
     [
         (HARM, True),
         (HARM | {"harm_s": 61.0}, False),
-        (HARM | {"harm_s": 61.0, "cause": "level-lost"}, True),
+        (HARM | {"harm_s": 61.0, "said": {"level-lost": 60.0}}, True),
+        (HARM | {"said": {"level-lost": 20.0, "relay-stuck-on": 72.0}}, True),
+        (HARM | {"said": {"relay-stuck-on": 20.0, "level-lost": 10.0}}, False),
         (HARM | {"is_heat_off": True}, False),
         (HARM | {"fault": "water-boiling"}, False),
         ({}, False),
     ],
-    ids=["untold", "told", "told wrongly", "heat off", "by hand", "no harm"],
+    ids=[
+        "untold",
+        "told",
+        "told wrongly",
+        "told too late",
+        "told rightly besides",
+        "heat off",
+        "by hand",
+        "no harm",
+    ],
 )
 def test_harm_is_missed_with_heat_on_and_nobody_told_unless_somebody_did_it(
     changes: dict[str, Any], is_missed: bool

@@ -5,18 +5,27 @@ from dataclasses import dataclass
 
 import pytest
 
-from controller.core.profile import Kind
-from controller.core.state import Event, EventName, State, Trip
+from controller.core.profile import Profile
+from controller.core.state import Alarm, Event, EventName, Mode, Notice, State, Trip
 from controller.files.machine_file import bench_machine_path, load_machine_file
 from controller.files.profile_file import load_profile
 from controller.ports import Moment
 from controller.trials.ordeal_draws import Injection
-from controller.trials.ordeal_watch import Watch, melts_out_c
+from controller.trials.ordeal_watch import Watch, leg_of, melts_out_c
 from controller.wiring import BenchFault
 from tests.helpers.records import replace
 
-DARK = load_profile("dark", load_machine_file(bench_machine_path("reference")).machine)
+MACHINE = load_machine_file(bench_machine_path("reference")).machine
+
+
+def shipped(name: str) -> Profile:
+    """A shipped profile."""
+    return load_profile(name, MACHINE)
+
+
+DARK = shipped("dark")
 WELD = Injection(fault=BenchFault.RELAY_WELDED, phase="hold", after_s=5.0, size=None)
+SEEDED = Injection(fault=BenchFault.RELAY_WELDED, phase="seed", after_s=5.0, size=None)
 
 
 @dataclass(slots=True)
@@ -27,6 +36,8 @@ class Still:
     content_c: float = 31.8
     element_c: float = 40.0
     covered: float = 1.0
+    form_v: float = 0.02
+    unstable: float = 0.0
 
     @property
     def plant(self) -> "Still":
@@ -62,14 +73,25 @@ class Scene:
 @pytest.fixture
 def scene() -> Scene:
     """Nothing has happened yet."""
+    return scene_of(DARK)
+
+
+def scene_of(profile: Profile) -> Scene:
+    """Nothing has happened yet in a run of that profile."""
     plant = Still()
-    watch = Watch(plant, DARK, lambda: 0.0)  # type: ignore[arg-type] # all of a bench it looks at
+    watch = Watch(plant, profile, lambda: 0.0)  # type: ignore[arg-type] # all of a bench it looks at
     made = Scene(plant=plant, watch=watch)
-    made.watch = Watch(plant, DARK, lambda: made.now_s)  # type: ignore[arg-type]
+    made.watch = Watch(plant, profile, lambda: made.now_s)  # type: ignore[arg-type]
     return made
 
 
-IN_HOLD = replace(State(), progress=replace(State().progress, phase=len(DARK.phases) - 1))
+def in_phase(index: int) -> State:
+    """A run in that phase."""
+    progress = replace(State().progress, phase=index)
+    return replace(State(), mode=Mode.RUNNING, progress=progress)
+
+
+IN_MELT, IN_COOL, IN_REWARM, IN_HOLD = map(in_phase, range(len(DARK.phases)))
 TRIPPED = (Trip(cause="relay-stuck-on", at_s=1.0, what="", action=""),)
 
 
@@ -138,8 +160,121 @@ def test_harm_that_comes_with_heat_off_is_told_apart(scene: Scene) -> None:
 
 def test_on_the_way_there_are_no_crystals_to_lose(scene: Scene) -> None:
     scene.watch.begin()
-    scene.tick(State(), content_c=45.0)
+    scene.tick(IN_MELT, content_c=45.0, form_v=0.7)  # what has not melted yet is to melt
+    scene.tick(IN_COOL, content_c=45.0, form_v=0.0)
+    scene.tick(IN_COOL, content_c=33.0, form_v=0.0)
+    scene.tick(IN_COOL, content_c=34.0, form_v=0.004)
     assert scene.watch.found(WELD).harm == ""
+
+
+def test_what_has_crystallised_in_truth_can_melt_out_in_every_later_phase(scene: Scene) -> None:
+    scene.tick(IN_COOL, content_c=28.0, form_v=0.006)
+    scene.watch.begin()
+    scene.tick(IN_COOL, content_c=33.9, form_v=0.006)
+    found = scene.watch.found(WELD)
+    assert (found.harm, found.harm_s) == ("melted-out", 1.0)
+
+
+def test_after_the_coolest_phase_the_run_relies_on_crystals(scene: Scene) -> None:
+    scene.watch.begin()
+    scene.tick(IN_COOL, content_c=33.9, form_v=0.0)
+    scene.tick(IN_REWARM)
+    found = scene.watch.found(WELD)
+    assert (found.harm, found.harm_s) == ("melted-out", 2.0)
+
+
+def test_what_is_melted_again_on_purpose_is_no_harm(scene: Scene) -> None:
+    scene.tick(IN_HOLD)
+    scene.watch.begin()
+    scene.tick(IN_MELT, content_c=45.0)
+    scene.tick(IN_COOL, content_c=44.0, form_v=0.0)
+    assert scene.watch.found(WELD).harm == ""
+
+
+def test_a_seeded_batch_has_crystals_once_it_has_come_down() -> None:
+    scene = scene_of(shipped("dark-seeded"))
+    scene.watch.begin()
+    scene.tick(IN_COOL, content_c=44.0, form_v=0.02)  # seed, on its way to melting
+    assert scene.watch.found(SEEDED).harm == ""
+    scene.tick(IN_COOL, content_c=32.0)
+    scene.tick(IN_COOL, content_c=34.0)
+    assert scene.watch.found(SEEDED).harm == "melted-out"
+
+
+def test_what_is_to_be_kept_melted_has_nothing_to_melt_out() -> None:
+    scene = scene_of(shipped("melt-only"))
+    scene.watch.begin()
+    scene.tick(IN_COOL, content_c=45.0, form_v=0.1)
+    assert scene.watch.found(WELD).harm == ""
+
+
+@pytest.mark.parametrize(
+    ("state", "harm"),
+    [
+        (IN_COOL, "set"),
+        (IN_HOLD, "set"),
+        (IN_MELT, ""),
+        (replace(IN_HOLD, mode=Mode.STOPPED), ""),
+        (replace(IN_HOLD, trips=TRIPPED), ""),
+        (replace(IN_HOLD, withheld=("tick-late",)), ""),
+    ],
+    ids=["cool", "hold", "not melted yet", "stopped", "tripped", "no heat"],
+)
+def test_a_batch_sets_in_a_bowl_that_is_colder_than_the_run_believes(
+    scene: Scene, state: State, harm: str
+) -> None:
+    scene.watch.begin()
+    scene.tick(state, content_c=26.0, form_v=0.12, unstable=0.07)
+    assert scene.watch.found(WELD).harm == ""
+    scene.tick(state, unstable=0.09)
+    assert scene.watch.found(WELD).harm == harm
+
+
+def test_each_cause_is_kept_with_its_first_time(scene: Scene) -> None:
+    scene.watch.begin(withheld=("tick-late",))
+    wrong = Event(name=EventName.ALARM_RAISED, facts={"cause": "load-jumped"})
+    scene.tick(IN_HOLD, wrong)
+    scene.tick(replace(IN_HOLD, withheld=("tick-late", "level-lost")), wrong)
+    scene.tick(replace(IN_HOLD, trips=TRIPPED))
+    said = scene.watch.found(WELD).said
+    assert said == {"load-jumped": 1.0, "level-lost": 2.0, "relay-stuck-on": 3.0}
+
+
+@pytest.mark.parametrize(
+    ("alarm", "said"),
+    [(Alarm.ACKNOWLEDGED, {"heat-demand-changed": 1.0}), (Alarm.RETURNED, {})],
+)
+def test_an_alarm_that_stands_since_before_the_fault_is_told_when_harm_comes(
+    scene: Scene, alarm: Alarm, said: dict[str, float]
+) -> None:
+    notice = Notice(
+        cause="heat-demand-changed",
+        priority="low",
+        at_s=0.0,
+        seen_s=0.0,
+        what="",
+        action="",
+        is_advice=True,
+        alarm=alarm,
+    )
+    scene.watch.begin()
+    scene.tick(replace(IN_HOLD, notices=(notice,)), content_c=34.0)
+    found = scene.watch.found(WELD)
+    assert (found.cause, found.said) == ("", said)
+
+
+@pytest.mark.parametrize(
+    ("name", "legs"),
+    [
+        ("dark", "melt cool rewarm hold"),
+        ("dark-seeded", "melt cool hold"),
+        ("melt-only", "melt hold"),
+        ("water-trial", "melt rewarm"),
+    ],
+)
+def test_a_leg_is_what_a_phase_does_and_not_its_name(name: str, legs: str) -> None:
+    profile = shipped(name)
+    assert " ".join(leg_of(profile, phase.name) for phase in profile.phases) == legs
 
 
 def test_a_watch_looks_on_after_a_trip_and_half_an_hour_without_one(scene: Scene) -> None:
@@ -160,6 +295,6 @@ def test_without_a_trip_it_looks_on_for_half_an_hour(scene: Scene) -> None:
 
 
 def test_milk_and_white_chocolate_melt_out_sooner_and_water_never() -> None:
-    assert melts_out_c(Kind.WATER) == math.inf
-    assert melts_out_c(Kind.DARK) == 33.8
-    assert melts_out_c(Kind.WHITE) < melts_out_c(Kind.MILK) < 33.8
+    assert melts_out_c(shipped("water-trial")) == math.inf
+    assert melts_out_c(shipped("dark")) == 33.8
+    assert melts_out_c(shipped("white")) < melts_out_c(shipped("milk")) < 33.8
