@@ -21,7 +21,8 @@ SCALDS_C = 62.0  # a bath that no profile asks for
 OVER_K = 1.0  # over the profile's own limit of the bowl
 DRY_ELEMENT_C = 250.0  # of an element that is out of its water
 LOOKS_ON_S = 300.0  # after a trip: what is in the element still comes
-ENOUGH_S = 1800.0  # what nothing has seen by then is not seen
+# What nothing has seen by then is not seen. A batch that is 5 K too cold sets in 25 to 60 min.
+ENOUGH_S = 3600.0
 # A batch in temper has 0.5 to 4 % of its fat in form V (from memory, not checked): from the least
 # of it on there are crystals to lose.
 TEMPERED_FROM = 0.005

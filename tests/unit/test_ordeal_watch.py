@@ -277,7 +277,7 @@ def test_a_leg_is_what_a_phase_does_and_not_its_name(name: str, legs: str) -> No
     assert " ".join(leg_of(profile, phase.name) for phase in profile.phases) == legs
 
 
-def test_a_watch_looks_on_after_a_trip_and_half_an_hour_without_one(scene: Scene) -> None:
+def test_a_watch_looks_on_after_a_trip(scene: Scene) -> None:
     scene.watch.begin()
     scene.tick(replace(IN_HOLD, trips=TRIPPED))
     scene.now_s = 300.0
@@ -286,11 +286,11 @@ def test_a_watch_looks_on_after_a_trip_and_half_an_hour_without_one(scene: Scene
     assert scene.watch.is_over
 
 
-def test_without_a_trip_it_looks_on_for_half_an_hour(scene: Scene) -> None:
+def test_without_a_trip_it_looks_on_for_an_hour_in_which_a_cold_batch_sets(scene: Scene) -> None:
     scene.watch.begin()
-    scene.now_s = 1799.0
+    scene.now_s = 3599.0
     assert not scene.watch.is_over
-    scene.now_s = 1800.0
+    scene.now_s = 3600.0
     assert scene.watch.is_over
 
 
