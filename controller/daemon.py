@@ -140,6 +140,9 @@ class Daemon:
             now_s=now_s,
             good=order.is_good_through(_COMMAND),
         )
+        if state.trips and self._devices.permit is not None:
+            # Now, not with the farewell: that may be half an hour away, and a power cut sooner.
+            self._devices.permit.latch([str(trip.cause) for trip in state.trips], now_s)
         self._devices.stirrer.drive(rpm=commands.stirrer_rpm, now_s=now_s)
         if self._devices.cooler is not None:
             self._devices.cooler.drive(on=commands.cooling_on, now_s=now_s)

@@ -4,6 +4,7 @@ Responsible for what the daemon may expect of hardware; not for any hardware. Ha
 this module and nothing else of the controller.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -93,6 +94,13 @@ class Permission(Protocol):
 
     def read(self, now_s: float) -> Permit:
         """The newest word; returns at once."""
+        ...
+
+    def latch(self, causes: Sequence[str], now_s: float) -> None:
+        """Tell it what the run has tripped for, the first one first; returns at once.
+
+        Called in every tick of a run that tripped: saying it again changes nothing.
+        """
         ...
 
 

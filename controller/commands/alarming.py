@@ -16,7 +16,8 @@ from controller.core.self_rows import SELF_ROWS, SelfRow
 from controller.errors import Exit, UsageError
 from controller.files.complaints import nearest
 from controller.guard.decision import Cause as GuardCause
-from controller.guard.resets import RULES, rule_of
+from controller.guard.decision import causes_of
+from controller.guard.resets import RULES, demanded
 from controller.guard.words import REARM, WORDS
 
 WIDTH = 100  # columns
@@ -159,8 +160,11 @@ def _entry(head: str, action: str) -> str:
     )
 
 
-def told_of_latch(latched: GuardCause, tripped: str) -> list[str]:
-    """What a person who is to clear a latch reads: what to do first, and what must be true."""
+def told_of_latch(latched: GuardCause, tripped: str = "", also: tuple[str, ...] = ()) -> list[str]:
+    """What a person who is to clear a latch reads: what to do first, and what must be true.
+
+    `also` are the causes that came after the first: each with what to do, and what must be true.
+    """
     what, action = WORDS[latched]
     known = actions_of(tripped) if latched is GuardCause.CONTROLLER_TRIPPED else ()
     first = known or (_without_rearm(action),)
@@ -169,4 +173,13 @@ def told_of_latch(latched: GuardCause, tripped: str) -> list[str]:
     lines += [f"Why: {why(cause)}"] if why(cause) else []
     lines += [f"Do first: {' Or: '.join(first)}"]
     lines += [f"Call the batch off? {call_off(cause)}"] if call_off(cause) else []
-    return [*lines, f"Must be true: {rule_of(latched, tripped).must}"]
+    lines += [f"Besides: {one}. Do first: {' Or: '.join(_first_of(one))}" for one in also]
+    musts = demanded(causes_of(latched, tripped, also)).musts
+    return [*lines, *(f"Must be true: {must}" for must in musts)]
+
+
+def _first_of(cause: str) -> tuple[str, ...]:
+    """What to do for one cause of the guard's, or of the controller's trips."""
+    if cause in set(GuardCause):
+        return (_without_rearm(WORDS[GuardCause(cause)][1]),)
+    return actions_of(cause) or (_without_rearm(WORDS[GuardCause.CONTROLLER_TRIPPED][1]),)

@@ -21,12 +21,15 @@ from controller.guard import process
 from controller.guard.client import Caller
 from controller.guard.decision import Cause
 from controller.guard.messages import Status
-from controller.guard.resets import SOUND_S, Confirm, Proof, ResetRule, rule_of
+from controller.guard.resets import SOUND_S, Confirm, Proof, demanded
 from controller.guard.settings import GuardSettings, to_text
 from controller.guard.words import words_of
 from controller.wiring import thermometers_of
 
 _MC_PER_C = 1000
+END_FIRST = (
+    "End the run first: press Ctrl-C where it runs or stop its service, then type this again."
+)
 OF_THE_GUARD = {Proof.GUARD, Proof.COOL, Proof.DEAD}
 
 
@@ -56,27 +59,37 @@ def rearm(options: argparse.Namespace) -> Exit:
         sys.stdout.write(_shown(before, fahrenheit=options.units == "F"))
         if before.latched is Cause.NONE:
             return Exit.DONE
-        rule = rule_of(before.latched, before.tripped)
-        if doubt := unproven(rule, partial(thermometers_of, machine_file), RealClock()):
+        if before.led:
+            sys.stdout.write(f"Nothing was re-armed. {END_FIRST}\n")
+            return Exit.TRIPPED
+        rule = demanded(before.causes)
+        if doubt := unproven(rule.proofs, partial(thermometers_of, machine_file), RealClock()):
             sys.stdout.write(f"Nothing was re-armed. {doubt}\n")
             return Exit.TRIPPED
         if not _agreed(rule.confirm, options):
             word = str(rule.confirm)
             sys.stdout.write(f"Nothing was re-armed: it wants the word {word} once that is so.\n")
             return Exit.STOPPED
-        after = caller.rearm(before.latched, rule.confirm)
+        after = caller.rearm(before, rule.confirm)
     finally:
         caller.close()
     if after.latched is Cause.NONE:
         sys.stdout.write("Re-armed. The guard permits heat again when a run asks for it.\n")
         return Exit.DONE
-    sys.stdout.write(refused(after, rule))
+    sys.stdout.write(refused(before, after))
     return Exit.TRIPPED
 
 
-def refused(after: Status, rule: ResetRule) -> str:
+def refused(before: Status, after: Status) -> str:
     """Why the guard still has something latched: its own proof failed, or something new came."""
-    measured = [str(one) for one in rule.proofs if one in OF_THE_GUARD]
+    if after.led:
+        return f"Still latched ({after.latched}): a new run has come. {END_FIRST}\n"
+    if new := [cause for cause in after.causes if cause not in before.causes]:
+        return (
+            f"Still latched ({after.latched}), and something came meanwhile: {', '.join(new)}. "
+            "Type the same command again to see what must be true.\n"
+        )
+    measured = [str(one) for one in demanded(after.causes).proofs if one in OF_THE_GUARD]
     if not measured:
         return f"Still latched ({after.latched}): {words_of(after.latched)[1]}\n"
     seen = "; ".join(measured)
@@ -107,7 +120,7 @@ def _shown(status: Status, *, fahrenheit: bool) -> str:
         return f"The guard has nothing latched. Bath: {bath}.\n"
     since = datetime.fromtimestamp(status.since_s, UTC).astimezone()
     head = f"Latched: {status.latched}, since {since:%Y-%m-%d %H:%M:%S %Z}. Bath now: {bath}."
-    return "\n".join((head, *told_of_latch(status.latched, status.tripped), ""))
+    return "\n".join((head, *told_of_latch(status.latched, status.tripped, status.also), ""))
 
 
 def _agreed(confirm: Confirm, options: argparse.Namespace) -> bool:

@@ -4,12 +4,12 @@ Responsible for looking at them once a second for as long as the rule says; not 
 (guard/resets) or for what the guard measures itself.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from contextlib import AbstractContextManager
 
 from controller.clock import Clock
 from controller.core.thresholds import PROBE_MAX_C, PROBE_MIN_C
-from controller.guard.resets import SOUND_S, Proof, ResetRule
+from controller.guard.resets import SOUND_S, Proof
 from controller.ports import Quality, Sensor
 
 Thermometers = AbstractContextManager[Mapping[str, Sensor]]
@@ -17,16 +17,16 @@ _NAMES = {Proof.BATH: "bath", Proof.BOWL: "bowl"}
 EVERY_S = 1.0
 
 
-def unproven(rule: ResetRule, opened: Callable[[], Thermometers], clock: Clock) -> str:
+def unproven(proofs: Collection[Proof], opened: Callable[[], Thermometers], clock: Clock) -> str:
     """Why a thermometer can't be believed yet, as a sentence; empty when all can.
 
     Args:
-        rule: what must be true.
+        proofs: what must be measured.
         opened: gives the machine's thermometers by name, `bath` and `bowl`; one that the machine
             does without is left out.
         clock: of the machine, waited on once a second.
     """
-    wanted = [_NAMES[one] for one in rule.proofs if one in _NAMES]
+    wanted = [_NAMES[one] for one in proofs if one in _NAMES]
     if not wanted:
         return ""
     with opened() as sensors:

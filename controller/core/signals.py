@@ -94,6 +94,7 @@ class Request(Struct, frozen=True, kw_only=True):
 
 
 NOT_LATCHED = "none"
+TRIP_LATCHED = "controller-tripped"  # what it latches once a run has told it of a trip
 
 
 class Permit(Struct, frozen=True, kw_only=True):

@@ -28,7 +28,7 @@ from controller.core.profile import Action, Kind, Profile
 from controller.core.records import replace
 from controller.core.selfcheck import compare_clocks, is_intact, seal
 from controller.core.sequencer import is_overdue
-from controller.core.signals import Readings
+from controller.core.signals import NOT_LATCHED, TRIP_LATCHED, Permit, Readings
 from controller.core.state import Mode, State, Trip, Watch
 
 _RUNNING = Mode.RUNNING  # looking up a member of an enumeration takes longer than all the rest
@@ -86,7 +86,7 @@ def _evidence(
         stuck_hits=heat.stuck_hits,
         unverified_s=heat.given_s,
         held_back_s=heat.held_back_s,
-        permit=readings.permit,
+        permit=_without_echo(state, readings.permit),
         level=readings.level,
         shaft=readings.shaft,
         wanted_rpm=state.stirrer_rpm,
@@ -106,6 +106,13 @@ def _evidence(
         proof=state.proof,
         turning_w=_turning_w(state, profile, readings),
     )
+
+
+def _without_echo(state: State, permit: Permit | None) -> Permit | None:
+    """The guard's word; that it has latched this run's own trip is no second one."""
+    if permit is None or not state.trips or permit.latched != TRIP_LATCHED:
+        return permit
+    return replace(permit, latched=NOT_LATCHED)
 
 
 def _turning_w(state: State, profile: Profile, readings: Readings) -> float:

@@ -5,6 +5,7 @@ heater, which only a guard in a process of its own may drive.
 """
 
 import math
+from collections.abc import Sequence
 
 from controller.guard.decision import Cause, Guard, Lease, Limits, Sight, begin, step
 from controller.guard.words import words_of
@@ -32,7 +33,7 @@ class GuardBeside:
         self._guard: Guard | None = None
         self._number = 0
         self._bath_c = math.nan
-        self._tripped = ""
+        self._sight = Sight(now_ms=0)
 
     def drive(
         self, *, on: bool, now_s: float, cap_c: float = 0.0, good: bool = True, alone: int = 0
@@ -55,15 +56,23 @@ class GuardBeside:
             tripped=tripped,
         )
         self._step(lease, now_s)
-        if self.read(now_s).latched == Cause.CONTROLLER_TRIPPED:
-            self._tripped = tripped
+
+    def latch(self, causes: Sequence[str], now_s: float) -> None:  # noqa: ARG002 - the contract
+        """Tell it of each trip that it has not latched yet: a second look within the same cycle."""
+        for cause in causes:
+            if self._guard is not None and cause not in self._guard.causes:
+                self._number += 1
+                lease = Lease(PEER, self._number, heat=False, cap_mc=0, good=True, tripped=cause)
+                sight = self._sight._replace(lease=lease)
+                self._guard = step(self._guard, sight, self._limits)
 
     def read(self, now_s: float) -> Permit:
         """What the guard says."""
         if self._guard is None:  # before its first cycle, as a guard that greets
             self._sampled(now_s)
         latched = Cause.NONE if self._guard is None else self._guard.latched
-        what, action = words_of(latched, self._tripped)
+        first = "" if self._guard is None else next(iter(self._guard.causes), "")
+        what, action = words_of(latched, first if first != latched else "")
         return Permit(
             latched=latched,
             age_s=0.0,  # beside us, its word is never old
@@ -89,14 +98,14 @@ class GuardBeside:
             self._guard = begin(now_ms, Cause.NONE)
         reading = self._sampled(now_s)
         good = reading.quality is _GOOD
-        sight = Sight(
+        self._sight = Sight(
             now_ms=now_ms,
             lease=lease,
             bath_mc=_thousandths(reading.value) if good else None,
             bath_age_ms=round(reading.age_s * 1000),
             mains_live=self._live(now_s),
         )
-        self._guard = step(self._guard, sight, self._limits)
+        self._guard = step(self._guard, self._sight, self._limits)
         self._switch.drive(on=self._guard.heat, now_s=now_s, alone=self._guard.alone)
 
 

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 
 from controller.errors import BainwardError, BusyError, HardwareError
-from controller.guard.decision import Cause, Lease
+from controller.guard.decision import Lease
 from controller.guard.messages import MOST_BYTES, Ask, Message, Rearm, Status, pack, unpack
 from controller.guard.resets import Confirm
 from controller.guard.words import words_of
@@ -73,6 +73,16 @@ class GuardedHeater:
             live=status.live,
             heat=status.heat,
         )
+
+    def latch(self, causes: Sequence[str], now_s: float) -> None:
+        """Tell it of each trip that its last word does not name, until it does.
+
+        In leases of their own: one datagram that is lost, as when the guard reads too slowly, is
+        made good in the next tick.
+        """
+        for cause in causes:
+            if cause not in self._status.causes:
+                self._send(now_s, heat=False, cap_mc=0, good=True, tripped=cause)
 
     def farewell(self, now_s: float, tripped: str = "") -> None:
         """Say that the run has ended, and by which trip, if by one."""
@@ -154,9 +164,10 @@ class Caller:
         """What the guard says now; HardwareError when it doesn't answer."""
         return _answer(self._socket, Ask())
 
-    def rearm(self, seen: Cause, confirmed: Confirm = Confirm.LOOKED) -> Status:
-        """Clear that cause, and no other that latched since; what the guard says then."""
-        return _answer(self._socket, Rearm(seen=seen, confirmed=confirmed))
+    def rearm(self, shown: Status, confirmed: Confirm = Confirm.LOOKED) -> Status:
+        """Clear what was shown, and nothing that latched since; what the guard says then."""
+        count = len(shown.causes)
+        return _answer(self._socket, Rearm(seen=shown.latched, count=count, confirmed=confirmed))
 
     def close(self) -> None:
         """Hang up."""

@@ -2,7 +2,8 @@
 
 Responsible for one pure step on whole numbers (milliseconds, thousandths of °C); not for sockets,
 lines or files. Off unless shown safe: heat needs every condition in `_decide`, and a latched cause
-ends it until a person re-arms. Each controller process is in charge once: who was replaced, said
+ends it until a person re-arms; the first one stays, and those that come after it are added to what
+a person must see to. Each controller process is in charge once: who was replaced, said
 farewell or was known when a person re-armed is barred, so that an old run never heats again.
 """
 
@@ -16,7 +17,7 @@ class Cause(StrEnum):
 
     NONE = "none"
     CONTROLLER_LOST = "controller-lost"  # its process ended, or another one spoke in its place
-    CONTROLLER_TRIPPED = "controller-tripped"  # as it said with its farewell
+    CONTROLLER_TRIPPED = "controller-tripped"  # as it said itself
     LEASE_LAPSED = "lease-lapsed"  # silent for too long, or too often
     BATH_OVER_CAP = "bath-over-cap"
     GUARD_PROBE_LOST = "guard-probe-lost"
@@ -24,6 +25,11 @@ class Cause(StrEnum):
     HEATER_DEAD_WHEN_ON = "heater-dead-when-on"
     GUARD_RESTARTED = "guard-restarted"  # the guard ended while heat was permitted
     LATCH_UNREADABLE = "latch-unreadable"
+
+
+ECHO = "guard-latched"  # the controller's word for a trip by what is latched here: nothing new
+CAUSES_MAX = 48  # so many are remembered, which is more than there are
+MORE = "more-causes"  # stands for all beyond those that are remembered, and may be the gravest
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +46,7 @@ class Limits:
     over_ms: int = 2_000  # over the cap drops heat at once, and latches after this long
     mains_ms: int = 3_000  # how long mains-live may disagree with the switch
     barred_max: int = 8  # so many past controllers are remembered
+    causes_max: int = CAUSES_MAX
 
 
 class Lease(NamedTuple):
@@ -52,7 +59,7 @@ class Lease(NamedTuple):
     good: bool  # the controller's tick went through all its steps in order
     alone: int = 0  # 1 or 2: only that of two switches, to be tested; 0: both, for heat
     farewell: bool = False  # the run has ended
-    tripped: str = ""  # and by a trip: that one's word, with a farewell
+    tripped: str = ""  # a trip's word; whatever else it says, such a lease renews nothing
 
 
 class Sight(NamedTuple):
@@ -76,6 +83,7 @@ class Guard(NamedTuple):
     heat: bool = False
     alone: int = 0  # 1 or 2: only that switch is closed, and the heater is to stay dead
     latched: Cause = Cause.NONE
+    causes: tuple[str, ...] = ()  # by their words, the one that latched first, until a re-arm
     armed: bool = False  # a run is on: heat was permitted, and no farewell came since
     peer: int = 0  # the controller in charge
     number: int = 0  # of its newest datagram
@@ -94,10 +102,15 @@ class Guard(NamedTuple):
     agreed_ms: int = 0  # when mains-live last agreed with the switch
 
 
-def begin(now_ms: int, latched: Cause) -> Guard:
-    """A guard that has just started: off, whatever was before."""
+def begin(now_ms: int, latched: Cause, causes: tuple[str, ...] = ()) -> Guard:
+    """A guard that has just started: off, whatever was before.
+
+    `causes` are all that were remembered; without them there is the latched one alone.
+    """
+    alone = () if latched is Cause.NONE else (str(latched),)
     return Guard(
         latched=latched,
+        causes=causes or alone,
         seen_ms=now_ms,
         gap_ms=now_ms - 1,
         sampled_ms=now_ms,
@@ -119,8 +132,32 @@ def step(guard: Guard, sight: Sight, limits: Limits) -> Guard:
     if sight.lease is not None:
         guard = _hear(guard, sight.lease, now_ms if now_ms > gap_ms else None, limits)
     if sight.hung_up:  # after the lease: a farewell may be the last word on the line
-        guard = guard._replace(asked=False, latched=_lost(guard))
+        guard = _lost(guard, limits)._replace(asked=False)
     return _decide(guard, sight, now_ms, gap_ms, limits)
+
+
+def causes_of(latched: Cause, tripped: str, also: tuple[str, ...]) -> tuple[str, ...]:
+    """The words of all that is latched, from what is written and told; the first one first."""
+    if latched is Cause.NONE:
+        return ()
+    by_trip = latched is Cause.CONTROLLER_TRIPPED and tripped
+    return (tripped if by_trip else str(latched), *also)
+
+
+def latch(guard: Guard, cause: Cause, limits: Limits, word: str = "") -> Guard:
+    """Latch a cause: the first one stays, and what comes after it is kept beside it.
+
+    Else a mild cause that came first would be all that a person has to see to.
+    """
+    name = word or str(cause)
+    causes = guard.causes
+    if len(causes) >= limits.causes_max and name not in causes:
+        name = MORE
+    if name in causes or (name == ECHO and causes):
+        return guard
+    return guard._replace(
+        latched=cause if guard.latched is Cause.NONE else guard.latched, causes=(*causes, name)
+    )
 
 
 def _mind_silence(guard: Guard, now_ms: int, limits: Limits) -> Guard:
@@ -133,15 +170,17 @@ def _mind_silence(guard: Guard, now_ms: int, limits: Limits) -> Guard:
         since_ms = now_ms - limits.lapse_window_ms
         lapses_ms = (*(at_ms for at_ms in lapses_ms if at_ms > since_ms), now_ms)
     often = len(lapses_ms) >= limits.lapses_max
-    latched = Cause.LEASE_LAPSED if often or silent_ms > limits.short_lapse_ms else Cause.NONE
-    return guard._replace(lapsed=True, lapses_ms=lapses_ms, latched=latched)
+    guard = guard._replace(lapsed=True, lapses_ms=lapses_ms)
+    if often or silent_ms > limits.short_lapse_ms:
+        return latch(guard, Cause.LEASE_LAPSED, limits)
+    return guard
 
 
 def _hear(guard: Guard, lease: Lease, at_ms: int | None, limits: Limits) -> Guard:
     """Take a lease from the controller in charge; in a run any other one latches."""
     strange = lease.peer != guard.peer
     if strange:
-        guard = guard._replace(latched=_lost(guard))
+        guard = _lost(guard, limits)
     if lease.peer == 0 or lease.peer in guard.barred:
         return guard
     if strange:
@@ -149,11 +188,12 @@ def _hear(guard: Guard, lease: Lease, at_ms: int | None, limits: Limits) -> Guar
         guard = guard._replace(peer=lease.peer, number=0, barred=barred, asked=False)
     if lease.number <= guard.number:
         return guard  # repeated or out of order
+    if lease.tripped:  # however long it waited: a trip stays true
+        guard = latch(guard, Cause.CONTROLLER_TRIPPED, limits, lease.tripped)
     if lease.farewell:
-        trip = Cause.CONTROLLER_TRIPPED if lease.tripped else Cause.NONE
-        guard = guard._replace(latched=_first(guard.latched, trip), barred=_bar(guard, limits))
+        guard = guard._replace(barred=_bar(guard, limits))
         return guard._replace(armed=False, peer=0, asked=False, lapses_ms=())
-    if at_ms is None or not lease.good:
+    if lease.tripped or at_ms is None or not lease.good:
         return guard._replace(number=lease.number, asked=False)
     return guard._replace(
         number=lease.number,
@@ -170,13 +210,8 @@ def _bar(guard: Guard, limits: Limits) -> tuple[int, ...]:
     return (*guard.barred, guard.peer)[-limits.barred_max :] if guard.peer else guard.barred
 
 
-def _lost(guard: Guard) -> Cause:
-    return _first(guard.latched, Cause.CONTROLLER_LOST) if guard.armed else guard.latched
-
-
-def _first(latched: Cause, cause: Cause) -> Cause:
-    """The first cause stays."""
-    return cause if latched is Cause.NONE else latched
+def _lost(guard: Guard, limits: Limits) -> Guard:
+    return latch(guard, Cause.CONTROLLER_LOST, limits) if guard.armed else guard
 
 
 def _decide(guard: Guard, sight: Sight, now_ms: int, gap_ms: int, limits: Limits) -> Guard:
@@ -191,15 +226,14 @@ def _decide(guard: Guard, sight: Sight, now_ms: int, gap_ms: int, limits: Limits
     within_ms = guard.within_ms if over else now_ms
     agreed_ms = now_ms if agreed else guard.agreed_ms
     mains = Cause.HEATER_LIVE_WHEN_OFF if sight.mains_live else Cause.HEATER_DEAD_WHEN_ON
-    latched = guard.latched
     for due, cause in (
         (now_ms - agreed_ms > limits.mains_ms, mains),  # a stuck switch matters without a run, too
         (guard.armed and now_ms - within_ms > limits.over_ms, Cause.BATH_OVER_CAP),
         (guard.armed and now_ms - sampled_ms > limits.sample_lost_ms, Cause.GUARD_PROBE_LOST),
     ):
-        latched = _first(latched, cause) if due else latched
+        guard = latch(guard, cause, limits) if due else guard
     heat = (
-        latched is Cause.NONE
+        guard.latched is Cause.NONE
         and guard.asked
         and now_ms - guard.leased_ms <= limits.lease_ms
         and bath_mc is not None
@@ -209,7 +243,6 @@ def _decide(guard: Guard, sight: Sight, now_ms: int, gap_ms: int, limits: Limits
     return guard._replace(
         heat=heat,
         alone=guard.asked_alone if heat else 0,
-        latched=latched,
         armed=guard.armed or heat,
         seen_ms=now_ms,
         gap_ms=gap_ms,

@@ -8,13 +8,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from controller import notify
-from controller.guard.decision import Cause, Guard, Limits, Sight, begin, step
+from controller.guard.decision import Cause, Guard, Limits, Sight, begin, latch, step
 from controller.guard.door import Door, Heard
 from controller.guard.latch import Latch, Memory
 from controller.guard.lines import Input, Line, Switches
 from controller.guard.messages import Rearm, Status
 from controller.guard.probe import Probe
-from controller.guard.resets import SOUND_S, Proof, rule_of
+from controller.guard.resets import SOUND_S, Proof, demanded, rule_of
 from controller.guard.voice import Voice
 from controller.guard.words import words_of
 
@@ -48,13 +48,13 @@ class Keeper:
         self._say = parts.voice.say
         now_ms = parts.now_ms()
         self._saved = parts.latch.read()
-        self.guard = begin(now_ms, self._saved.latched)
+        self.guard = begin(now_ms, self._saved.latched, self._saved.causes)
         self._since_s = self._saved.since_s
-        self._tripped = self._saved.tripped
         if self._saved.latched is not Cause.NONE:
             self._since_s = self._since_s or parts.wall_s()
             self._say_latched()
         self._sound_ms = self._cool_ms = now_ms
+        self._is_connected = False  # a controller, by the last that was heard of it
         self._behind = False  # something heard may have waited since the guard stood still
         self._retry_ms = now_ms
         self._toggled_ms = now_ms
@@ -71,7 +71,8 @@ class Keeper:
         self.guard = self._decided(sight, heard)
         self._arm(now_ms)
         self._parts.switches.set(on=self.guard.heat, alone=self.guard.alone)
-        self._note_latch(before, heard)
+        self._is_connected = not heard.hung_up and (self._is_connected or bool(heard.leases))
+        self._note_latch(before)
         self._tell(before, heard, sight)
         self._remember(now_ms)
         self._beat(now_ms)
@@ -107,11 +108,25 @@ class Keeper:
         self._sound_ms = self._sound_ms if is_sound else sight.now_ms
         self._cool_ms = self._cool_ms if is_cool else sight.now_ms
 
+    @property
+    def _is_led(self) -> bool:
+        """Whether the run in charge is still there: it may trip for more, and is to say so first.
+
+        To wait for its end costs nobody anything: no second one is let in beside it.
+        """
+        return self._is_connected and self.guard.peer != 0
+
     def _may_clear(self, rearm: Rearm, sight: Sight) -> bool:
-        """Whether what is latched may be cleared by this word: its own rule must hold."""
+        """Whether all that is latched may be cleared by this word: every rule must hold."""
         if rearm.seen is not self.guard.latched:
             return False
-        rule = rule_of(rearm.seen, self._tripped)
+        if self._is_led:
+            self._say("not re-armed: a run is still connected; end that one first")
+            return False
+        if rearm.count != len(self.guard.causes):
+            self._say("not re-armed: more has latched than was shown")
+            return False
+        rule = demanded(self.guard.causes)
         sound_ms = min(SOUND_S * _MS_PER_S, self._limits.sample_lost_ms)
         shown = {
             Proof.GUARD: sight.now_ms - self._sound_ms >= sound_ms,
@@ -120,16 +135,22 @@ class Keeper:
         }
         holds = rearm.confirmed is rule.confirm and all(shown.get(one, True) for one in rule.proofs)
         if not holds:
-            self._say("not re-armed: {}", rule.must)
+            self._say("not re-armed: {}", " ".join(rule.musts))
         return holds
 
-    def _note_latch(self, before: Guard, heard: Heard) -> None:
-        latched = self.guard.latched
+    @property
+    def _tripped(self) -> str:
+        """The controller's word for its trip, where that is what latched."""
+        causes = self.guard.causes
+        return causes[0] if causes and causes[0] != self.guard.latched else ""
+
+    def _note_latch(self, before: Guard) -> None:
+        latched, causes = self.guard.latched, self.guard.causes
         if latched is before.latched:
+            for cause in causes[len(before.causes) :]:
+                self._say("latched besides: {}. {}", cause, rule_of(cause).must)
             return
         self._since_s = 0 if latched is Cause.NONE else self._parts.wall_s()
-        by_trip = latched is Cause.CONTROLLER_TRIPPED
-        self._tripped = next((x.tripped for x in heard.leases if x.tripped and by_trip), "")
         if latched is Cause.NONE:
             self._say("re-armed by a person; heat may be permitted again")
         else:
@@ -150,13 +171,13 @@ class Keeper:
         if self._save(replace(self._saved, armed=True)):
             self._say("armed: heat may be on until the run's farewell")
             return
-        self.guard = self.guard._replace(armed=False, latched=Cause.LATCH_UNREADABLE)
+        self.guard = latch(self.guard, Cause.LATCH_UNREADABLE, self._limits)._replace(armed=False)
         self._retry_ms = now_ms + RETRY_MS
 
     def _tell(self, before: Guard, heard: Heard, sight: Sight) -> None:
         """Answer whoever spoke, and say what has changed."""
         guard = self.guard
-        changed = (guard.heat, guard.latched) != (before.heat, before.latched)
+        changed = (guard.heat, guard.causes) != (before.heat, before.causes)
         changed = changed or sight.mains_live is not self._live_told
         self._live_told = sight.mains_live
         if not (heard.leases or heard.waiting or changed):
@@ -169,6 +190,8 @@ class Keeper:
             since_s=self._since_s,
             tripped=self._tripped,
             live=sight.mains_live,
+            also=guard.causes[1:],
+            led=self._is_led,
         )
         self._parts.door.tell(status, heard.waiting)
 
@@ -176,7 +199,11 @@ class Keeper:
         """Bring the file up to date: only ever while heat is off, since a disk may take long."""
         guard = self.guard
         wanted = Memory(
-            latched=guard.latched, since_s=self._since_s, armed=guard.armed, tripped=self._tripped
+            latched=guard.latched,
+            since_s=self._since_s,
+            armed=guard.armed,
+            tripped=self._tripped,
+            also=guard.causes[1:],
         )
         if guard.heat or wanted == self._saved or now_ms < self._retry_ms:
             return

@@ -7,6 +7,7 @@ may be latched.
 import fcntl
 import json
 import os
+import re
 import zlib
 from contextlib import suppress
 from dataclasses import dataclass
@@ -15,10 +16,11 @@ from types import TracebackType
 from typing import Self
 
 from controller.errors import AccessError, BusyError
-from controller.guard.decision import Cause
+from controller.guard.decision import CAUSES_MAX, Cause, causes_of
 from controller.guard.words import words_of
 
-_MOST_BYTES = 4096  # a whole file has about 200
+_MOST_BYTES = 4096  # a whole file has about 200, and with all the causes that there are 2000
+_WORD = re.compile(r"[a-z-]{1,28}")
 _FOLDER_MODE = 0o750
 _FILE_MODE = 0o640
 _NO_FILE = -1
@@ -32,12 +34,19 @@ class Memory:
     since_s: int = 0  # when it latched, seconds of Unix time
     armed: bool = False  # heat was permitted, and no farewell came since
     tripped: str = ""  # the controller's word for its trip, where that latched
+    also: tuple[str, ...] = ()  # the words of what came after the first, until a person re-arms
+
+    @property
+    def causes(self) -> tuple[str, ...]:
+        """The words of all that is latched, the first one first."""
+        return causes_of(self.latched, self.tripped, self.also)
 
 
 def to_bytes(memory: Memory) -> bytes:
     """The whole file: one line for people and programs, one with its checksum."""
     line = json.dumps(
         {
+            "also": memory.also,
             "armed": memory.armed,
             "cause": memory.latched,
             "since_s": memory.since_s,
@@ -55,12 +64,16 @@ def from_bytes(data: bytes) -> Memory | None:
         return None
     try:
         raw = json.loads(line)
-        return Memory(
+        memory = Memory(
             latched=Cause(raw["cause"]),
             since_s=int(raw["since_s"]),
             armed=raw["armed"] is True,
-            tripped=str(raw.get("tripped", "")),
+            tripped=raw.get("tripped", ""),
+            also=tuple(raw.get("also", ())),
         )
+        # What is no word could be told to nobody, and its rule would be lost with it.
+        is_told = all(map(_WORD.fullmatch, (memory.tripped or "-", *memory.also)))
+        return memory if is_told and len(memory.also) <= CAUSES_MAX else None
     except (ValueError, KeyError, TypeError):
         return None
 

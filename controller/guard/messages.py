@@ -1,4 +1,4 @@
-"""The datagrams between controller, guard and the person who re-arms: fixed sizes, a checksum.
+"""The datagrams between controller, guard and the person who re-arms: fixed shapes, a checksum.
 
 Responsible for bytes; not for sockets. Whatever is not exactly one of these is nothing (`None`).
 """
@@ -8,10 +8,10 @@ import struct
 import zlib
 from dataclasses import dataclass
 
-from controller.guard.decision import Cause, Lease
+from controller.guard.decision import Cause, Lease, causes_of
 from controller.guard.resets import Confirm
 
-VERSION = 4
+VERSION = 5
 # Causes travel by their place in this list: append, never reorder.
 CAUSES = (
     Cause.NONE,
@@ -25,21 +25,22 @@ CAUSES = (
     Cause.LATCH_UNREADABLE,
     Cause.CONTROLLER_TRIPPED,
 )
-MOST_BYTES = 64  # more than any of them has
+MOST_BYTES = 1536  # more than any of them has
 CONFIRMS = (Confirm.LOOKED, Confirm.FILLED, Confirm.INSPECTED)  # likewise
 
 _HEAD = struct.Struct("<BB")  # version, kind
 _LEASE = struct.Struct("<BQQi28s")  # flags, peer, number, cap, tripped
-_STATUS = struct.Struct("<BBQiq28s")  # cause, flags, number, bath, since, tripped
-_REARM = struct.Struct("<BB")  # cause, what was done about it
+_STATUS = struct.Struct("<BBQiq28s")  # cause, flags, number, bath, since, tripped; others follow
+_REARM = struct.Struct("<BBB")  # cause, how many there are, what was done about them
 _CHECK = struct.Struct("<I")  # CRC-32 of all before it
 _LEASE_KIND, _STATUS_KIND, _REARM_KIND, _ASK_KIND = range(1, 5)
 _HEAT, _GOOD, _FAREWELL = 1, 2, 4  # flags of a lease
 _ALONE = {0: 0, 1: 8, 2: 16}  # and of a switch that is to be tested
 _TESTED = sum(_ALONE.values())
-_HEATED, _MEASURED, _SEEN, _LIVE = 1, 2, 4, 8  # flags of a status
+_HEATED, _MEASURED, _SEEN, _LIVE, _LED = 1, 2, 4, 8, 16  # flags of a status
 _CAP_MOST_MC = 2**31 - 1
 _WORD = re.compile(rb"[a-z-]*")  # of a trip; zero bytes fill it up
+_WORDS = re.compile(rb"([a-z-]{1,28}(,[a-z-]{1,28})*)?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,13 +54,24 @@ class Status:
     since_s: int = 0  # when the cause latched, seconds of Unix time; 0 when nothing is latched
     tripped: str = ""  # the controller's word for its trip, where that latched
     live: bool | None = None  # whether voltage stands behind the switches; None: nobody sees it
+    also: tuple[str, ...] = ()  # the words of what latched after the first
+    led: bool = False  # whether the run that it serves is still connected, and took no leave
+
+    @property
+    def causes(self) -> tuple[str, ...]:
+        """The words of all that is latched, the first one first."""
+        return causes_of(self.latched, self.tripped, self.also)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rearm:
-    """A person clears the latch, names the cause that was shown to them, and says what they did."""
+    """A person clears the latch, names the cause that was shown to them, and says what they did.
+
+    `count` is how many causes they were shown: what came after that they can't have seen to.
+    """
 
     seen: Cause
+    count: int = 1
     confirmed: Confirm = Confirm.LOOKED
 
 
@@ -94,9 +106,10 @@ def unpack(data: bytes) -> Message | None:
     version, kind = _HEAD.unpack_from(data)
     if version != VERSION or _CHECK.pack(zlib.crc32(data[: -_CHECK.size])) != check:
         return None
+    if kind == _STATUS_KIND and len(body) >= _STATUS.size:
+        return _status(body)
     shape = {
         (_LEASE_KIND, _LEASE.size): _lease,
-        (_STATUS_KIND, _STATUS.size): _status,
         (_REARM_KIND, _REARM.size): _rearm,
         (_ASK_KIND, 0): _ask,
     }.get((kind, len(body)))
@@ -132,17 +145,20 @@ def _lease(body: bytes) -> Lease | None:
 
 def _status_body(status: Status) -> bytes:
     flags = _HEATED * status.heat | _MEASURED * (status.bath_mc is not None)
-    flags |= _SEEN * (status.live is not None) | _LIVE * bool(status.live)
+    flags |= _SEEN * (status.live is not None) | _LIVE * bool(status.live) | _LED * status.led
     cause = CAUSES.index(status.latched)
     bath_mc, tripped = status.bath_mc or 0, status.tripped.encode()
-    return _STATUS.pack(cause, flags, status.number, bath_mc, status.since_s, tripped)
+    head = _STATUS.pack(cause, flags, status.number, bath_mc, status.since_s, tripped)
+    return head + ",".join(status.also).encode()
 
 
 def _status(body: bytes) -> Status | None:
-    cause, flags, number, bath_mc, since_s, padded = _STATUS.unpack(body)
-    tripped = padded.rstrip(b"\0")
-    known = _HEATED | _MEASURED | _SEEN | _LIVE
+    cause, flags, number, bath_mc, since_s, padded = _STATUS.unpack_from(body)
+    tripped, also = padded.rstrip(b"\0"), body[_STATUS.size :]
+    known = _HEATED | _MEASURED | _SEEN | _LIVE | _LED
     if cause >= len(CAUSES) or flags & ~known or not _WORD.fullmatch(tripped):
+        return None
+    if not _WORDS.fullmatch(also):
         return None
     if flags & _LIVE and not flags & _SEEN:
         return None
@@ -154,18 +170,21 @@ def _status(body: bytes) -> Status | None:
         since_s=since_s,
         tripped=tripped.decode(),
         live=bool(flags & _LIVE) if flags & _SEEN else None,
+        also=tuple(also.decode().split(",")) if also else (),
+        led=bool(flags & _LED),
     )
 
 
 def _rearm_body(rearm: Rearm) -> bytes:
-    return _REARM.pack(CAUSES.index(rearm.seen), CONFIRMS.index(rearm.confirmed))
+    done = CONFIRMS.index(rearm.confirmed)
+    return _REARM.pack(CAUSES.index(rearm.seen), rearm.count, done)
 
 
 def _rearm(body: bytes) -> Rearm | None:
-    cause, done = _REARM.unpack(body)
+    cause, count, done = _REARM.unpack(body)
     if cause >= len(CAUSES) or done >= len(CONFIRMS):
         return None
-    return Rearm(seen=CAUSES[cause], confirmed=CONFIRMS[done])
+    return Rearm(seen=CAUSES[cause], count=count, confirmed=CONFIRMS[done])
 
 
 def _ask(_body: bytes) -> Ask:

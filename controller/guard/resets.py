@@ -1,10 +1,13 @@
 """What must be true before a latched trip may be cleared, cause by cause, in one table.
 
+Of several causes all must be true, whichever came first: a mild one never clears a graver one.
+
 Responsible for the rules; not for asking a person (commands/guarding) or clearing anything
 (keeper). No rule lets a trip clear itself, nor lets anybody clear it over the network: the run that
 tripped has ended, and whoever clears it stands at the machine. Guard and command both go by it.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -15,7 +18,7 @@ SOUND_S = 10  # a thermometer must have said something believable for so long
 
 
 class Confirm(StrEnum):
-    """What a person says that they did: the word that they type."""
+    """What a person says that they did: the word that they type. The gravest comes last."""
 
     LOOKED = "yes"  # looked at the machine and did what the message says
     FILLED = "filled"  # put water up to the mark
@@ -30,6 +33,15 @@ class Proof(StrEnum):
     GUARD = "the guard's thermometer"
     COOL = "a bath under the machine's limit, by the guard's thermometer"
     DEAD = "a heater that is dead while it is told to be off, by the mains-live input"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demand:
+    """What must be true before all that is latched together is cleared."""
+
+    musts: tuple[str, ...]
+    confirm: Confirm = Confirm.LOOKED
+    proofs: tuple[Proof, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,6 +154,17 @@ STRICTEST = ResetRule(
 )
 
 
-def rule_of(latched: Cause, tripped: str = "") -> ResetRule:
-    """The rule for what the guard has latched, with the controller's word where that tripped."""
-    return RULES.get(tripped if latched is Cause.CONTROLLER_TRIPPED else latched, STRICTEST)
+def rule_of(cause: str) -> ResetRule:
+    """The rule for one of the guard's causes, or for the controller's word for a trip."""
+    return RULES.get(cause, STRICTEST)
+
+
+def demanded(causes: Iterable[str]) -> Demand:
+    """What all of them demand together: the gravest word, and whatever any of them has measured."""
+    rules = [rule_of(cause) for cause in causes]
+    words = [rule.confirm for rule in rules]
+    return Demand(
+        musts=tuple(dict.fromkeys(rule.must for rule in rules)),
+        confirm=max(words, key=list(Confirm).index, default=Confirm.LOOKED),
+        proofs=tuple(dict.fromkeys(proof for rule in rules for proof in rule.proofs)),
+    )

@@ -16,8 +16,8 @@ WORDS: dict[Cause, tuple[str, str]] = {
         f"Look at the batch and the log (`journalctl -u 'bainward*'`), {REARM}",
     ),
     Cause.CONTROLLER_TRIPPED: (
-        "a run tripped and ended",
-        f"Do what the run said as it ended (`bainward alarms` says it, too), {REARM}",
+        "a run tripped",
+        f"Do what the run said (`bainward alarms` says it, too), end it, {REARM}",
     ),
     Cause.LEASE_LAPSED: (
         "the program that leads the run fell silent for too long or too often",

@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from controller.core.thresholds import COLD_APART_K, PROBE_MAX_C, PROBE_MIN_C
 from controller.errors import BainwardError
 from controller.guard.decision import Cause
+from controller.guard.resets import demanded
 from controller.guard.words import of_file, words_of
 from controller.health.finding import Findings, Place, fault, joined, remark
 from controller.ports import Quality, Reading, Sensor
@@ -58,6 +59,12 @@ def guard(place: Place) -> Findings:
                 of_file(action, place.path),
             )
         )
+        for one in status.also:
+            yield fault(
+                f"The guard has latched {one} besides: `bainward alarms {one}` says what to do."
+            )
+        for must in demanded(status.causes).musts:
+            yield remark(f"Before the guard is re-armed this must be true: {must}")
     if status.bath_mc is None:
         yield fault(
             "The guard's own bath thermometer gives no value, so that it permits no heat: check "

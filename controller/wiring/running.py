@@ -194,7 +194,8 @@ def _break_off(journal: Journal) -> OSError | None:
 def _run(order: Order, crew: Crew, watch: Callable[[Daemon], None]) -> tuple[State, bool]:
     """Run, say farewell to the guard, and let go of the devices whatever happened.
 
-    The guard keeps a trip on disk, until somebody re-arms. The last state, and whether a power
+    The guard has each trip since its own tick, and keeps it until somebody re-arms; the farewell
+    says the first once more, which changes nothing. The last state, and whether a power
     cut on a bench ended the run.
     """
     daemon = Daemon(

@@ -203,6 +203,53 @@ def test_a_person_who_rearms_is_shown_what_the_controller_tripped_for(tmp_path: 
         assert "(level-lost)" in out
 
 
+def both_on_disk(stage: Stage) -> bool:
+    """Whether the file has both trips, the first one first."""
+    memory = from_bytes(stage.latch.read_bytes())
+    return memory is not None and memory.causes == ("tick-late", "relay-stuck-on")
+
+
+def test_a_trip_is_on_disk_while_its_run_lives_on_and_outlives_a_power_cut(tmp_path: Path) -> None:
+    with Stage(tmp_path) as stage:
+        stage.heat()
+        stage.signal_controller(signal.SIGHUP)
+        stage.off_within(MOST_S)
+        until("both trips on disk", lambda: both_on_disk(stage))
+        words = ("rearm", "--machine", str(stage.machine), "--confirm", "inspected")
+        code, out, _ = end(start(tmp_path, *words))
+        assert code == Exit.TRIPPED
+        assert "End the run first" in out
+        assert stage.status().led
+
+        stage.end_guard(signal.SIGKILL)  # no farewell, no orderly end: as a power cut
+        stage.signal_controller(signal.SIGKILL)
+        stage.start_guard()
+        assert stage.status().causes == ("tick-late", "relay-stuck-on")
+        code, out, _ = end(start(tmp_path, *words[:3], "--yes"))
+        assert code == Exit.USAGE
+        assert "Seen: a run tripped (tick-late)." in out
+        assert "Besides: relay-stuck-on." in out
+        assert out.count("Must be true: ") == 2
+        # Ten seconds of a cool bath must have been seen.
+        until("re-armed", lambda: end(start(tmp_path, *words))[0] == Exit.DONE)
+        never("heat by itself", stage.is_on, 0.3)
+
+
+def test_a_run_that_tripped_may_be_cleared_once_it_has_ended(tmp_path: Path) -> None:
+    with Stage(tmp_path) as stage:
+        stage.heat()
+        stage.signal_controller(signal.SIGHUP)
+        until("both trips on disk", lambda: both_on_disk(stage))
+        stage.signal_controller(signal.SIGTERM)
+        until("the farewell on disk", lambda: not armed_on_disk(stage))
+        assert both_on_disk(stage)
+        assert not stage.status().led
+        words = ("rearm", "--machine", str(stage.machine), "--confirm", "inspected")
+        until("re-armed", lambda: end(start(tmp_path, *words))[0] == Exit.DONE)
+        stage.start_controller()
+        until("heat", stage.is_on)
+
+
 @pytest.mark.parametrize(
     ("latched", "typed", "code"),
     [
@@ -255,7 +302,7 @@ def test_a_bath_that_is_still_hot_is_not_cleared_whatever_a_person_says(tmp_path
         words = ("rearm", "--machine", str(stage.machine), "--confirm", "inspected")
         code, out, _ = end(start(tmp_path, *words))
         assert code == Exit.TRIPPED
-        assert "It wants to see for 10 s: a bath under the machine's limit" in out
+        assert "the guard must first see for 10 s: a bath under the machine's limit" in out
         assert stage.status().latched is Cause.BATH_OVER_CAP
 
 

@@ -2,7 +2,10 @@
 
 from pathlib import Path
 
+from controller.core.profile import StopStirrer
+from controller.core.state import EventName
 from controller.files.profile_file import load_profile
+from controller.ports import Moment
 from controller.wiring import Attached, guarded
 from hardware.bench.attach import BenchFault
 from tests.helpers.records import replace
@@ -49,4 +52,34 @@ def test_a_run_that_trips_leaves_its_guard_latched_with_the_trip_s_own_cause(
     assert attached.devices.permit is not None
     permit = attached.devices.permit.read(0.0)
     assert permit.latched == "controller-tripped"
-    assert permit.what == "a run tripped and ended (level-lost)"
+    assert permit.what == "a run tripped (level-lost)"
+
+
+def test_the_guard_has_each_trip_in_its_own_tick_and_says_it_back_as_no_other(
+    tmp_path: Path,
+) -> None:
+    machine_file = bench_machine("brisk")
+    profile = load_profile("dark", machine_file.machine)
+    bench = bench_for(machine_file, profile)
+    attached = guarded(bench, machine_file.machine)
+    assert attached.devices.permit is not None
+    permit, latched = attached.devices.permit, []
+
+    class Note:
+        """What the guard has latched at the end of each tick."""
+
+        def tell(self, moment: Moment) -> None:
+            if any(event.name is EventName.TRIP_LATCHED for event in moment.events):
+                latched.append(permit.read(moment.now_s).latched)
+
+    faults = (
+        FaultAt(bench, BenchFault.LEVEL_LOST, lambda state: state.run_s > 100.0),
+        FaultAt(bench, BenchFault.BATH_PROBE_OPEN, lambda state: state.run_s > 100.0),
+    )
+    profile = replace(profile, stop_stirrer=StopStirrer.KEEP)
+
+    run = finish(machine_file, profile, attached, tmp_path, tellers=(*faults, Note()))
+
+    assert latched == ["controller-tripped"] * len(run.causes)
+    assert run.causes[0] == "level-lost"
+    assert "guard-latched" not in run.causes

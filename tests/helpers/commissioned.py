@@ -4,7 +4,7 @@ Responsible for clock, thermometers, machine file and answers; not for expectati
 """
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -239,3 +239,6 @@ class Kitchen:
             live=(self.folder / MAINS_LIVE).read_text() == "1\n" if self._sees else None,
             heat=self.guard.heat and not self.guard.alone,
         )
+
+    def latch(self, causes: Sequence[str], now_s: float) -> None:
+        """Nothing: no run trips here."""

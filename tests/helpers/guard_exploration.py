@@ -63,6 +63,7 @@ LEASES = (
     _lease(good=False),
     _lease(farewell=True),
     _lease(farewell=True, tripped=True),
+    _lease(tripped=True),
     _lease(number=1, wild=True),  # a repetition
     _lease(peer=3, number=7),  # barred where two are, else new
     _lease(peer=NEW, number=1),
@@ -142,6 +143,7 @@ def normal(mark: Key) -> Guard:
         heat=heat,
         alone=alone,
         latched=latched,
+        causes=() if latched is Cause.NONE else (str(latched),),  # which others is no matter here
         armed=armed,
         peer=OWN if led else 0,
         number=1 if led else 0,

@@ -6,7 +6,7 @@ Responsible for sights that follow each other; not for judging what the guard ma
 from collections.abc import Iterator
 from random import Random
 
-from controller.guard.decision import Cause, Guard, Lease, Limits, Sight, begin, step
+from controller.guard.decision import ECHO, Cause, Guard, Lease, Limits, Sight, begin, step
 
 # Small counters, so that a short history crosses every limit, often exactly.
 SMALL = Limits(
@@ -57,8 +57,13 @@ class Talk:
             good=rng.random() < 0.97,
             alone=rng.choice(ALONE),
             farewell=farewell,
-            tripped="stirrer-stopped" if farewell and rng.random() < 0.3 else "",
+            tripped=self._trip(0.3 if farewell else 0.003),
         )
+
+    def _trip(self, chance: float) -> str:
+        """The word of a trip, or none."""
+        rng = self._rng
+        return rng.choice(("stirrer-stopped", "level-lost", ECHO)) if rng.random() < chance else ""
 
 
 def history(rng: Random) -> Iterator[Sight]:

@@ -6,7 +6,7 @@ induction for whole histories. Not for making histories.
 
 from collections.abc import Callable
 
-from controller.guard.decision import Cause, Guard, Lease, Limits, Sight
+from controller.guard.decision import ECHO, MORE, Cause, Guard, Lease, Limits, Sight
 
 Predicate = Callable[[Guard, Sight, Guard, Limits], bool]  # before, seen, after, fixed
 
@@ -38,6 +38,7 @@ def renewal(b: Guard, s: Sight, a: Guard, limits: Limits) -> bool:
         and newer(b, s.lease)
         and s.lease.good
         and not s.lease.farewell
+        and not s.lease.tripped
         and (a.peer, a.number) == (s.lease.peer, s.lease.number)
         and 0 <= s.now_ms - b.seen_ms <= limits.lease_ms
     )
@@ -51,7 +52,12 @@ def last_word(b: Guard, s: Sight) -> bool:
 def told_trip(b: Guard, s: Sight) -> bool:
     """Whether the step heard that the controller has tripped."""
     done = s.lease is not None and rearmed(b, s) and s.lease.peer == b.peer
-    return s.lease is not None and bool(s.lease.tripped) and last_word(b, s) and not done
+    return s.lease is not None and bool(s.lease.tripped) and newer(b, s.lease) and not done
+
+
+def kept(word: str, a: Guard) -> bool:
+    """Whether a cause is among those that a person must see to."""
+    return word in a.causes or MORE in a.causes or (word == ECHO and bool(a.causes))
 
 
 INVARIANTS: dict[str, Predicate] = {
@@ -123,6 +129,7 @@ INVARIANTS: dict[str, Predicate] = {
         or not newer(b, s.lease)
         or (s.lease.heat and s.lease.good and not s.lease.farewell)
     ),
+    "one that tells of a trip ends heat": lambda b, s, a, _limits: not (told_trip(b, s) and a.heat),
     "a stranger in a run latches": lambda b, s, a, _limits: (
         not running(b, s)
         or s.lease is None
@@ -133,8 +140,16 @@ INVARIANTS: dict[str, Predicate] = {
     "a hang-up in a run latches": lambda b, s, a, _limits: (
         not (running(b, s) and s.hung_up) or last_word(b, s) or a.latched is not Cause.NONE
     ),
-    "a last word that tells of a trip latches": lambda b, s, a, _limits: (
-        not told_trip(b, s) or a.latched is not Cause.NONE
+    "a word that tells of a trip latches, and is kept": lambda b, s, a, _limits: (
+        s.lease is None
+        or not told_trip(b, s)
+        or (a.latched is not Cause.NONE and kept(s.lease.tripped, a))
+    ),
+    "no cause is forgotten until a person re-arms": lambda b, s, a, _limits: (
+        rearmed(b, s) or a.causes[: len(b.causes)] == b.causes
+    ),
+    "what is latched has its causes, and nothing else has": lambda _b, _s, a, _limits: (
+        bool(a.causes) is (a.latched is not Cause.NONE)
     ),
     "only such a word latches by that name": lambda b, s, a, _limits: (
         a.latched is not Cause.CONTROLLER_TRIPPED
@@ -189,7 +204,9 @@ INVARIANTS: dict[str, Predicate] = {
         a.peer == 0 or a.peer != b.peer or a.number >= b.number
     ),
     "what is remembered is bounded": lambda _b, _s, a, limits: (
-        len(a.lapses_ms) <= limits.lapses_max and len(a.barred) <= limits.barred_max
+        len(a.lapses_ms) <= limits.lapses_max
+        and len(a.barred) <= limits.barred_max
+        and len(a.causes) <= limits.causes_max + 1
     ),
 }
 PREDICATES = tuple(INVARIANTS.values())

@@ -7,7 +7,7 @@ history each time; nothing is carried along but what was decided before. Not for
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from controller.guard.decision import Cause, Lease, Limits, Sight
+from controller.guard.decision import ECHO, Cause, Lease, Limits, Sight
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,6 +18,7 @@ class Verdict:
     latched: Cause
     armed: bool
     alone: int = 0
+    causes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +44,8 @@ class History:
     def before(self, at: int) -> Verdict:
         """What was decided just before a moment."""
         if at == 0:
-            return Verdict(heat=False, latched=self.latched, armed=False)
+            causes = () if self.latched is Cause.NONE else (str(self.latched),)
+            return Verdict(heat=False, latched=self.latched, armed=False, causes=causes)
         return self.verdicts[at - 1]
 
     def rearmed(self, at: int) -> bool:
@@ -124,7 +126,8 @@ def leased_before(history: History, words: Sequence[Word], at: int) -> int:
 
 def renews(history: History, word: Word) -> bool:
     """Whether a lease is good for the time of a lease."""
-    return word.lease.good and not word.lease.farewell and history.timely(word.at)
+    says_more = word.lease.farewell or word.lease.tripped
+    return word.lease.good and not says_more and history.timely(word.at)
 
 
 def silent_ms(history: History, words: Sequence[Word], at: int) -> int:
@@ -201,33 +204,43 @@ def disagreed_ms(history: History) -> int:
     return history.now_ms(history.newest) - agreed_ms
 
 
-def cause(history: History, words: Sequence[Word], strangers: set[int]) -> Cause:
-    """What is latched: the first of the table's rows that applies, unless one was before."""
+def found(history: History, words: Sequence[Word], strangers: set[int]) -> list[tuple[Cause, str]]:
+    """Each of the table's rows that applies now, with its word."""
     at, limits = history.newest, history.limits
     sight = history.sights[at]
-    if not history.rearmed(at) and history.before(at).latched is not Cause.NONE:
-        return history.before(at).latched
+    free = history.rearmed(at) or history.before(at).latched is Cause.NONE
     since = run_since(history, words, at)
     still = since is not None and not last_words(words, at)
     first = since or 0
     live = Cause.HEATER_LIVE_WHEN_OFF if sight.mains_live else Cause.HEATER_DEAD_WHEN_ON
+    trip = next((w.lease.tripped for w in words if w.at == at and w.lease.tripped), "")
     table: tuple[tuple[Cause, bool, Callable[[], bool]], ...] = (
-        (Cause.LEASE_LAPSED, since is not None, lambda: lapsed(history, words, first)),
+        (Cause.LEASE_LAPSED, free and since is not None, lambda: lapsed(history, words, first)),
         (Cause.CONTROLLER_LOST, since is not None, lambda: at in strangers),
-        (
-            Cause.CONTROLLER_TRIPPED,
-            True,
-            lambda: any(w.lease.tripped for w in last_words(words, at)),
-        ),
+        (Cause.CONTROLLER_TRIPPED, True, lambda: bool(trip)),
         (Cause.CONTROLLER_LOST, still, lambda: sight.hung_up),
         (live, True, lambda: disagreed_ms(history) > limits.mains_ms),
         (Cause.BATH_OVER_CAP, still, lambda: over_ms(history, words, first) > limits.over_ms),
         (Cause.GUARD_PROBE_LOST, still, lambda: blind_ms(history, first) > limits.sample_lost_ms),
     )
-    for what, concerns, applies in table:
-        if concerns and applies():
-            return what
-    return Cause.NONE
+    return [
+        (what, trip if what is Cause.CONTROLLER_TRIPPED else str(what))
+        for what, concerns, applies in table
+        if concerns and applies()
+    ]
+
+
+def added(history: History, now: Sequence[tuple[Cause, str]]) -> tuple[Cause, tuple[str, ...]]:
+    """What is latched: the first that applied since the last re-arm, and all that did."""
+    before = history.before(history.newest)
+    if history.rearmed(history.newest):
+        before = Verdict(heat=False, latched=Cause.NONE, armed=False)
+    latched, causes = before.latched, before.causes
+    for what, word in now:
+        latched = what if latched is Cause.NONE else latched
+        if word not in causes and not (word == ECHO and causes):
+            causes = (*causes, word)
+    return latched, causes
 
 
 def may_heat(history: History, words: Sequence[Word], charge: int) -> bool:
@@ -254,12 +267,12 @@ def judge(history: History) -> Verdict:
     """The verdict on the newest sight."""
     words, strangers, charge = who_spoke(history)
     at = history.newest
-    latched = cause(history, words, strangers)
+    latched, causes = added(history, found(history, words, strangers))
     heat = latched is Cause.NONE and may_heat(history, words, charge)
     ended = bool(last_words(words, at))
     armed = run_since(history, words, at) is not None and not ended
     alone = words[-1].lease.alone if heat else 0
-    return Verdict(heat=heat, latched=latched, armed=armed or heat, alone=alone)
+    return Verdict(heat=heat, latched=latched, armed=armed or heat, alone=alone, causes=causes)
 
 
 def judge_all(

@@ -5,6 +5,7 @@ Responsible for the table and for planting; not for the machine (well) or any ex
 
 import os
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import MappingProxyType
@@ -43,6 +44,11 @@ def latched() -> Status:
     return Status(
         latched=Cause.BATH_OVER_CAP, heat=False, bath_mc=20_000, number=0, since_s=1_800_000_000
     )
+
+
+def latched_twice() -> Status:
+    """One that has seen something else besides."""
+    return replace(latched(), also=("level-lost",))
 
 
 def blind() -> Status:
@@ -305,6 +311,17 @@ DEFECTS = {
         lambda well: setattr(well, "status", latched),
         "The guard has latched bath-over-cap on 2027-01-15, since the bath was hotter than its "
         "limit: unplug; let it cool",
+    ),
+    "what must be true before it is cleared": Defect(
+        "guard",
+        lambda well: setattr(well, "status", latched),
+        "must be true: Somebody has found out what overheated and mended it, and it has cooled.",
+        REMARK,
+    ),
+    "a second one that came after it": Defect(
+        "guard",
+        lambda well: setattr(well, "status", latched_twice),
+        "The guard has latched level-lost besides: `bainward alarms level-lost` says what to do.",
     ),
     "a guard that sees nothing": Defect(
         "guard", lambda well: setattr(well, "status", blind), "[guard.probe]"

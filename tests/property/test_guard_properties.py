@@ -38,6 +38,7 @@ leases = st.builds(
     cap_mc=st.one_of(st.sampled_from([40_000, 60_000, 60_001]), whole),
     good=st.booleans(),
     farewell=st.booleans(),
+    tripped=st.sampled_from(["", "", "level-lost", "relay-stuck-on", "guard-latched"]),
 )
 sights = st.builds(
     Sight,
@@ -57,7 +58,13 @@ def verdicts(seen: Sequence[Sight], limits: Limits, latched: Cause) -> list[Verd
     for sight in seen:
         guard = step(guard, sight, limits)
         said.append(
-            Verdict(heat=guard.heat, latched=guard.latched, armed=guard.armed, alone=guard.alone)
+            Verdict(
+                heat=guard.heat,
+                latched=guard.latched,
+                armed=guard.armed,
+                alone=guard.alone,
+                causes=guard.causes,
+            )
         )
     return said
 

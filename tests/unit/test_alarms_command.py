@@ -12,7 +12,7 @@ from controller.core.reasons import call_off, why
 from controller.core.self_rows import SELF_ROWS
 from controller.errors import Exit
 from controller.guard.decision import Cause
-from controller.guard.resets import RULES
+from controller.guard.resets import RULES, STRICTEST
 from tests.helpers.wording import JARGON
 
 GUARDS = {str(cause) for cause in Cause if cause is not Cause.NONE}
@@ -87,7 +87,7 @@ def test_a_word_that_is_none_is_refused_with_the_nearest(
 
 def test_who_clears_a_trip_of_the_controller_reads_what_that_trip_wants() -> None:
     text = "\n".join(told_of_latch(Cause.CONTROLLER_TRIPPED, "level-lost"))
-    assert "Seen: a run tripped and ended (level-lost)." in text
+    assert "Seen: a run tripped (level-lost)." in text
     assert "Do first: Unplug, let the heater cool, fill the bath to its mark." in text
     assert f"Call the batch off? {call_off('level-lost')}" in text
     assert f"Must be true: {RULES['level-lost'].must}" in text
@@ -101,7 +101,20 @@ def test_who_clears_a_trip_reads_nothing_of_what_only_warned() -> None:
 
 def test_a_trip_of_a_newer_controller_points_to_its_record() -> None:
     text = "\n".join(told_of_latch(Cause.CONTROLLER_TRIPPED, "a-new-word"))
-    assert "Do first: Do what the run said as it ended (`bainward alarms` says it, too)." in text
+    assert "Do first: Do what the run said (`bainward alarms` says it, too), end it." in text
+
+
+def test_who_clears_a_latch_reads_all_that_must_be_true_and_the_first_cause_first() -> None:
+    also = ("relay-stuck-on", "bath-over-cap", "a-new-word")
+    lines = told_of_latch(Cause.CONTROLLER_TRIPPED, "tick-late", also)
+    assert lines[0] == "Seen: a run tripped (tick-late)."
+    besides = [line for line in lines if line.startswith("Besides: ")]
+    assert [line.split(".")[0] for line in besides] == [f"Besides: {one}" for one in also]
+    assert "Do first: Unplug now" in besides[0]
+    assert "Do first: Unplug; let it cool" in besides[1]
+    musts = [line.removeprefix("Must be true: ") for line in lines if line.startswith("Must")]
+    rules = ("tick-late", "relay-stuck-on", "bath-over-cap")
+    assert musts == [*(RULES[one].must for one in rules), STRICTEST.must]
 
 
 def test_who_clears_a_latch_of_the_guard_is_not_told_to_clear_it_first() -> None:

@@ -16,7 +16,7 @@ from controller.core.state import Event, EventName, Mode, State
 from controller.core.tick import tick
 from controller.daemon import Crew, Daemon, next_due
 from controller.errors import CrashError, Exit
-from controller.ports import Cooler, Devices, Indicator, Moment, Sensor
+from controller.ports import Cooler, Devices, Indicator, Moment, Permission, Sensor
 from tests.helpers.records import replace
 from tests.helpers.scene import asks, machine, phase, profile, question
 
@@ -154,13 +154,14 @@ class Motor:
         self.fakes.rpm = rpm
 
 
-def daemon(
+def daemon(  # noqa: PLR0917 - each a part of one machine
     fakes: Fakes,
     of: Profile = LONG,
     feed: Callable[[], object] = lambda: None,
     cooler: Cooler | None = None,
     buzzer: Indicator | None = None,
     lamp: Indicator | None = None,
+    permit: Permission | None = None,
     **sensors: Sensor,
 ) -> Daemon:
     return Daemon(
@@ -177,6 +178,7 @@ def daemon(
             cooler=cooler,
             buzzer=buzzer,
             lamp=lamp,
+            permit=permit,
         ),
         crew=Crew(panels=[fakes], tellers=[fakes], feed=feed),
         clock=OwnClock(fakes=fakes),

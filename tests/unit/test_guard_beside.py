@@ -1,12 +1,13 @@
 """The guard's decision in the controller's own process, as the bench has it."""
 
 import math
+from pathlib import Path
 
 import pytest
 
 from controller.guard.beside import GuardBeside
 from controller.guard.decision import Cause
-from controller.guard.words import WORDS
+from controller.guard.words import WORDS, of_file
 from controller.ports import Reading, missing
 
 
@@ -133,11 +134,31 @@ def test_a_farewell_by_a_trip_latches() -> None:
     assert not bench.second()
 
 
+def test_trips_that_are_told_in_a_run_latch_at_once_and_each_counts_once() -> None:
+    bench = Bench()
+    bench.guard.latch(["tick-late"], bench.now_s)  # before its first second: of no run
+    assert bench.latched == "none"
+    bench.second()
+    for _ in range(3):
+        bench.second(on=False)
+        bench.guard.latch(["tick-late", "relay-stuck-on"], bench.now_s)
+        assert bench.latched == "controller-tripped"
+    assert bench.guard.read(bench.now_s).what == "a run tripped (tick-late)"
+    assert not bench.second()
+    bench.guard.farewell(bench.now_s + 1.0, "tick-late")
+    assert bench.guard.read(bench.now_s).what == "a run tripped (tick-late)"
+
+
 def test_every_cause_has_a_sentence_and_what_to_do() -> None:
     for cause in Cause:
         what, action = WORDS[cause]
         assert what
         assert action or cause is Cause.NONE
+
+
+def test_what_to_do_names_the_machine_file_that_is_meant() -> None:
+    action = of_file(WORDS[Cause.LEASE_LAPSED][1], Path("kitchen.toml"))
+    assert action.endswith("`bainward rearm --machine kitchen.toml`.")
 
 
 class Eye:

@@ -162,7 +162,7 @@ def test_a_trip_that_latched_comes_with_its_word(porter: Porter, place: str) -> 
     heater = GuardedHeater((place,))
     permit = heater.read(0.0)
     heater.close()
-    assert permit.what == "a run tripped and ended (level-lost)"
+    assert permit.what == "a run tripped (level-lost)"
 
 
 @pytest.fixture
@@ -252,9 +252,13 @@ def test_a_guard_that_never_answers_is_said(
 def test_a_person_asks_and_rearms_what_they_saw(porter: Porter, place: str) -> None:
     person = Person((place,))
     assert person.ask().bath_mc == 41_250
-    person.rearm(Cause.BATH_OVER_CAP, Confirm.INSPECTED)
+    shown = Status(
+        latched=Cause.BATH_OVER_CAP, heat=False, bath_mc=None, number=0, also=("level-lost",)
+    )
+    person.rearm(shown, Confirm.INSPECTED)
     person.close()
-    assert porter.heard == [Rearm(seen=Cause.BATH_OVER_CAP, confirmed=Confirm.INSPECTED)]
+    wanted = Rearm(seen=Cause.BATH_OVER_CAP, count=2, confirmed=Confirm.INSPECTED)
+    assert porter.heard == [wanted]
 
 
 def test_the_second_place_serves_when_the_first_can_not_be_had(tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ process around it is in test_guard_start.
 """
 
 import errno
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -84,7 +85,7 @@ def test_a_trip_that_is_told_is_kept_with_its_word_until_a_person_clears_it() ->
     assert scene.says().tripped == scene.world.memory.tripped == "level-lost"
 
     again = Scene(scene.world.memory)
-    again.run(200)
+    again.cycle(waiting=[None])
     assert (again.says().latched, again.says().tripped) == ("controller-tripped", "level-lost")
     filled = Rearm(seen=Cause.CONTROLLER_TRIPPED, confirmed=Confirm.FILLED)
     again.cycle(rearm=filled, waiting=[None])
@@ -98,6 +99,88 @@ def test_a_trip_s_word_is_not_said_of_another_cause() -> None:
     late = scene.world.lease(heat=False, farewell=True, tripped="level-lost")
     scene.cycle(late, after_ms=LIMITS.short_lapse_ms + 1)
     assert (scene.says().latched, scene.says().tripped) == ("lease-lapsed", "")
+    assert scene.says().also == scene.world.memory.also == ("level-lost",)
+
+
+def test_a_trip_goes_off_is_told_and_is_on_disk_in_the_cycle_that_hears_of_it() -> None:
+    scene = Scene()
+    scene.heat()
+    lease = scene.world.lease
+    did = scene.cycle(lease(heat=False), lease(heat=False, tripped="tick-late"))
+    assert did == ["off", "told", "wrote controller-tripped armed"]
+    did = scene.cycle(lease(heat=False), lease(heat=False, tripped="relay-stuck-on"))
+    assert did == ["told", "wrote controller-tripped armed"]
+    memory = scene.world.memory
+    assert (memory.tripped, memory.also) == ("tick-late", ("relay-stuck-on",))
+    assert scene.cycle(lease(heat=False)) == ["told"]  # nothing new: no disk
+    # At its end the run says the first once more, which changes nothing but that it is over.
+    did = scene.cycle(lease(heat=False, farewell=True, tripped="tick-late"), hung_up=True)
+    assert did == ["told", "wrote controller-tripped"]
+    assert scene.world.memory == replace(memory, armed=False)
+
+
+def test_after_a_power_cut_a_trip_of_minutes_before_is_still_what_must_be_seen_to() -> None:
+    scene = Scene()
+    scene.heat()
+    scene.cycle(scene.world.lease(heat=False, tripped="relay-stuck-on"))
+    scene.run(60_000)  # the run lives on, and asks for heat, which it never would
+    again = Scene(scene.world.memory)
+    assert (again.latched, again.keeper.guard.causes) == ("controller-tripped", ("relay-stuck-on",))
+    again.run(11_000, renew=False)
+    seen = Rearm(seen=Cause.CONTROLLER_TRIPPED, confirmed=Confirm.LOOKED)
+    again.cycle(rearm=seen, waiting=[None])
+    assert again.says().latched is Cause.CONTROLLER_TRIPPED
+
+
+def test_what_the_guard_sees_after_a_trip_is_told_and_kept_too() -> None:
+    scene = Scene(mains=True)
+    scene.world.live = False
+    scene.cycle(scene.world.lease(heat=False, tripped="tick-late"))
+    scene.world.live = True  # a switch is stuck closed
+    scene.run(LIMITS.mains_ms + 3 * CYCLE_MS, renew=False)
+    assert scene.says().latched is Cause.CONTROLLER_TRIPPED
+    assert scene.says().also == scene.world.memory.also == ("heater-live-when-off",)
+
+
+def test_nothing_is_re_armed_while_the_run_is_still_there() -> None:
+    scene = Scene()
+    scene.heat()
+    lease = scene.world.lease
+    scene.cycle(lease(heat=False, tripped="tick-late"))
+    word = Rearm(seen=Cause.CONTROLLER_TRIPPED)
+    scene.cycle(lease(heat=False), rearm=word, waiting=[None])
+    assert (scene.says().latched, scene.says().led) == ("controller-tripped", True)
+    scene.run(60_000, renew=False)  # frozen, and not gone
+    scene.cycle(rearm=word, waiting=[None])
+    assert scene.says().latched is Cause.CONTROLLER_TRIPPED
+    scene.cycle(lease(heat=False, farewell=True, tripped="tick-late"))
+    assert not scene.says().led
+    scene.cycle(rearm=word, waiting=[None])
+    assert scene.says().latched is Cause.NONE
+    # What is left of that run on the line latches nothing any more, and heats nothing.
+    scene.cycle(lease(tripped="tick-late"), lease())
+    scene.cycle(lease())
+    assert (scene.latched, scene.switches.is_on) == (Cause.NONE, False)
+
+
+def test_a_run_whose_program_died_is_no_longer_there() -> None:
+    scene = Scene()
+    scene.heat()
+    scene.cycle(scene.world.lease(heat=False, tripped="tick-late"))
+    scene.cycle(hung_up=True)
+    assert scene.says().also == ("controller-lost",)
+    assert not scene.says().led
+    scene.cycle(rearm=Rearm(seen=Cause.CONTROLLER_TRIPPED, count=2), waiting=[None])
+    assert scene.says().latched is Cause.NONE
+
+
+@pytest.mark.parametrize(
+    ("count", "latched"), [(1, "lease-lapsed"), (2, "none"), (3, "lease-lapsed")]
+)
+def test_a_person_clears_as_many_causes_as_they_were_shown(count: int, latched: str) -> None:
+    scene = Scene(Memory(latched=Cause.LEASE_LAPSED, since_s=7, also=("tick-late",)))
+    scene.cycle(rearm=Rearm(seen=Cause.LEASE_LAPSED, count=count), waiting=[None])
+    assert scene.says().latched == latched
 
 
 def test_what_was_latched_stays_latched_with_its_time() -> None:

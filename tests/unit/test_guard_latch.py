@@ -6,6 +6,7 @@ acceptance tests.
 
 import os
 import zlib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.errors import AccessError, BusyError
-from controller.guard.decision import Cause
+from controller.guard.decision import CAUSES_MAX, Cause
 from controller.guard.latch import Latch, Memory, from_bytes, to_bytes
 
 MEMORIES = st.builds(
@@ -22,6 +23,7 @@ MEMORIES = st.builds(
     since_s=st.integers(0, 2**40),
     armed=st.booleans(),
     tripped=st.sampled_from(["", "level-lost"]),
+    also=st.lists(st.sampled_from(["tick-late", "bath-over-cap"]), max_size=2).map(tuple),
 )
 TRIPPED = Memory(latched=Cause.BATH_OVER_CAP, since_s=1_800_000_000, armed=True)
 
@@ -41,7 +43,18 @@ def test_a_file_torn_anywhere_is_unreadable(memory: Memory, data: st.DataObject)
 
 
 @pytest.mark.parametrize(
-    "line", [b"{}", b"[]", b"3", b"no json", b'{"cause": "odd", "since_s": 0, "armed": true}']
+    "line",
+    [
+        *(b"{}", b"[]", b"3", b"no json", b'{"cause": "odd", "since_s": 0, "armed": true}'),
+        *(
+            b'{"armed": true, "cause": "controller-tripped", "since_s": 1, ' + rest + b"}"
+            for rest in (
+                *(b'"tripped": "NO"', b'"tripped": 3', b'"also": 3', b'"also": [3]'),
+                *(b'"also": [""]', b'"also": ["a,b"]', b'"also": ["' + b"a" * 29 + b'"]'),
+                b'"also": [' + b", ".join([b'"a"'] * (CAUSES_MAX + 1)) + b"]",
+            )
+        ),
+    ],
 )
 def test_a_sound_checksum_does_not_make_a_memory(line: bytes) -> None:
     assert from_bytes(line + b"\n%08x\n" % zlib.crc32(line)) is None
@@ -50,6 +63,31 @@ def test_a_sound_checksum_does_not_make_a_memory(line: bytes) -> None:
 def test_a_file_of_before_trips_were_told_is_read() -> None:
     line = b'{"armed": true, "cause": "bath-over-cap", "since_s": 1800000000, "what": ""}'
     assert from_bytes(line + b"\n%08x\n" % zlib.crc32(line)) == TRIPPED
+
+
+def test_all_causes_that_a_guard_remembers_find_room_in_its_file(tmp_path: Path) -> None:
+    longest = tuple("abcd"[at % 4] + "x" * 27 for at in range(CAUSES_MAX))
+    memory = replace(TRIPPED, also=longest)
+    Latch(tmp_path / "latch").write(memory)
+    assert Latch(tmp_path / "latch").read() == memory
+
+
+@pytest.mark.parametrize(
+    ("memory", "causes"),
+    [
+        (Memory(), ()),
+        (Memory(tripped="level-lost"), ()),
+        (TRIPPED, ("bath-over-cap",)),
+        # A cause of the guard's own is never hidden by a word that is not of it.
+        (replace(TRIPPED, tripped="tick-late", also=("a", "b")), ("bath-over-cap", "a", "b")),
+        (Memory(latched=Cause.CONTROLLER_TRIPPED, tripped="tick-late"), ("tick-late",)),
+        (Memory(latched=Cause.CONTROLLER_TRIPPED), ("controller-tripped",)),
+    ],
+)
+def test_the_causes_of_a_memory_begin_with_the_first(
+    memory: Memory, causes: tuple[str, ...]
+) -> None:
+    assert memory.causes == causes
 
 
 def test_no_file_is_a_first_start(tmp_path: Path) -> None:

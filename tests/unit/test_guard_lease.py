@@ -5,7 +5,8 @@ The numbers are the table of the guard's limits, own engineering values, not pub
 
 import pytest
 
-from controller.guard.decision import Cause, Guard
+from controller.guard.decision import ECHO, MORE, Cause, Guard
+from controller.guard.resets import RULES
 from tests.helpers.guard_scene import BATH_MC, CAP_MC, LIMITS, Scene, heating
 
 
@@ -189,9 +190,71 @@ def test_a_farewell_by_a_trip_latches_until_a_person_re_arms(heated: bool) -> No
     assert scene.speak().heat
 
 
-def test_a_trip_is_told_by_a_farewell_and_by_nothing_else() -> None:
+@pytest.mark.parametrize("changes", [{}, {"heat": False}, {"good": False}, {"alone": 1}])
+def test_a_trip_latches_in_the_very_step_in_which_it_is_told(changes: dict[str, bool]) -> None:
     scene = heating()
-    assert scene.speak(tripped="level-lost").heat
+    guard = scene.speak(tripped="level-lost", **changes)
+    assert guard.latched is Cause.CONTROLLER_TRIPPED
+    assert guard.causes == ("level-lost",)
+    assert guard.heat is guard.asked is False
+    assert guard.armed  # the run is not over
+    guard = scene.speak(tripped="", farewell=False, good=True, heat=True)
+    assert not guard.heat
+
+
+def test_a_trip_that_waited_for_the_guard_is_as_true_as_before() -> None:
+    scene = heating()
+    guard = scene.speak(LIMITS.lease_ms + 1, tripped="level-lost")
+    assert guard.latched is Cause.CONTROLLER_TRIPPED
+
+
+def test_telling_of_a_trip_renews_nothing_and_moves_no_cap() -> None:
+    scene = heating()
+    before = scene.guard
+    guard = scene.speak(tripped="level-lost", cap_mc=0)
+    assert (guard.leased_ms, guard.cap_mc) == (before.leased_ms, before.cap_mc)
+
+
+def test_the_first_cause_stays_and_later_ones_are_kept_beside_it() -> None:
+    scene = heating()
+    scene.speak(tripped="tick-late")
+    scene.speak(tripped="relay-stuck-on")
+    scene.speak(tripped="tick-late")
+    guard = scene.speak(tripped="tick-late", farewell=True)  # as a run ends: nothing new
+    assert guard.latched is Cause.CONTROLLER_TRIPPED
+    assert guard.causes == ("tick-late", "relay-stuck-on")
+    guard = scene.look(rearm=True)
+    assert (guard.latched, guard.causes) == (Cause.NONE, ())
+
+
+def test_what_the_guard_sees_itself_and_what_it_is_told_are_kept_in_their_order() -> None:
+    scene = heating()
+    scene.watch(20_000)
+    assert scene.speak(tripped="level-lost").causes == ("lease-lapsed", "level-lost")
+    scene = heating()
+    scene.speak(tripped="level-lost")
+    scene.bath_mc = CAP_MC + 1
+    scene.watch(LIMITS.over_ms + 1_000)
+    guard = scene.look(hung_up=True)
+    assert guard.latched is Cause.CONTROLLER_TRIPPED
+    assert guard.causes == ("level-lost", "bath-over-cap", "controller-lost")
+
+
+def test_that_the_controller_tripped_since_the_guard_had_latched_is_no_cause_of_its_own() -> None:
+    scene = heating()
+    scene.watch(20_000)
+    assert scene.speak(tripped=ECHO).causes == ("lease-lapsed",)
+    scene = heating()
+    assert scene.speak(tripped=ECHO).causes == (ECHO,)  # there must be something
+
+
+def test_however_many_causes_are_made_up_what_is_remembered_is_bounded_and_grave() -> None:
+    scene = heating()
+    for number in range(2 * LIMITS.causes_max):
+        scene.speak(tripped=f"cause-{number}")
+    assert len(scene.guard.causes) == LIMITS.causes_max + 1
+    assert scene.guard.causes[-1] == MORE
+    assert MORE not in RULES  # so that the strictest rule is its own
 
 
 def test_a_trip_told_by_a_controller_that_is_done_is_nobody_s_any_more() -> None:

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.core.interlocks import Cause as TripCause
-from controller.guard.decision import Cause, Lease
+from controller.guard.decision import CAUSES_MAX, Cause, Lease
 from controller.guard.messages import (
     CAUSES,
     CONFIRMS,
@@ -49,11 +49,18 @@ STATUSES = st.builds(
     since_s=st.integers(-(2**63), 2**63 - 1),
     tripped=WORD,
     live=st.none() | FLAG,
+    also=st.lists(st.text("abcxyz-", min_size=1, max_size=28), max_size=CAUSES_MAX).map(tuple),
+    led=FLAG,
 )
 MESSAGES = (
     LEASES
     | STATUSES
-    | st.builds(Rearm, seen=st.sampled_from(CAUSES), confirmed=st.sampled_from(CONFIRMS))
+    | st.builds(
+        Rearm,
+        seen=st.sampled_from(CAUSES),
+        count=st.integers(0, 255),
+        confirmed=st.sampled_from(CONFIRMS),
+    )
     | st.just(Ask())
 )
 LEASE = Lease(peer=1, number=2, heat=True, cap_mc=50_000, good=True)
@@ -97,15 +104,19 @@ def test_noise_is_nothing(data: bytes) -> None:
     [
         bytes((VERSION + 1, 4)),  # another version of an Ask
         bytes((VERSION, 9)),  # an unknown kind
-        bytes((VERSION, 3, len(CAUSES), 0)),  # a re-arm of a cause that there is not
-        bytes((VERSION, 3, 0, len(CONFIRMS))),  # one by a word that there is not
+        bytes((VERSION, 3, len(CAUSES), 0, 0)),  # a re-arm of a cause that there is not
+        bytes((VERSION, 3, 0, 0, len(CONFIRMS))),  # one by a word that there is not
         bytes((VERSION, 1, 32)) + bytes(48),  # a lease with an unknown flag
         bytes((VERSION, 1, 24)) + bytes(48),  # a lease for each of two switches alone
         bytes((VERSION, 1, 0)) + bytes(47) + b"A",  # a lease with a trip that is no word
-        bytes((VERSION, 2, 0, 16)) + bytes(48),  # a status with an unknown flag
+        bytes((VERSION, 2, 0, 32)) + bytes(48),  # a status with an unknown flag
         bytes((VERSION, 2, 0, 8)) + bytes(48),  # one that is live where nobody looks
         bytes((VERSION, 2, len(CAUSES), 0)) + bytes(48),  # a status of no cause
         bytes((VERSION, 2, 0, 0)) + bytes(47) + b"A",  # a status with a trip that is no word
+        bytes((VERSION, 2, 0, 0)) + bytes(49),  # one with another cause that is no word
+        bytes((VERSION, 2, 0, 0)) + bytes(48) + b"a,",  # one with another that has no letters
+        bytes((VERSION, 2, 0, 0)) + bytes(48) + b"a" * 29,  # one with another that is too long
+        bytes((VERSION, 2, 0, 0)) + bytes(47),  # a status that is too short
         bytes((VERSION, 4, 0)),  # an Ask that is too long
     ],
 )
@@ -113,14 +124,14 @@ def test_a_sound_checksum_does_not_make_a_message(body: bytes) -> None:
     assert unpack(sealed(body)) is None
 
 
-@pytest.mark.parametrize(("kind", "length"), [(1, 49), (2, 50), (3, 2), (4, 0)])
+@pytest.mark.parametrize(("kind", "length"), [(1, 49), (2, 50), (3, 3), (4, 0)])
 def test_the_same_without_what_is_wrong_is_a_message(kind: int, length: int) -> None:
     assert unpack(sealed(bytes((VERSION, kind)) + bytes(length))) is not None
 
 
 def test_the_bytes_of_a_lease_stay_as_they_are() -> None:
-    # A guard and a controller of different builds may meet; own format, version 4.
-    body = bytes.fromhex("0401 03 0100000000000000 0200000000000000 50c30000")
+    # A guard and a controller of different builds may meet; own format, version 5.
+    body = bytes.fromhex("0501 03 0100000000000000 0200000000000000 50c30000")
     assert pack(LEASE) == sealed(body + bytes(28))
     told = LEASE._replace(tripped="level-lost")
     assert pack(told) == sealed(body + b"level-lost" + bytes(18))

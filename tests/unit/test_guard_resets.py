@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import pytest
 
@@ -13,7 +13,16 @@ from controller.core.interlocks import Cause as TripCause
 from controller.guard.decision import Cause
 from controller.guard.latch import Memory
 from controller.guard.messages import Rearm
-from controller.guard.resets import RULES, STRICTEST, Confirm, Proof, ResetRule, rule_of
+from controller.guard.resets import (
+    RULES,
+    STRICTEST,
+    Confirm,
+    Demand,
+    Proof,
+    ResetRule,
+    demanded,
+    rule_of,
+)
 from controller.ports import Fault, Reading, Sensor, missing
 from tests.helpers.guard_keeping import LIMITS, Scene
 
@@ -40,8 +49,9 @@ def cleared(scene: Scene, confirmed: Confirm, wait_s: int = 11) -> bool:
     """Whether the guard lets this word clear what it has latched, so long after its start."""
     for _ in range(wait_s):
         scene.cycle(after_ms=SECOND_MS)
-    latched = scene.latched
-    scene.cycle(rearm=Rearm(seen=latched, confirmed=confirmed), waiting=[None])
+    count = len(scene.keeper.guard.causes)
+    rearm = Rearm(seen=scene.latched, count=count, confirmed=confirmed)
+    scene.cycle(rearm=rearm, waiting=[None])
     return scene.says().latched is Cause.NONE
 
 
@@ -72,7 +82,9 @@ def test_the_guard_believes_what_it_measures_over_what_a_person_says(word: str) 
     for spoil, proofs in SPOILT:
         scene = Scene(remembered(word), mains=True)
         spoil(scene)
-        assert cleared(scene, rule.confirm) is proofs.isdisjoint(rule.proofs)
+        # A heater that is live when off is a cause of its own, whatever came first.
+        is_enough = proofs.isdisjoint(rule.proofs) and spoil is not _live
+        assert cleared(scene, rule.confirm) is is_enough
 
 
 def _silent(scene: Scene) -> None:
@@ -115,15 +127,50 @@ def test_a_bath_at_its_limit_counts_as_cool() -> None:
 
 
 def test_a_word_of_a_newer_controller_falls_under_the_strictest_rule() -> None:
-    assert rule_of(Cause.CONTROLLER_TRIPPED, "something-new") is STRICTEST
+    assert rule_of("something-new") is STRICTEST
     assert not cleared(Scene(remembered("something-new")), Confirm.LOOKED)
     assert cleared(Scene(remembered("something-new")), Confirm.INSPECTED)
 
 
 def test_a_trip_of_the_controller_goes_by_the_controller_s_word() -> None:
-    assert rule_of(Cause.CONTROLLER_TRIPPED, "level-lost") is RULES["level-lost"]
-    assert rule_of(Cause.BATH_OVER_CAP, "level-lost") is RULES["bath-over-cap"]
+    assert rule_of("level-lost") is RULES["level-lost"]
+    assert rule_of(Cause.BATH_OVER_CAP) is RULES["bath-over-cap"]
     assert TripCause("level-lost") is TripCause.LEVEL_LOST
+
+
+def test_of_two_words_the_graver_is_wanted() -> None:
+    assert list(Confirm) == [Confirm.LOOKED, Confirm.FILLED, Confirm.INSPECTED]
+    for first in RULES:
+        for second in RULES:
+            both = demanded((first, second))
+            words = {RULES[first].confirm, RULES[second].confirm}
+            assert both.confirm is [word for word in Confirm if word in words][-1]
+            assert set(both.proofs) == {*RULES[first].proofs, *RULES[second].proofs}
+            assert set(both.musts) == {RULES[first].must, RULES[second].must}
+
+
+def test_nothing_latched_demands_nothing() -> None:
+    assert demanded(()) == Demand(musts=())
+
+
+@pytest.mark.parametrize("confirmed", Confirm)
+def test_a_graver_cause_is_not_cleared_by_the_milder_one_s_word(confirmed: Confirm) -> None:
+    for first, later in (("tick-late", "relay-stuck-on"), ("relay-stuck-on", "tick-late")):
+        scene = Scene(replace(remembered(first), also=(later,)))
+        assert cleared(scene, confirmed) is (confirmed is Confirm.INSPECTED)
+    scene = Scene(replace(remembered("lease-lapsed"), also=("level-lost",)))
+    assert cleared(scene, confirmed) is (confirmed is Confirm.FILLED)
+
+
+def test_what_any_of_the_causes_has_measured_must_hold() -> None:
+    for spoil, proofs in SPOILT:
+        scene = Scene(
+            replace(remembered("tick-late"), also=("guard-probe-lost", "relay-stuck-on")),
+            mains=True,
+        )
+        spoil(scene)
+        wanted = {Proof.GUARD, Proof.COOL, Proof.DEAD}
+        assert cleared(scene, Confirm.INSPECTED) is proofs.isdisjoint(wanted)
 
 
 # What the command looks at before it asks anybody
@@ -171,7 +218,7 @@ def doubt(rule: ResetRule, clock: Ticking | None = None, **sensors: Sensor) -> s
     def opened() -> Iterator[Mapping[str, Sensor]]:
         yield sensors
 
-    return unproven(rule, opened, clock or Ticking())
+    return unproven(rule.proofs, opened, clock or Ticking())
 
 
 GOOD = Reading(30.0)
@@ -207,4 +254,4 @@ def test_both_probes_are_looked_at_where_both_are_in_doubt() -> None:
 
 
 def test_a_cause_that_no_thermometer_proves_opens_none() -> None:
-    assert unproven(RULES["tick-late"], lambda: pytest.fail("opened"), Ticking()) == ""
+    assert unproven(RULES["tick-late"].proofs, lambda: pytest.fail("opened"), Ticking()) == ""

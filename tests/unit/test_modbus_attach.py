@@ -4,7 +4,7 @@ Responsible for a board that answers, through the real client and a real server;
 frames (test_modbus_frames), nor for the guard's side.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import pytest
 
@@ -35,6 +35,9 @@ class Guard:
     def read(self, now_s: float) -> Permit:
         """Nothing latched."""
         return Permit(latched="none", age_s=now_s, bath_c=45.0)
+
+    def latch(self, causes: Sequence[str], now_s: float) -> None:
+        """Nothing."""
 
 
 class Scene:
