@@ -29,12 +29,14 @@ def noticed(
 ) -> tuple[tuple[Notice, ...], tuple[Event, ...]]:
     """The alarms after this tick. What a machine does once it has tripped is no news.
 
-    Nor is advice of any use then, or in a run that is over; what was raised of it returns.
+    But an alarm whose reason is still there has not returned: that would be false news. Nor is
+    advice of any use then, or in a run that is over; what was raised of it returns.
     """
     if trips:
         latched = {trip.cause for trip in trips}
         notices = tuple(notice for notice in notices if notice.cause not in latched)
-        active = {}
+        still = {notice.cause for notice in notices if is_present(notice)}
+        active = {cause: seen for cause, seen in active.items() if cause in still}
     told: tuple[Event, ...] = ()
     if trips or not is_steered:
         told = tuple(_returned(one) for one in notices if one.is_advice and is_present(one))

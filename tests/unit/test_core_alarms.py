@@ -91,6 +91,19 @@ def test_advice_ends_with_the_run_and_none_is_raised_after_it(
     assert noticed((), trips, DISTURBED, 12.0, is_steered=is_steered) == ((), ())
 
 
+def test_once_tripped_an_alarm_returns_only_when_its_reason_is_gone_and_never_comes_back() -> None:
+    still_there: Active = {LOST: SEEN[LOST]}
+    notices, _ = noticed((), (), still_there, 10.0, is_steered=True)
+    for now_s in (20.0, 60.0, 3600.0):
+        notices, told = noticed(notices, (TRIP,), still_there, now_s, is_steered=False)
+        assert (states(notices), told) == ({LOST: Alarm.UNACKNOWLEDGED}, ())
+    notices, told = noticed(notices, (TRIP,), {}, 3630.0, is_steered=False)
+    assert states(notices) == {LOST: Alarm.RETURNED}
+    assert names(told) == [EventName.ALARM_RETURNED]
+    notices, told = noticed(notices, (TRIP,), still_there, 3631.0, is_steered=False)
+    assert (states(notices), told) == ({LOST: Alarm.RETURNED}, ())
+
+
 def test_advice_that_had_returned_is_not_said_to_return_again_as_the_run_ends() -> None:
     raised, _ = after((), DISTURBED, 10.0)
     gone, _ = after(raised, {}, 50.0)
