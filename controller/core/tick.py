@@ -33,7 +33,7 @@ from controller.core.recovery import FRESH, Beginning
 from controller.core.regulator import bowl_setpoint, regulate
 from controller.core.relay import force_off, shape
 from controller.core.sequencer import advance, begin
-from controller.core.signals import Commands, Readings
+from controller.core.signals import Commands, Readings, Source
 from controller.core.sizing import at_once, estimate_of
 from controller.core.stand_in import as_seen, bath_of, bowl_of, ceiling_of, stand_in_c, without_bowl
 from controller.core.start_proof import alone_of, asked, begun, proved
@@ -101,6 +101,7 @@ def tick(
     mark("regulate")
     held_s = step_s if dt_s > 0.0 else 0.0  # a clock that stood still gives no relay its rest
     state, commands = _command(state, profile, machine, before, held_s)
+    state = _touched(before, state, events)
     mark("command")
     outlook = foresee(state, profile, machine)
     if outlook is not state.outlook:
@@ -304,14 +305,9 @@ def _command(
     rpm = _stirrer_rpm(state, profile, machine, before)
     memory = state.watch.memory
     stirring_s = memory.stirring_s + dt_s if rpm > 0.0 else 0.0
-    was_asked = _was_touched(before, state)
-    touched = was_asked or is_anchored(state)
-    if stirring_s != memory.stirring_s or touched != memory.touched:
-        memory = replace(memory, stirring_s=stirring_s, touched=touched)
+    if stirring_s != memory.stirring_s:
+        memory = replace(memory, stirring_s=stirring_s)
     state = replace(state, relay=relay, stirrer_rpm=rpm, watch=replace(state.watch, memory=memory))
-    ask = before.progress.ask
-    if was_asked and ask is not None and state.belief is not None:
-        state = replace(state, belief=answered(state.belief, ask))
     cooling = _cooling(state, machine, dt_s)
     if cooling is not state.cooling:
         state = replace(state, cooling=cooling)
@@ -333,7 +329,29 @@ def _cooling(state: State, machine: Machine, dt_s: float) -> RelayMemory:
     return driven(state, machine, state.regulation.bowl_setpoint_c, dt_s)
 
 
-def _was_touched(before: State, after: State) -> bool:
+def _touched(before: State, state: State, events: list[Event]) -> State:
+    """What an answer or an announcement of this tick says of bath and bowl.
+
+    It is knowledge, whoever said it. But the interlocks count anew only for a person at the
+    machine: a telephone far away, or a question's time that ran out, has nobody's hands.
+    """
+    was_asked = _was_asked(before, state)
+    is_near = was_asked and any(map(_is_said_near, events))
+    touched = is_near or is_anchored(state)
+    memory, ask = state.watch.memory, before.progress.ask
+    if touched != memory.touched:
+        memory = replace(memory, touched=touched)
+        state = replace(state, watch=replace(state.watch, memory=memory))
+    if was_asked and ask is not None and state.belief is not None:
+        return replace(state, belief=answered(state.belief, ask))
+    return state
+
+
+def _is_said_near(event: Event) -> bool:
+    return event.name is EventName.QUESTION_ANSWERED and event.facts["by"] == Source.LOCAL
+
+
+def _was_asked(before: State, after: State) -> bool:
     """Whether the question that this tick closed had the cook change bath or bowl.
 
     Told by the open question alone: a phase that ends in the same tick forgets what was answered.
