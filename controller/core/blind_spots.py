@@ -6,6 +6,7 @@ seen (interlocks).
 
 from msgspec import Struct
 
+from controller.core import thresholds as th
 from controller.core.interlock_rows import Need
 from controller.core.interlocks import INTERLOCKS
 from controller.core.machine import Machine
@@ -91,6 +92,15 @@ BLIND_SPOTS: tuple[BlindSpot, ...] = (
 )
 
 
+# What a thermometer that is not fitted leaves unseen besides what its own rows look at.
+WITHOUT_BATH = "a bowl's thermometer that stays at one value"
+WITHOUT_BATH_AND_GUARD = "a bath colder than believed, a bowl's thermometer that creeps away"
+WITHOUT_BOWL = (
+    f"how warm the chocolate is, a bath probe less than {th.APART_K:g} K off, "
+    "a bowl that takes no heat"
+)
+
+
 def declared(machine: Machine) -> tuple[Event, ...]:
     """What a run begins with: what can't be seen on this machine, one event for each sensor."""
     return tuple(
@@ -105,4 +115,9 @@ def unseen_without(machine: Machine) -> tuple[tuple[Need, str], ...]:
     for row in INTERLOCKS:
         if row.needs is not None and row.sees and not row.fitted(machine):
             missing.setdefault(row.needs, []).append(row.sees)
+    if not machine.has_bath:
+        words = (WITHOUT_BATH,) if machine.has_guard else (WITHOUT_BATH, WITHOUT_BATH_AND_GUARD)
+        missing.setdefault(Need.BATH, []).extend(words)
+    if not machine.has_bowl:
+        missing.setdefault(Need.BOWL, []).append(WITHOUT_BOWL)
     return tuple((need, ", ".join(sees)) for need, sees in missing.items())

@@ -66,7 +66,7 @@ class Sight(Struct, frozen=True, kw_only=True):
     """What one look has before it."""
 
     now_s: float
-    bath_c: float  # as believed; NaN when there is no good value
+    bath_c: float  # as believed, or the guard's where there is no other; NaN for no good value
     bowl_c: float
     guard_c: float  # by the guard's thermometer, NaN likewise
     load: Reading | None
@@ -90,12 +90,15 @@ def noted(seen: Consistency, now_s: float, *, touched: bool) -> Consistency:
 
 
 def consider(seen: Consistency, sight: Sight, belief: Belief | None) -> Consistency:
-    """Take one look. Without good values of both thermometers it waits for them."""
+    """Take one look, at whatever says something: bath and bowl are compared where both do.
+
+    A machine may do without one of the two, and its guard and its stirrer are watched all the same.
+    """
+    seen = _guards(replace(seen, due_s=sight.now_s + th.LOOK_EVERY_S), sight)
+    seen = _loads(seen, sight)
     if not (math.isfinite(sight.bath_c) and math.isfinite(sight.bowl_c)):
         return seen
-    seen = _guards(replace(seen, due_s=sight.now_s + th.LOOK_EVERY_S), sight)
-    seen = _loads(_moves(seen, sight), sight)
-    return _learns(seen, sight, belief)
+    return _learns(_moves(seen, sight), sight, belief)
 
 
 def learned_loss_share(seen: Consistency) -> float:
@@ -115,7 +118,10 @@ def _guards(seen: Consistency, sight: Sight) -> Consistency:
     guard_c, now_s = sight.guard_c, sight.now_s
     if not math.isfinite(guard_c):
         return replace(seen, apart_k=0.0, guard_frozen_s=0.0)
-    apart_k = guard_c - sight.bath_c if now_s - seen.touched_s >= th.TOUCHED_S else 0.0
+    if now_s - seen.touched_s < th.TOUCHED_S:
+        apart_k = 0.0
+    else:  # a value that is missed for a moment excuses nothing
+        apart_k = guard_c - sight.bath_c if math.isfinite(sight.bath_c) else seen.apart_k
     if guard_c != seen.guard_code_c:
         return replace(
             seen,

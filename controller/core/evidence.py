@@ -236,7 +236,9 @@ def heat_evidence(
     if memory.off_test is not None:
         memory = replace(memory, off_test=went_on(memory.off_test, lagged, dt_s))
     if not (math.isfinite(bath.value_c) and math.isfinite(bowl.value_c)):
-        return replace(memory, lagged=lagged, share=share, now_s=memory.now_s + dt_s)
+        asked_s = memory.asked_s + was_on * dt_s  # counts without a bath's thermometer, too
+        now_s = memory.now_s + dt_s
+        return replace(memory, lagged=lagged, share=share, now_s=now_s, asked_s=asked_s)
     settling_s = _settling(memory, bath.value_c, disturbed, dt_s)
     asked = (lagged, share, was_on * dt_s, settling_s, loss_share)
     heat = _weigh(memory, bath, bowl, asked, machine, dt_s)

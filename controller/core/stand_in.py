@@ -33,6 +33,26 @@ def bowl_of(state: State, machine: Machine) -> float:
     return state.bowl_c if machine.has_bowl else state.stand_in_c
 
 
+def measured_bath_c(state: State, permit: Permit | None, machine: Machine) -> float:
+    """The bath to follow, °C: by its own thermometer, else the guard's; NaN where neither is told.
+
+    The guard's alone is to lead no heat: it may hang in the air or be stuck. So it is believed
+    where it is warmer, and colder only for a while after somebody changed the water, by which a
+    bath that is only believed in goes astray for hours. And where nobody sees the bowl get too
+    warm, the bath's own thermometer is not believed far under the guard's.
+    """
+    if permit is None or math.isnan(permit.bath_c):
+        return state.bath_c
+    if machine.has_bath:
+        if machine.has_bowl or math.isnan(state.bath_c):
+            return state.bath_c
+        return max(state.bath_c, permit.bath_c - th.UNDER_GUARD_K)
+    if state.belief is None:
+        return math.nan
+    is_swapped = state.run_s - state.watch.memory.seen.touched_s < th.QUIET_S
+    return permit.bath_c if is_swapped or permit.bath_c > state.belief.mean[BATH] else math.nan
+
+
 def stand_in_c(state: State, machine: Machine, permit: Permit | None, dt_s: float) -> float:
     """What stands in for the thermometer that the machine lacks, °C.
 

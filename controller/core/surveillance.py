@@ -172,7 +172,10 @@ def _look(
         heater=watched(old.heater, machine, readings, dt_s, told=state.relay),
     )
     if now_s >= memory.seen.due_s:
-        temps_c = (bath_now.value_c, bowl_now.value_c)
+        # Where no other thermometer stands in the bath, the bowl is held against the guard's.
+        permit = readings.permit
+        guard_c = math.nan if permit is None else permit.bath_c
+        temps_c = (bath_now.value_c if machine.has_bath else guard_c, bowl_now.value_c)
         full_k_per_s = machine.heater_w / machine.bath_j_per_k
         sight = _sight(state, profile, readings, temps_c, (heat.asked_s, full_k_per_s), now_s)
         memory = replace(memory, seen=consider(memory.seen, sight, state.belief))

@@ -35,7 +35,15 @@ from controller.core.relay import force_off, shape
 from controller.core.sequencer import advance, begin
 from controller.core.signals import Commands, Readings, Source
 from controller.core.sizing import at_once, estimate_of
-from controller.core.stand_in import as_seen, bath_of, bowl_of, ceiling_of, stand_in_c, without_bowl
+from controller.core.stand_in import (
+    as_seen,
+    bath_of,
+    bowl_of,
+    ceiling_of,
+    measured_bath_c,
+    stand_in_c,
+    without_bowl,
+)
 from controller.core.start_proof import alone_of, asked, begun, proved
 from controller.core.state import (
     ENDED,
@@ -88,7 +96,8 @@ def tick(
     step_s, readings = _sane(dt_s, readings, machine)
     state = _judge(state, profile, machine, readings, step_s, events)
     mark("judge")
-    state = _estimate(state, profile, machine, before, step_s)
+    measured_c = measured_bath_c(state, readings.permit, machine)
+    state = _estimate(state, profile, machine, before, measured_c, step_s)
     if lacks := lacks_of(machine):
         felt_c = stand_in_c(state, machine, readings.permit, step_s)
         state = replace(state, stand_in_c=felt_c, lacks=lacks)
@@ -174,15 +183,15 @@ def _latched(trip: Trip) -> Event:
 
 
 def _estimate(
-    state: State, profile: Profile, machine: Machine, before: State, dt_s: float
+    state: State, profile: Profile, machine: Machine, before: State, bath_c: float, dt_s: float
 ) -> State:
-    """Follow the machine by what the relay did and the probes say."""
+    """Follow the machine by what the relay did and the probes say, the bath's being `bath_c`."""
     belief = state.belief
     if belief is None:
         return _first_estimate(state, profile, machine)
     is_stirred = before.stirrer_rpm > 0.0 and state.run_s >= state.hands.stirrer_until_s
     belief = stir(belief, is_stirred=is_stirred)
-    belief = follow(belief, state.bath_c, state.bowl_c, was_on=before.relay.on, dt_s=dt_s)
+    belief = follow(belief, bath_c, state.bowl_c, was_on=before.relay.on, dt_s=dt_s)
     if before.cooling.on and machine.cooler is not None:
         belief = cooled(belief, machine.cooler, dt_s)
     if not machine.has_bowl:

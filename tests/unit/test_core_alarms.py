@@ -6,7 +6,13 @@ from typing import Any
 import pytest
 
 from controller.core.alarms import Active, acknowledged, followed, noticed
-from controller.core.blind_spots import BLIND_SPOTS, unseen_without
+from controller.core.blind_spots import (
+    BLIND_SPOTS,
+    WITHOUT_BATH,
+    WITHOUT_BATH_AND_GUARD,
+    WITHOUT_BOWL,
+    unseen_without,
+)
 from controller.core.detector_rows import DETECTOR_ROWS
 from controller.core.interlock_rows import Cause, Need, Priority
 from controller.core.interlocks import INTERLOCKS
@@ -199,6 +205,21 @@ def test_a_run_begins_with_what_can_t_be_seen_on_its_machine() -> None:
     assert said[Need.LEVEL] == "low or lost water"
     full = machine(has_level=True, has_shaft=True, has_load=True, has_guard=True)
     assert Rig(machine=full).start().facts(EventName.SIGHT_DECLARED) == []
+
+
+@pytest.mark.parametrize(
+    ("flags", "need", "words"),
+    [
+        ({"has_bath": False}, Need.BATH, (WITHOUT_BATH, WITHOUT_BATH_AND_GUARD)),
+        ({"has_bath": False, "has_guard": True}, Need.BATH, (WITHOUT_BATH,)),
+        ({"has_bowl": False}, Need.BOWL, (WITHOUT_BOWL,)),
+    ],
+)
+def test_a_machine_without_a_thermometer_says_what_nobody_sees_then(
+    flags: dict[str, bool], need: Need, words: tuple[str, ...]
+) -> None:
+    assert dict(unseen_without(machine(**flags)))[need] == ", ".join(words)
+    assert need not in dict(unseen_without(machine()))
 
 
 @pytest.mark.parametrize("row", [row for row in INTERLOCKS if row.sees], ids=lambda row: row.cause)

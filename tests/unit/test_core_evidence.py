@@ -344,7 +344,7 @@ def test_before_both_probes_have_spoken_only_time_and_the_element_count(
         machine=OWN,
         dt_s=2.0,
     )
-    assert after == HeatMemory(lagged=0.1, share=0.002, now_s=2.0)
+    assert after == HeatMemory(lagged=0.1, share=0.002, now_s=2.0, asked_s=2.0)
 
 
 @pytest.mark.parametrize("dt_s", [0.25, 1.0, 2.0])

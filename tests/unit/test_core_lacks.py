@@ -4,6 +4,7 @@ import math
 
 import pytest
 
+from controller.core.consistency import Consistency, noted
 from controller.core.course import rates_of
 from controller.core.estimate import Belief
 from controller.core.lacks import MODES, Lack, lacks_of, mode_text, sentences, widened
@@ -19,6 +20,7 @@ from controller.core.stand_in import (
     bath_over_k,
     bowl_of,
     ceiling_of,
+    measured_bath_c,
     stand_in_c,
     without_bowl,
 )
@@ -102,6 +104,42 @@ def test_an_unseen_bath_is_taken_to_be_as_warm_as_anybody_says(
     given = state(bath_c=NAN, belief=belief(45.0, 40.0, NO_BATH))
     assert stand_in_c(given, NO_BATH, said, 1.0) == pytest.approx(expected_c)
     assert math.isnan(stand_in_c(state(bath_c=NAN), NO_BATH, said, 1.0))
+
+
+@pytest.mark.parametrize(
+    ("given", "bath_c", "guard_c", "measured_c"),
+    [
+        (machine(), 33.0, 36.0, 33.0),  # two that differ so much trip, and neither is believed
+        (NO_BATH, NAN, 36.0, 36.0),
+        (NO_BATH, NAN, 34.9, NAN),  # colder than the 35 °C believed: it may hang in the air
+        (NO_BATH, NAN, NAN, NAN),
+        (NO_BOWL, 33.0, 34.0, 33.0),  # each may be half a kelvin off
+        (NO_BOWL, 33.0, 34.9, 33.9),
+        (NO_BOWL, 33.0, 31.0, 33.0),
+        (NO_BOWL, 33.0, NAN, 33.0),
+        (NO_BOWL, NAN, 34.0, NAN),  # a lost one withholds heat, and nothing stands in for it
+    ],
+)
+def test_the_bath_is_followed_by_the_guards_thermometer_where_no_other_one_tells(
+    given: Machine, bath_c: float, guard_c: float, measured_c: float
+) -> None:
+    now = state(bath_c=bath_c, belief=belief(35.0, 32.0, given))
+    said_c = measured_bath_c(now, permit(guard_c), given)
+    assert said_c == pytest.approx(measured_c, nan_ok=True)
+    assert measured_bath_c(now, None, given) == pytest.approx(bath_c, nan_ok=True)
+    first = replace(now, belief=None)
+    assert given is not NO_BATH or math.isnan(measured_bath_c(first, permit(36.0), given))
+
+
+@pytest.mark.parametrize(("later_s", "is_followed"), [(0.0, True), (299.0, True), (300.0, False)])
+def test_once_its_water_was_changed_an_unseen_bath_is_for_a_while_as_cold_as_the_guard_says(
+    later_s: float, *, is_followed: bool
+) -> None:
+    swapped = noted(Consistency(), 1000.0, touched=True)
+    now = state(bath_c=NAN, belief=belief(35.0, 32.0, NO_BATH), run_s=1000.0 + later_s)
+    memory = replace(now.watch.memory, seen=swapped)
+    now = replace(now, watch=replace(now.watch, memory=memory))
+    assert math.isfinite(measured_bath_c(now, permit(25.0), NO_BATH)) is is_followed
 
 
 def test_an_unseen_bath_is_led_no_further_than_a_little_over_the_target() -> None:
