@@ -11,6 +11,7 @@ from msgspec import Struct
 from controller.core.batches import TemperState
 from controller.core.chocolate import content_of
 from controller.core.cooling import believed_gap_s
+from controller.core.kept_machine import KeptMachine
 from controller.core.kept_temper import restored
 from controller.core.machine import Machine
 from controller.core.profile import Kind, Profile, Verdict
@@ -41,6 +42,7 @@ class Beginning(Struct, frozen=True, kw_only=True):
     verdict: Verdict = Verdict.NONE
     stir_from_c: float = -math.inf  # besides the phase's own limit, while in this phase
     temper: TemperState | None = None  # the estimate to go on with; None: none is known
+    machine: KeptMachine | None = None  # the machine as it was learned; None: not known
     continues: str = ""  # run id of the cut run
     is_kind_known: bool = False  # somebody has said what is in the bowl
 
@@ -105,6 +107,7 @@ def _beginning(case: Case, offer: Offer) -> Beginning:
         is_kind_known=True,
         stir_from_c=stir_from_c if case.role is Role.MELT else -math.inf,
         temper=_temper(case),
+        machine=case.cut.machine,
     )
 
 

@@ -10,6 +10,7 @@ from msgspec import Struct
 
 from controller.core import thresholds as th
 from controller.core.chocolate import form_v_melts_c
+from controller.core.kept_machine import KeptMachine
 from controller.core.kept_temper import KeptTemper
 from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C, Machine
 from controller.core.profile import Kind, Phase, PowerBack, Profile
@@ -59,6 +60,7 @@ class Cut(Struct, frozen=True, kw_only=True):
     dwelled_s: float = 0.0
     answered: frozenset[str] = frozenset()  # questions of that phase, but for the set test
     temper: KeptTemper | None = None  # as it was last noted in that run
+    machine: KeptMachine | None = None  # the same of the machine as it was learned
     tripped: str = ""  # cause of its first trip
     is_same: bool = True  # profile, machine file and program are those that it ran with
 

@@ -12,6 +12,7 @@ from controller.core.advice import SILENT, Advice
 from controller.core.batches import UNJUDGED, TemperState
 from controller.core.estimate import NOTHING, Belief, Estimate
 from controller.core.evidence import Memory
+from controller.core.kept_machine import KeptMachine
 from controller.core.lacks import Lack
 from controller.core.outlook import UNKNOWN, Outlook
 from controller.core.profile import Question, Verdict
@@ -184,6 +185,7 @@ class State(Struct, frozen=True, kw_only=True):
     lacks: tuple[Lack, ...] = ()  # what the machine does without
     progress: Progress = field(default_factory=Progress)
     regulation: Regulation = field(default_factory=Regulation)
+    kept: KeptMachine | None = None  # of a cut run that this one goes on with, until it believes
     belief: Belief | None = None  # begins with the first pair of good readings
     estimate: Estimate = NOTHING
     outlook: Outlook = UNKNOWN

@@ -20,6 +20,7 @@ from controller.core.forecast import foresee
 from controller.core.hands import answered
 from controller.core.heeding import is_anchored
 from controller.core.interlocks import Cause
+from controller.core.kept_machine import remembered
 from controller.core.lacks import lacks_of
 from controller.core.listening import listen
 from controller.core.machine import Machine
@@ -157,6 +158,7 @@ def _judge(
         stand_in_c=state.stand_in_c,
         progress=state.progress,
         regulation=state.regulation,
+        kept=state.kept,
         belief=state.belief,
         estimate=state.estimate,
         outlook=state.outlook,
@@ -217,6 +219,8 @@ def _first_estimate(state: State, profile: Profile, machine: Machine) -> State:
         has_melted=progress.phase > 0,
         unseen=() if machine.has_bath else (BATH,),
     )
+    if state.kept is not None:
+        belief = remembered(belief, state.kept)
     return replace(state, belief=belief, estimate=estimate_of(belief))
 
 
@@ -436,5 +440,5 @@ def initial_state(beginning: Beginning = FRESH, profile: Profile | None = None) 
         verdict=beginning.verdict,
         stir_from_c=beginning.stir_from_c,
     )
-    state = State(progress=progress, temper=beginning.temper or UNJUDGED)
+    state = State(progress=progress, temper=beginning.temper or UNJUDGED, kept=beginning.machine)
     return begun(state, beginning, profile)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from controller.core.kept_machine import KeptMachine, kept_machine
 from controller.core.kept_temper import KeptTemper
 from controller.core.profile import Action, Choice, Phase, Profile, Then
 from controller.core.recovery_rows import Cut
@@ -76,6 +77,7 @@ def cut_of(cut: CutRun, profile: Profile, identity: Identity) -> Cut:
         if phase
         else frozenset(),
         temper=last_temper(cut.last) if is_same else None,
+        machine=last_machine(cut.runs) if is_same else None,
         tripped=_cause(cut.last),
         is_same=is_same,
     )
@@ -141,9 +143,23 @@ def _cause(run: Run) -> str:
     return next((str(note.facts.get("cause", "unknown")) for note in trips), "")
 
 
+def _last_judged(run: Run) -> Note | None:
+    return next((one for one in reversed(run.events) if one.name == TEMPER_JUDGED), None)
+
+
+def last_machine(runs: Sequence[Run]) -> KeptMachine | None:
+    """The machine as it was last noted to have been learned; a run cut at once noted nothing."""
+    for run in reversed(runs):
+        note = _last_judged(run)
+        kept = None if note is None else kept_machine(note.facts)
+        if kept is not None:
+            return kept
+    return None
+
+
 def last_temper(run: Run) -> KeptTemper | None:
     """What was last noted of temper, if nothing went unrecorded since."""
-    note = next((one for one in reversed(run.events) if one.name == TEMPER_JUDGED), None)
+    note = _last_judged(run)
     if note is None:
         return None
     bowl_c = next((s.bowl_c for s in run.samples if s.t_s >= note.t_s), math.nan)

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from math import isfinite
 from zlib import crc32
 
+from controller.core.kept_machine import learned_facts
 from controller.core.kept_temper import facts_of
 from controller.core.state import Event
 from controller.journal.records import (
@@ -115,7 +116,7 @@ def forecast_line(seq: int, moment: Moment, phase: str) -> bytes:
 
 def temper_line(seq: int, moment: Moment, phase: str) -> bytes:
     """What is judged of temper now, and enough to go on from it after a cut."""
-    facts = facts_of(moment.state.temper)
+    facts = {**facts_of(moment.state.temper), **learned_facts(moment.state.belief)}
     return _event_line(seq, moment.state.run_s, TEMPER_JUDGED, phase, facts)
 
 

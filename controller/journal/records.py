@@ -16,7 +16,7 @@ SCHEMA = 1  # raised when a reader of today could misread a file of tomorrow
 # Names of the journal's own events; all others are words of `controller.core.state.EventName`.
 RECORDS_LOST = "records_lost"  # the disk did not keep up; facts: samples, events
 CLOCK_READ = "clock_read"  # facts: utc, boot_s, synchronised
-TEMPER_JUDGED = "temper_judged"  # facts: of controller.core.kept_temper.facts_of
+TEMPER_JUDGED = "temper_judged"  # facts: of controller.core.kept_temper and kept_machine
 READY_FORETOLD = "ready_foretold"  # facts: early_s, likely_s, late_s in run time, obstacle
 
 
