@@ -154,7 +154,10 @@ def _answered(proof: Proof, state: State, before: State, machine: Machine, dt_s:
     if rise_k < 0.0:  # a warm bowl in a cold bath: it counts from its coldest
         return replace(proof, bowl_from_c=state.bowl_c, bowl_due_k=0.0, bowl_rise_k=0.0)
     slowest_j_per_k = machine.batch_kg * th.SLOWEST_BOWL_J_PER_KG_K
-    due_k = proof.bowl_due_k + th.TRANSFER_MIN_W_PER_K * lead_k * dt_s / slowest_j_per_k
+    # A bowl that was warm from the start is kept there by a lead, and need not rise.
+    kept_w = th.BOWL_LOSS_MAX_W_PER_K * max(0.0, state.bowl_c - machine.room_c)
+    due_k = proof.bowl_due_k
+    due_k += (th.TRANSFER_MIN_W_PER_K * lead_k - kept_w) * dt_s / slowest_j_per_k
     if rise_k >= th.BOWL_FOLLOWED_K:
         return PROVEN if proof.step is Step.DONE else replace(proof, bowl_from_c=math.nan)
     return replace(proof, bowl_due_k=max(0.0, due_k), bowl_rise_k=rise_k)

@@ -161,3 +161,4 @@ ELEMENT_LAG_S = 20.0
 TRANSFER_W_PER_K = 8.0  # bath to bowl, typical
 TRANSFER_MAX_W_PER_K = 25.0
 TRANSFER_MIN_W_PER_K = 5.0
+BOWL_LOSS_MAX_W_PER_K = 1.0  # bowl to room, under its lid

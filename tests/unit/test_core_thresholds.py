@@ -123,6 +123,7 @@ GOLDEN = {
     "TRANSFER_W_PER_K": 8.0,
     "TRANSFER_MAX_W_PER_K": 25.0,
     "TRANSFER_MIN_W_PER_K": 5.0,
+    "BOWL_LOSS_MAX_W_PER_K": 1.0,
 }
 
 
