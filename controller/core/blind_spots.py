@@ -72,6 +72,24 @@ BLIND_SPOTS: tuple[BlindSpot, ...] = (
         faults=("bath-probe-slow", "bowl-probe-slow", "bowl-probe-at-wall", "probes-swapped"),
     ),
     BlindSpot(
+        what="while it cools or is seeded, for about an hour, a bowl's thermometer that creeps up",
+        why="chocolate that sets warms itself, and may truly be warmer than its bath",
+        instead="look: chocolate that thickens though it reads warm is colder than that",
+        faults=(),
+    ),
+    BlindSpot(
+        what="a bowl's thermometer a few kelvin off, the fewer the better the bath warms it",
+        why="a lid that is off or a draught moves the bowl as much",
+        instead="hold another thermometer beside it now and then, the machine stopped",
+        faults=(),
+    ),
+    BlindSpot(
+        what="without a stirrer, a bowl's thermometer that creeps away",
+        why="in chocolate that stands the bath tells little of the bowl",
+        instead="stir by hand and measure with another thermometer, the machine stopped",
+        faults=(),
+    ),
+    BlindSpot(
         what="another chocolate than the profile's, if nobody says so",
         why="dark, milk and white warm alike",
         instead="read the packet before you answer what is in the bowl",

@@ -9,10 +9,19 @@ import math
 from msgspec import Struct
 
 from controller.core import thresholds as th
-from controller.core.estimate import Belief
+from controller.core.estimate import Belief, Prior
 from controller.core.records import replace
 from controller.core.signals import Quality, Reading
-from controller.core.thermal import APART, BATH, BOWL, DRIFT, LN_K, LN_R, LOSS
+from controller.core.thermal import (
+    APART,
+    BATH,
+    BOWL,
+    DRIFT,
+    LN_K,
+    LN_R,
+    LOSS,
+    bowl_loss_k_per_s,
+)
 
 Look = tuple[float, float, float, float]  # moment, bath and bowl, on-time of the heater so far
 
@@ -30,6 +39,14 @@ class Learned(Struct, frozen=True):
     rate_per_s: float  # transfer over what the bowl holds
     loss_share: float
     loss_share_sd: float  # of the loss as it was taken over
+
+
+class Still(Struct, frozen=True):
+    """Where bath and bowl were as they began to stand still."""
+
+    since_s: float
+    bath_c: float
+    bowl_c: float
 
 
 class Consistency(Struct, frozen=True, kw_only=True):
@@ -50,6 +67,8 @@ class Consistency(Struct, frozen=True, kw_only=True):
     unlike_k: float = 0.0  # of the bath's lead, beyond what was learned
     unlike_most_k: float = th.UNLIKE_K
     unlike_least_k: float = -th.UNLIKE_COLD_K
+    still: Still | None = None  # since when bath and bowl stand still
+    set_j: float = 0.0  # that only chocolate which sets could have given to a bath so cold
     fell_from_c: float = math.nan
     fell_k: float = 0.0  # under where the bowl was before it fell alone; 0 once it is back
     moved_k: float = 0.0  # what the bowl did within the last minute that the bath did not do to it
@@ -98,7 +117,7 @@ def consider(seen: Consistency, sight: Sight, belief: Belief | None) -> Consiste
     seen = _loads(seen, sight)
     if not (math.isfinite(sight.bath_c) and math.isfinite(sight.bowl_c)):
         return seen
-    return _learns(_moves(seen, sight), sight, belief)
+    return _learns(_stands(_moves(seen, sight), sight), sight, belief)
 
 
 def learned_loss_share(seen: Consistency) -> float:
@@ -178,6 +197,19 @@ def _moves(seen: Consistency, sight: Sight) -> Consistency:
     )
 
 
+def _stands(seen: Consistency, sight: Sight) -> Consistency:
+    """Since when bath and bowl have stood where they are."""
+    still = seen.still
+    is_still = (
+        still is not None
+        and abs(sight.bath_c - still.bath_c) <= th.STILL_BATH_K
+        and abs(sight.bowl_c - still.bowl_c) <= th.STILL_BOWL_K
+    )
+    if is_still:
+        return seen
+    return replace(seen, still=Still(sight.now_s, sight.bath_c, sight.bowl_c))
+
+
 def _loads(seen: Consistency, sight: Sight) -> Consistency:
     """The stirrer's load beside what it was two looks before, at the same speed."""
     load, rpm = sight.load, sight.told_rpm
@@ -211,24 +243,27 @@ def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consisten
     if learned is None or loss_sd < learned.loss_share_sd > th.LEARNED_LOSS_SD:
         rate = rate_per_s if learned is None else learned.rate_per_s
         learned = Learned(rate, mean[LOSS], loss_sd)
-    lead_k = mean[BATH] + mean[APART] - mean[BOWL]
-    unlike_k = lead_k - (rate_per_s * lead_k + mean[DRIFT]) / learned.rate_per_s
-    if sight.in_first_phase or not sight.is_there:
-        unlike_k = 0.0  # on the way it is learned, not judged
+    lead_k, unlike_k = _unlike(seen, sight, belief, learned)
     unsure_k = th.UNLIKE_PER_LEAD * abs(lead_k)
     # By the transfer as learned: what is believed now may follow a thermometer that creeps away.
     learned_w_per_k = math.exp(mean[LN_K]) * belief.prior.bath_j_per_k
     learned_w_per_k *= learned.rate_per_s / rate_per_s
     unsure_k += th.UNLIKE_W / learned_w_per_k
+    certain_k = th.UNLIKE_K + unsure_k
+    set_j = seen.set_j if _may_set(sight) and not sight.in_first_phase else 0.0
+    if _may_set(sight) and unlike_k < -certain_k:
+        set_j -= learned_w_per_k * unlike_k * th.LOOK_EVERY_S
+    may_set = _may_set(sight) and set_j <= th.SETS_J_PER_KG * belief.prior.batch_kg
     more = mean[LOSS] - learned.loss_share
     is_sure = abs(more) > _SURE_SD * loss_sd
     share = th.LOOK_EVERY_S / th.LEARNING_S
-    is_like = abs(unlike_k) < _LIKE_SHARE * (th.UNLIKE_K + unsure_k)
+    is_like = abs(unlike_k) < _LIKE_SHARE * certain_k
     return replace(
         seen,
         unlike_k=unlike_k,
-        unlike_most_k=th.UNLIKE_K + unsure_k,
-        unlike_least_k=-(th.UNLIKE_COLD_K if _may_set(sight) else th.UNLIKE_K) - unsure_k,
+        unlike_most_k=certain_k,
+        unlike_least_k=-(th.UNLIKE_COLD_K if may_set else th.UNLIKE_K) - unsure_k,
+        set_j=set_j,
         demand_share=mean[LOSS] / learned.loss_share if is_sure and is_like else 1.0,
         amount_share=_amount_share(seen, sight, belief),
         learned=Learned(
@@ -237,6 +272,36 @@ def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consisten
             learned.loss_share_sd,
         ),
     )
+
+
+def _unlike(
+    seen: Consistency, sight: Sight, belief: Belief, learned: Learned
+) -> tuple[float, float]:
+    """The bath's lead, and how much of it the machine as learned does not explain.
+
+    In the first phase, and while a bowl moves on its way, it is learned and not judged.
+    """
+    mean = belief.mean
+    if not (sight.in_first_phase or sight.is_there):
+        unlike_k = _unlike_still_k(seen, sight, belief.prior, learned)
+        return sight.bath_c - sight.bowl_c, unlike_k
+    lead_k = mean[BATH] + mean[APART] - mean[BOWL]
+    believed_k_per_s = math.exp(mean[LN_K] + mean[LN_R]) * lead_k + mean[DRIFT]
+    return lead_k, 0.0 if sight.in_first_phase else lead_k - believed_k_per_s / learned.rate_per_s
+
+
+def _unlike_still_k(seen: Consistency, sight: Sight, prior: Prior, learned: Learned) -> float:
+    """What is unlike of a bowl that stands still on its way; 0 while it moves.
+
+    By the thermometers alone: what is believed may follow one that creeps away, and a bowl that it
+    keeps from its target would never be judged.
+    """
+    still = seen.still
+    span_s = 0.0 if still is None else sight.now_s - still.since_s
+    if still is None or span_s < th.STOOD_STILL_S:
+        return 0.0
+    k_per_s = (sight.bowl_c - still.bowl_c) / span_s + bowl_loss_k_per_s(prior, sight.bowl_c)
+    return sight.bath_c - sight.bowl_c - k_per_s / learned.rate_per_s
 
 
 def _is_known(belief: Belief, sight: Sight) -> bool:

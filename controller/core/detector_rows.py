@@ -77,7 +77,8 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         action="Unplug; see that bowl and both probes sit where they belong, then start again.",
         compares="the bath's lead over the bowl with the machine as learned",
         limit=f"{th.UNLIKE_K:g} K over or under ({th.UNLIKE_COLD_K:g} K under chocolate below "
-        f"{th.SETS_BELOW_C:g} °C, which may set), and what an open lid takes",
+        f"{th.SETS_BELOW_C:g} °C, which may set, until all of it must have), and what an open lid "
+        "takes",
     ),
     Interlock(
         cause=Cause.BOWL_FELL_ALONE,

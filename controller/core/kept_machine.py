@@ -20,11 +20,11 @@ _KEYS = ("learned_transfer_ln", "learned_sizes_ln", "learned_rate_sd")
 
 
 class KeptMachine(Struct, frozen=True, kw_only=True):
-    """What was learned, as logarithms: transfer over the bath's heat (1/s), bath over bowl."""
+    """What was learned, as logarithms: transfer over the bath's size (1/s), bath over bowl."""
 
-    ln_transfer: float
-    ln_sizes: float
-    sd: float  # of the sum of the two
+    ln_transfer_share: float
+    ln_sizes_share: float
+    ln_share_sd: float  # of the sum of the two
 
 
 def learned_facts(belief: Belief | None) -> dict[str, Fact]:
@@ -43,17 +43,19 @@ def kept_machine(facts: Mapping[str, Fact]) -> KeptMachine | None:
     numbers = [one for one in said if isinstance(one, int | float) and not isinstance(one, bool)]
     if len(numbers) < len(_KEYS) or not all(map(math.isfinite, numbers)):
         return None
-    ln_transfer, ln_sizes, sd = map(float, numbers)
+    ln_transfer_share, ln_sizes_share, sd = map(float, numbers)
     if not 0.0 <= sd <= th.LEARNED_TRANSFER_SD:
         return None
-    return KeptMachine(ln_transfer=ln_transfer, ln_sizes=ln_sizes, sd=sd)
+    return KeptMachine(
+        ln_transfer_share=ln_transfer_share, ln_sizes_share=ln_sizes_share, ln_share_sd=sd
+    )
 
 
 def remembered(belief: Belief, kept: KeptMachine) -> Belief:
     """A belief that has just begun, the stirrer standing, with what was learned before the cut."""
-    variance = max(kept.sd / math.sqrt(2.0), AGED_SD) ** 2
+    variance = max(kept.ln_share_sd / math.sqrt(2.0), AGED_SD) ** 2
     mean, spread = list(belief.mean), [list(row) for row in belief.spread]
-    mean[LN_R] = kept.ln_sizes
+    mean[LN_R] = kept.ln_sizes_share
     for other in range(SIZE):
         spread[LN_R][other] = spread[other][LN_R] = 0.0
     spread[LN_R][LN_R] = variance
@@ -61,5 +63,5 @@ def remembered(belief: Belief, kept: KeptMachine) -> Belief:
         belief,
         mean=tuple(mean),
         spread=tuple(map(tuple, spread)),
-        other_transfer=(kept.ln_transfer, variance),
+        other_transfer=(kept.ln_transfer_share, variance),
     )

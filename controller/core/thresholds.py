@@ -111,6 +111,12 @@ UNLIKE_COLD_K = 6.0  # the same of a bath that is too cold: chocolate that sets 
 # Form V melts at 33.8 °C (Wille & Lutton, J. Am. Oil Chem. Soc. 43:491, 1966); half a kelvin for
 # the thermometer.
 SETS_BELOW_C = 34.3  # warmer, no chocolate sets
+# All that chocolate gives off when it sets is what melts it (Beckett, 4th ed., pp. 667-668).
+SETS_J_PER_KG = 46_000.0
+# A bowl on its way is judged once it and its bath have stood still for so long, within:
+STOOD_STILL_S = 300.0
+STILL_BATH_K = 1.0
+STILL_BOWL_K = 0.5
 UNLIKE_PER_LEAD = 0.15  # more of it for each K of lead: what was learned is that uncertain
 UNLIKE_TRIP_S = 60.0
 LEARNED_TRANSFER_SD = 0.1  # as a logarithm; no better known, it is not held against the machine

@@ -29,7 +29,7 @@ from tests.helpers.scene import machine
 from tests.helpers.tempers import Batch
 from tests.unit.test_core_consistency import believed
 
-KEPT = KeptMachine(ln_transfer=-7.5, ln_sizes=1.5, sd=0.04)
+KEPT = KeptMachine(ln_transfer_share=-7.5, ln_sizes_share=1.5, ln_share_sd=0.04)
 
 
 def facts(**changes: Fact) -> dict[str, Fact]:
@@ -42,9 +42,9 @@ def test_what_was_learned_comes_back_from_its_facts() -> None:
     belief = replace(believed(ln_k=0.3, ln_r=0.1), is_stirred=True)
     kept = kept_machine(learned_facts(belief))
     assert kept is not None
-    assert kept.ln_transfer == belief.mean[LN_K]
-    assert kept.ln_sizes == belief.mean[LN_R]
-    assert kept.sd == pytest.approx(math.hypot(0.03, 0.03))
+    assert kept.ln_transfer_share == belief.mean[LN_K]
+    assert kept.ln_sizes_share == belief.mean[LN_R]
+    assert kept.ln_share_sd == pytest.approx(math.hypot(0.03, 0.03))
 
 
 @pytest.mark.parametrize(("is_stirred", "has_melted"), [(False, True), (True, False)])
@@ -77,7 +77,7 @@ def test_a_belief_goes_on_with_what_was_learned_once_the_stirrer_turns() -> None
     turning = stir(remembered(fresh, KEPT), is_stirred=True)
     assert (turning.mean[LN_K], turning.mean[LN_R]) == (-7.5, 1.5)
     assert turning.spread[LN_K][LN_K] == turning.spread[LN_R][LN_R] == AGED_SD**2
-    unsure = remembered(fresh, replace(KEPT, sd=0.1))
+    unsure = remembered(fresh, replace(KEPT, ln_share_sd=0.1))
     assert unsure.other_transfer[1] == pytest.approx(0.1**2 / 2.0)
     assert unsure.spread[LN_R][LN_R] == pytest.approx(0.1**2 / 2.0)
 
@@ -119,8 +119,8 @@ def test_the_record_of_a_cut_run_or_the_one_before_it_has_the_machine(tmp_path: 
     for runs in ((learned,), (learned, cut_at_once)):
         found = cut_of(CutRun(runs=runs), a_profile(), identity)
         assert found.machine is not None
-        assert found.machine.ln_transfer == pytest.approx(believed().mean[LN_K], abs=1e-4)
-        assert found.machine.ln_sizes == pytest.approx(believed().mean[LN_R], abs=1e-4)
+        assert found.machine.ln_transfer_share == pytest.approx(believed().mean[LN_K], abs=1e-4)
+        assert found.machine.ln_sizes_share == pytest.approx(believed().mean[LN_R], abs=1e-4)
     assert cut_of(CutRun(runs=(cut_at_once,)), a_profile(), identity).machine is None
     other = replace(identity, machine_made_of="another")
     assert cut_of(CutRun(runs=(learned,)), a_profile(), other).machine is None
