@@ -82,9 +82,7 @@ def test_a_bowl_on_its_way_is_judged_once_it_and_its_bath_have_stood_still() -> 
         ({"bowl_k": -0.51}, False),
     ],
 )
-def test_while_bath_or_bowl_still_moves_it_is_not(
-    way: dict[str, float], *, is_judged: bool
-) -> None:
+def test_while_bath_or_bowl_still_moves_it_is_not(way: dict[str, Any], *, is_judged: bool) -> None:
     assert (stood(STOOD_S, **way).unlike_k != 0.0) is is_judged
 
 

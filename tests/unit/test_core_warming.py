@@ -6,7 +6,7 @@ from controller.core.batches import TemperState
 from controller.core.sequencer import advance
 from controller.core.signals import Request, Verb
 from controller.core.state import Mode, Progress
-from controller.core.tempering import Temper
+from controller.core.tempering import Temper, Unseen
 from controller.core.tick import initial_state
 from controller.core.warming import EVERY_S, STEP_K, warmed
 from tests.helpers.records import replace
@@ -64,8 +64,25 @@ def test_a_step_is_taken_back_from_what_grows_thin_and_all_of_them_from_what_mel
     warm = replace(THICK, warmed_k=0.6)
     thin = replace(warm, form_v=(0.008, 0.01, 0.011), keeps_s=(5e3, 6e3, 7e3))
     assert warmed(thin, HELD, 0.0).warmed_k == pytest.approx(0.3)
-    for verdict in (Temper.UNDER, Temper.MELTED_OUT, Temper.UNKNOWN):
+    for verdict in (Temper.UNDER, Temper.MELTED_OUT, Temper.NOT_YET):
         assert warmed(replace(warm, verdict=verdict), HELD, 0.0).warmed_k == 0.0
+
+
+@pytest.mark.parametrize(
+    ("middle", "unseen", "warmed_k"),
+    [
+        (0.03, Unseen.NOTHING, 0.6),  # somewhere between in temper and over: no time to let it cool
+        (0.013, Unseen.NOTHING, 0.6),
+        (0.012, Unseen.NOTHING, 0.0),
+        (0.03, Unseen.LOAD, 0.0),  # nobody sees what there is
+    ],
+)
+def test_steps_stay_while_it_is_unknown_how_thick_it_is_unless_warmth_may_melt_it(
+    middle: float, unseen: Unseen, warmed_k: float
+) -> None:
+    warm = replace(THICK, warmed_k=0.6, verdict=Temper.UNKNOWN, unseen=unseen)
+    warm = replace(warm, form_v=(0.5 * middle, middle, 2.0 * middle))
+    assert warmed(warm, HELD, EVERY_S).warmed_k == warmed_k
 
 
 def test_a_profile_that_allows_none_is_never_warmed() -> None:
