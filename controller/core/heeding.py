@@ -27,6 +27,7 @@ MOST_BATCHES = 2.0  # what is added at once; more is a slip between g and kg, or
 MINUTE_S = 60.0
 PAUSED_MOST_S = 600.0  # a stirrer said to be paused and forgotten counts as turning after this
 ANCHOR_GAP_S = 600.0  # between two after which the interlocks count anew
+SHOWN_K, SHOWN_WITHIN_S = 2.0, 60.0  # a swap said from afar shows by a fall so large, so soon
 DISTURBS = frozenset({Deed.ADDED, Deed.TOPPED_UP, Deed.SWAPPED})
 
 
@@ -62,6 +63,22 @@ def heed(state: State, request: Request, machine: Machine) -> tuple[State, Event
 def is_anchored(state: State) -> bool:
     """Whether this tick's announcement lets the interlocks count anew."""
     return state.hands.anchored_s == state.run_s
+
+
+def said_from_afar(state: State) -> State:
+    """Somebody who need not be there answered that the bath was changed: what it was till now."""
+    return replace(state, hands=replace(state.hands, far_s=state.run_s, far_c=state.bath_c))
+
+
+def is_borne_out(state: State) -> bool:
+    """Whether the bath shows what was said from afar: only cold water lowers it so much, so soon.
+
+    Else whoever answers by telephone, having swapped the water, would be told that two thermometers
+    of one bath disagree.
+    """
+    hands = state.hands
+    is_soon = state.run_s - hands.far_s <= SHOWN_WITHIN_S
+    return is_soon and state.bath_c <= hands.far_c - SHOWN_K
 
 
 def _changed(

@@ -163,6 +163,8 @@ class Hands(Struct, frozen=True, kw_only=True):
     said_at_s: tuple[float, ...] = ()  # run times of late
     swapped_s: float = -math.inf  # when water was last said to be swapped
     anchored_s: float = -math.inf  # when the interlocks last counted anew for one
+    far_s: float = -math.inf  # when somebody far away said that the water was swapped
+    far_c: float = math.nan  # and how warm the bath was then; NaN once it has shown that
 
 
 class Switches(Struct, frozen=True, kw_only=True):

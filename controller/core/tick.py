@@ -18,7 +18,7 @@ from controller.core.cooler import cooled, driven
 from controller.core.estimator import follow, stir
 from controller.core.forecast import foresee
 from controller.core.hands import answered
-from controller.core.heeding import is_anchored
+from controller.core.heeding import is_anchored, is_borne_out, said_from_afar
 from controller.core.interlocks import Cause
 from controller.core.kept_machine import remembered
 from controller.core.lacks import lacks_of
@@ -346,11 +346,16 @@ def _touched(before: State, state: State, events: list[Event]) -> State:
     """What an answer or an announcement of this tick says of bath and bowl.
 
     It is knowledge, whoever said it. But the interlocks count anew only for a person at the
-    machine: a telephone far away, or a question's time that ran out, has nobody's hands.
+    machine, or for a swap that the bath itself bears out: a telephone has nobody's hands.
     """
     was_asked = _was_asked(before, state)
     is_near = was_asked and any(map(_is_said_near, events))
-    touched = is_near or is_anchored(state)
+    if was_asked and not is_near:
+        state = said_from_afar(state)
+    is_shown = is_borne_out(state)
+    if is_shown:
+        state = replace(state, hands=replace(state.hands, far_c=math.nan))
+    touched = is_near or is_shown or is_anchored(state)
     memory, ask = state.watch.memory, before.progress.ask
     if touched != memory.touched:
         memory = replace(memory, touched=touched)

@@ -3,7 +3,7 @@
 import pytest
 
 from controller.core.profile import Action
-from controller.core.signals import Source
+from controller.core.signals import Reading, Source
 from controller.core.state import EventName
 from controller.core.thermal import BATH
 from tests.helpers.scene import answers, heating, phase, profile, question
@@ -30,3 +30,22 @@ def test_a_question_s_time_that_ran_out_lets_the_watch_count_on() -> None:
         rig.step()
         assert not rig.state.watch.memory.touched
     assert rig.facts(EventName.QUESTION_ANSWERED)[-1]["by"] == "time"
+
+
+@pytest.mark.parametrize(
+    ("falls_k", "after_s", "touched"),
+    [(2.5, 1, True), (2.5, 55, True), (1.5, 1, False), (2.5, 75, False)],
+)
+def test_a_swap_said_from_afar_counts_once_the_bath_has_borne_it_out(
+    falls_k: float, after_s: int, *, touched: bool
+) -> None:
+    swap = question(action=Action.SWAP_WATER, share=0.5, water_c=15.0)
+    rig = heating(profile=profile(phase(questions=(swap,))))
+    rig.step(answers("done", source=Source.LINK))
+    bath_c = rig.state.hands.far_c
+    assert bath_c == rig.state.bath_c
+    came = []
+    for second in range(100):
+        rig.step(bath=Reading(bath_c - falls_k if second >= after_s else bath_c))
+        came.append(rig.state.watch.memory.touched)
+    assert came.count(True) == touched  # once, if at all
