@@ -38,7 +38,11 @@ def main() -> None:
         for sight, want in zip(seen, judge_all(seen, SMALL, latched=latched), strict=True):
             guard = step(guard, sight, SMALL)
             said = Verdict(
-                heat=guard.heat, latched=guard.latched, armed=guard.armed, alone=guard.alone
+                heat=guard.heat,
+                latched=guard.latched,
+                armed=guard.armed,
+                alone=guard.alone,
+                causes=guard.causes,
             )
             assert said == want, (seen, guard, want)
             met[guard.latched] += 1
