@@ -291,8 +291,9 @@ def test_heat_is_withheld_in_the_very_next_tick_after_a_sensor_is_lost(fault: Be
 @pytest.mark.parametrize(
     ("machine", "size", "after_s", "within_s"),
     [
-        ("drawn-611-661", "5K", 112.0, 900.0),
-        ("drawn-611-875", "-5K", 553.0, 650.0),
+        ("drawn-611-661", "5K", 112.0, 920.0),
+        # Under a bath that is kept 0.4 K under form V's melting a drift is told some seconds later.
+        ("drawn-611-875", "-5K", 553.0, 680.0),
         ("drawn-624-352", "-5K", 5.0, 720.0),  # before the hold has settled, so that it never does
     ],
 )
@@ -322,7 +323,7 @@ def test_a_welded_relay_in_hold_is_seen_before_the_chocolate_melts_out() -> None
     # No second switch here: software saw it, but the heater itself stays on. The summary says so.
     assert outcome.truth.bath_c > 40.0
     (row,) = [row for row in INTERLOCKS if row.cause is Cause.RELAY_STUCK_ON]
-    assert "welded" in row.action
+    assert "stuck closed" in row.action
 
 
 def test_a_second_switch_spares_the_batch_a_welded_relay_and_welded_itself_it_does_not() -> None:
