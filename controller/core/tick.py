@@ -16,11 +16,11 @@ from controller.core.blind_spots import declared
 from controller.core.by_bath import regulate_by_bath
 from controller.core.cooler import cooled, driven
 from controller.core.estimator import follow, stir
+from controller.core.first_estimate import first_estimate
 from controller.core.forecast import foresee
 from controller.core.hands import answered
 from controller.core.heeding import is_anchored, is_borne_out, said_from_afar
 from controller.core.interlocks import Cause
-from controller.core.kept_machine import remembered
 from controller.core.lacks import lacks_of
 from controller.core.listening import listen
 from controller.core.machine import Machine
@@ -58,8 +58,6 @@ from controller.core.state import (
 )
 from controller.core.surveillance import bath_cut_c, survey
 from controller.core.temper import judge_temper
-from controller.core.thermal import BATH, filled_at, prior_of
-from controller.core.thermal import begin as begin_belief
 from controller.core.words import obstacle_text
 
 STEERED = frozenset({Mode.RUNNING, Mode.PAUSING, Mode.PAUSED, Mode.RESUMING})
@@ -190,7 +188,7 @@ def _estimate(
     """Follow the machine by what the relay did and the probes say, the bath's being `bath_c`."""
     belief = state.belief
     if belief is None:
-        return _first_estimate(state, profile, machine)
+        return first_estimate(state, profile, machine)
     is_stirred = before.stirrer_rpm > 0.0 and state.run_s >= state.hands.stirrer_until_s
     belief = stir(belief, is_stirred=is_stirred)
     belief = follow(belief, bath_c, state.bowl_c, was_on=before.relay.on, dt_s=dt_s)
@@ -201,27 +199,6 @@ def _estimate(
     is_corrected = belief.since_s == 0.0
     estimate = estimate_of(belief) if is_corrected else at_once(state.estimate, belief)
     return replace(state, belief=belief, estimate=estimate)
-
-
-def _first_estimate(state: State, profile: Profile, machine: Machine) -> State:
-    """What is believed at the first pair of good readings; before it, nothing."""
-    bath_c = state.bath_c if machine.has_bath else state.bowl_c
-    bowl_c = state.bowl_c if machine.has_bowl else min(bath_c, machine.room_c)
-    if not (math.isfinite(bath_c) and math.isfinite(bowl_c)):
-        return state
-    progress = state.progress
-    in_bowl = filled_at(profile, progress.phase, progress.answered)
-    belief = begin_belief(
-        prior_of(machine, profile.kind, in_bowl),
-        bath_c,
-        bowl_c,
-        in_bowl=in_bowl,
-        has_melted=progress.phase > 0,
-        unseen=() if machine.has_bath else (BATH,),
-    )
-    if state.kept is not None:
-        belief = remembered(belief, state.kept)
-    return replace(state, belief=belief, estimate=estimate_of(belief))
 
 
 def _advance(
