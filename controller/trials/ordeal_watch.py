@@ -21,8 +21,10 @@ SCALDS_C = 62.0  # a bath that no profile asks for
 OVER_K = 1.0  # over the profile's own limit of the bowl
 DRY_ELEMENT_C = 250.0  # of an element that is out of its water
 LOOKS_ON_S = 300.0  # after a trip: what is in the element still comes
-# What nothing has seen by then is not seen. A batch that is 5 K too cold sets in 25 to 60 min.
-ENOUGH_S = 3600.0
+ENOUGH_S = 1800.0  # what nothing has seen by then is not seen
+# But a batch that is 5 K too cold sets in 25 to 60 min: one that is off its target is followed on.
+OFF_K = 1.0
+ENOUGH_OFF_S = 3600.0
 # A batch in temper has 0.5 to 4 % of its fat in form V (from memory, not checked): from the least
 # of it on there are crystals to lose.
 TEMPERED_FROM = 0.005
@@ -61,13 +63,13 @@ class Watch:
     def __init__(self, bench: Bench, profile: Profile, true_s: Callable[[], float]) -> None:
         """Nothing has come yet; `true_s` is a clock that no fault bends."""
         self._plant, self._profile, self._true_s = bench.plant, profile, true_s
-        self._crystals = _Crystals(profile)
+        self._crystals, self._last = _Crystals(profile), len(profile.phases) - 1
         self._began_s = math.nan
         self._before: frozenset[str] = frozenset()
         self._said: dict[str, float] = {}
         self._cause = self._harm = NONE
         self._told_s = self._inhibited_s = self._trip_s = self._harm_s = math.nan
-        self._is_heat_off = False
+        self._is_heat_off = self._is_off = False
         self._bath_max_c = self._bowl_max_c = -math.inf
 
     def begin(self, withheld: tuple[str, ...] = ()) -> None:
@@ -79,12 +81,18 @@ class Watch:
     def is_over(self) -> bool:
         """Whether there is nothing more to see."""
         after_s = self._true_s() - self._began_s
-        return after_s >= ENOUGH_S or after_s >= self._trip_s + LOOKS_ON_S
+        enough_s = ENOUGH_OFF_S if self._is_off else ENOUGH_S
+        return after_s >= enough_s or after_s >= self._trip_s + LOOKS_ON_S
 
     def tell(self, moment: Moment) -> None:
         """Take in one tick."""
         plant = self._plant
-        self._crystals.follow(moment.state.progress.phase, plant.form_v, plant.content_c)
+        phase = moment.state.progress.phase
+        self._crystals.follow(phase, plant.form_v, plant.content_c)
+        meant_c = self._profile.phases[min(phase, self._last)].bowl_target_c
+        over_k = plant.content_c - meant_c
+        may_set, may_melt = self._crystals.may_set, self._crystals.are_to_be
+        self._is_off = (may_set and over_k < -OFF_K) or (may_melt and over_k > OFF_K)
         if math.isnan(self._began_s):
             return
         after_s, state = self._true_s() - self._began_s, moment.state

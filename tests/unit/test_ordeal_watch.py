@@ -286,11 +286,26 @@ def test_a_watch_looks_on_after_a_trip(scene: Scene) -> None:
     assert scene.watch.is_over
 
 
-def test_without_a_trip_it_looks_on_for_an_hour_in_which_a_cold_batch_sets(scene: Scene) -> None:
+@pytest.mark.parametrize(
+    ("state", "content_c", "enough_s"),
+    [
+        (IN_HOLD, 31.8, 1800.0),
+        (IN_HOLD, 30.7, 3600.0),  # a batch that is too cold sets, but takes its time
+        (IN_HOLD, 32.9, 3600.0),  # and one that is too warm melts out
+        (IN_COOL, 26.9, 3600.0),
+        (IN_COOL, 40.0, 1800.0),  # on its way, with nothing in it to melt
+        (IN_MELT, 25.0, 1800.0),
+    ],
+)
+def test_without_a_trip_it_looks_on_for_half_an_hour_and_while_a_batch_is_off_for_a_whole(
+    state: State, content_c: float, enough_s: float
+) -> None:
+    scene = scene_of(DARK)
     scene.watch.begin()
-    scene.now_s = 3599.0
+    scene.tick(state, content_c=content_c, form_v=0.0 if content_c > 33.0 else 0.02)
+    scene.now_s = enough_s - 1.0
     assert not scene.watch.is_over
-    scene.now_s = 3600.0
+    scene.now_s = enough_s
     assert scene.watch.is_over
 
 
