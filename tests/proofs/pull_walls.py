@@ -31,7 +31,9 @@ WALLS: dict[str, tuple[tuple[str, str], ...]] = {
         ("        guard = _mind_silence(guard, now_ms, limits)", "        pass"),
     ),
     "cap": (("min(lease.cap_mc, limits.cap_mc)", "lease.cap_mc"), ("        and not over\n", "")),
-    "latch": (("        latched is Cause.NONE\n        and guard.asked", "        guard.asked"),),
+    "latch": (
+        ("        guard.latched is Cause.NONE\n        and guard.asked", "        guard.asked"),
+    ),
     "read back": (("(now_ms - agreed_ms > limits.mains_ms, mains)", "(False, mains)"),),
 }
 DECISION = "controller/guard/decision.py"

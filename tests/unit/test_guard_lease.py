@@ -6,7 +6,6 @@ The numbers are the table of the guard's limits, own engineering values, not pub
 import pytest
 
 from controller.guard.decision import ECHO, MORE, Cause, Guard
-from controller.guard.resets import RULES
 from tests.helpers.guard_scene import BATH_MC, CAP_MC, LIMITS, Scene, heating
 
 
@@ -254,7 +253,6 @@ def test_however_many_causes_are_made_up_what_is_remembered_is_bounded_and_grave
         scene.speak(tripped=f"cause-{number}")
     assert len(scene.guard.causes) == LIMITS.causes_max + 1
     assert scene.guard.causes[-1] == MORE
-    assert MORE not in RULES  # so that the strictest rule is its own
 
 
 def test_a_trip_told_by_a_controller_that_is_done_is_nobody_s_any_more() -> None:

@@ -10,7 +10,7 @@ from controller.commands.proving import unproven
 from controller.core.interlock_rows import Effect
 from controller.core.interlocks import INTERLOCKS
 from controller.core.interlocks import Cause as TripCause
-from controller.guard.decision import Cause
+from controller.guard.decision import MORE, Cause
 from controller.guard.latch import Memory
 from controller.guard.messages import Rearm
 from controller.guard.resets import (
@@ -128,6 +128,7 @@ def test_a_bath_at_its_limit_counts_as_cool() -> None:
 
 def test_a_word_of_a_newer_controller_falls_under_the_strictest_rule() -> None:
     assert rule_of("something-new") is STRICTEST
+    assert rule_of(MORE) is STRICTEST  # what no longer found a place may be the gravest
     assert not cleared(Scene(remembered("something-new")), Confirm.LOOKED)
     assert cleared(Scene(remembered("something-new")), Confirm.INSPECTED)
 
