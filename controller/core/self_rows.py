@@ -102,7 +102,7 @@ SELF_ROWS: tuple[SelfRow, ...] = (
         to_start=lambda v: v.disk_left_mb >= DISK_TO_START_MB,
         in_run=lambda v: v.disk_left_mb >= DISK_LEAST_MB,
         what=lambda v: f"The disk of the record has {v.disk_left_mb:.0f} MB left.",
-        action="Delete or move old records; the next run may use another disk with --journal-dir.",
+        action="Delete or move old records; a new run may use another folder with --journal-dir.",
         compares="the space left for the record",
         start_limit=f"under {DISK_TO_START_MB:g} MB",
         run_limit=f"under {DISK_LEAST_MB:g} MB",

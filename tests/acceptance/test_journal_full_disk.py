@@ -125,7 +125,7 @@ def test_no_run_is_begun_where_a_record_would_soon_break_off(
     assert main(words) == Exit.NO_PERMISSION
     said = capsys.readouterr().err
     assert "No run can start now (disk-nearly-full): The disk of the record has 0 MB left." in said
-    assert "name another folder with --journal-dir" in said
+    assert "a new run may use another folder with --journal-dir" in said
     assert [path.name for path in small_disk.iterdir()] == ["filler"]
 
 
