@@ -117,6 +117,7 @@ def test_a_line_that_is_frozen_for_half_a_minute_makes_no_tick_late_and_ends_hea
 ) -> None:
     heats, thaw = dict[int, bool](), threading.Event()
     thaw.set()
+    began: list[int] = []  # a busy computer may make the guard drop heat for a moment: not then
 
     def wire(_request: bytes, answer: bytes) -> bytes:
         assert thaw.wait(LONG_S)
@@ -128,10 +129,11 @@ def test_a_line_that_is_frozen_for_half_a_minute_makes_no_tick_late_and_ends_hea
 
         def due(second: int) -> None:
             heats[second] = kitchen.heats
-            if second == BEGINS_S:
+            if not began and second >= BEGINS_S and kitchen.heats:
+                began.append(second)
                 kitchen.is_frozen = True
                 thaw.clear()
-            elif second >= BEGINS_S + FROZEN_S:
+            elif began and second >= began[0] + FROZEN_S:
                 thaw.set()
 
         kitchen.due = due
@@ -143,8 +145,8 @@ def test_a_line_that_is_frozen_for_half_a_minute_makes_no_tick_late_and_ends_hea
     assert [moment.now_s for moment in moments] == [
         period_s * number for number in range(len(moments))
     ]
-    assert heats[BEGINS_S]
-    assert not any(on for second, on in heats.items() if second > BEGINS_S + STALE_S + OFF_S)
+    (since,) = began
+    assert not any(on for second, on in heats.items() if second > since + STALE_S + OFF_S)
     assert last.state.mode is Mode.ABORTED
     # A level that can't be read is as bad as one that is lost, and waits for nothing.
     assert last.state.trips[0].cause == "level-lost"
