@@ -2,14 +2,23 @@
 
 from pathlib import Path
 
-from controller.core.profile import StopStirrer
+from controller.core.profile import Profile, StopStirrer
 from controller.core.state import EventName
+from controller.files.machine_file import MachineFile
 from controller.files.profile_file import load_profile
 from controller.ports import Moment
 from controller.wiring import Attached, guarded
-from hardware.bench.attach import BenchFault
+from hardware.bench.attach import Bench, BenchFault
 from tests.helpers.records import replace
 from tests.helpers.runs import FaultAt, bench_for, bench_machine, finish, run_on_bench
+
+
+def brisk() -> tuple[MachineFile, Profile, Bench, Attached]:
+    """A quick machine with a guard beside it, and the classic curve."""
+    machine_file = bench_machine("brisk")
+    profile = load_profile("dark", machine_file.machine)
+    bench = bench_for(machine_file, profile)
+    return machine_file, profile, bench, guarded(bench, machine_file.machine)
 
 
 def test_the_record_of_a_guarded_run_equals_that_of_an_unguarded_one(tmp_path: Path) -> None:
@@ -40,10 +49,7 @@ def test_the_record_of_a_guarded_run_equals_that_of_an_unguarded_one(tmp_path: P
 def test_a_run_that_trips_leaves_its_guard_latched_with_the_trip_s_own_cause(
     tmp_path: Path,
 ) -> None:
-    machine_file = bench_machine("brisk")
-    profile = load_profile("dark", machine_file.machine)
-    bench = bench_for(machine_file, profile)
-    attached = guarded(bench, machine_file.machine)
+    machine_file, profile, bench, attached = brisk()
     fault = FaultAt(bench, BenchFault.LEVEL_LOST, lambda state: state.run_s > 100.0)
 
     run = finish(machine_file, profile, attached, tmp_path, tellers=(fault,))
@@ -58,10 +64,7 @@ def test_a_run_that_trips_leaves_its_guard_latched_with_the_trip_s_own_cause(
 def test_the_guard_has_each_trip_in_its_own_tick_and_says_it_back_as_no_other(
     tmp_path: Path,
 ) -> None:
-    machine_file = bench_machine("brisk")
-    profile = load_profile("dark", machine_file.machine)
-    bench = bench_for(machine_file, profile)
-    attached = guarded(bench, machine_file.machine)
+    machine_file, profile, bench, attached = brisk()
     assert attached.devices.permit is not None
     permit, latched = attached.devices.permit, []
 
