@@ -18,8 +18,6 @@ from controller.core.cooler import cooled, driven
 from controller.core.estimator import follow, stir
 from controller.core.first_estimate import first_estimate
 from controller.core.forecast import foresee
-from controller.core.hands import answered
-from controller.core.heeding import is_anchored, is_borne_out, said_from_afar
 from controller.core.interlocks import Cause
 from controller.core.lacks import lacks_of
 from controller.core.listening import listen
@@ -27,14 +25,14 @@ from controller.core.machine import Machine
 from controller.core.moves import Trigger, move
 from controller.core.nudging import nudged_c, spared_c
 from controller.core.outlook import Obstacle
-from controller.core.profile import Action, Profile, StopStirrer
+from controller.core.profile import Profile, StopStirrer
 from controller.core.proof import Step
 from controller.core.records import replace
 from controller.core.recovery import FRESH, Beginning
 from controller.core.regulator import bowl_setpoint, regulate
 from controller.core.relay import force_off, shape
 from controller.core.sequencer import advance, begin
-from controller.core.signals import Commands, Readings, Source
+from controller.core.signals import Commands, Readings
 from controller.core.sizing import at_once, estimate_of
 from controller.core.stand_in import (
     as_seen,
@@ -58,6 +56,7 @@ from controller.core.state import (
 )
 from controller.core.surveillance import bath_cut_c, survey
 from controller.core.temper import judge_temper
+from controller.core.touching import touched
 from controller.core.words import obstacle_text
 
 STEERED = frozenset({Mode.RUNNING, Mode.PAUSING, Mode.PAUSED, Mode.RESUMING})
@@ -68,7 +67,6 @@ _IDLE, _RUNNING, _NO_OBSTACLE = Mode.IDLE, Mode.RUNNING, Obstacle.NONE
 HEATED = frozenset({Step.HEAT, Step.DONE})
 STIR_HYSTERESIS_K = 1.0
 STIR_ON_MAX_S = 1800.0  # how long the stirrer may keep a stopped batch from setting
-TOUCHED = frozenset({str(Action.SWAP_WATER), str(Action.ADD_SEED)})
 
 
 def _unmarked(_: str) -> None:
@@ -109,7 +107,7 @@ def tick(
     mark("regulate")
     held_s = step_s if dt_s > 0.0 else 0.0  # a clock that stood still gives no relay its rest
     state, commands = _command(state, profile, machine, before, held_s)
-    state = _touched(before, state, events)
+    state = touched(before, state, events)
     mark("command")
     outlook = foresee(state, profile, machine)
     if outlook is not state.outlook:
@@ -317,47 +315,6 @@ def _cooling(state: State, machine: Machine, dt_s: float) -> RelayMemory:
     if state.mode not in STEERED:
         return force_off(state.cooling, dt_s)
     return driven(state, machine, state.regulation.bowl_setpoint_c, dt_s)
-
-
-def _touched(before: State, state: State, events: list[Event]) -> State:
-    """What an answer or an announcement of this tick says of bath and bowl.
-
-    It is knowledge, whoever said it. But the interlocks count anew only for a person at the
-    machine, or for a swap that the bath itself bears out: a telephone has nobody's hands.
-    """
-    was_asked = _was_asked(before, state)
-    is_near = was_asked and any(map(_is_said_near, events))
-    if was_asked and not is_near:
-        state = said_from_afar(state)
-    is_shown = is_borne_out(state)
-    if is_shown:
-        state = replace(state, hands=replace(state.hands, far_c=math.nan))
-    touched = is_near or is_shown or is_anchored(state)
-    memory, ask = state.watch.memory, before.progress.ask
-    if touched != memory.touched:
-        memory = replace(memory, touched=touched)
-        state = replace(state, watch=replace(state.watch, memory=memory))
-    if was_asked and ask is not None and state.belief is not None:
-        return replace(state, belief=answered(state.belief, ask))
-    return state
-
-
-def _is_said_near(event: Event) -> bool:
-    return event.name is EventName.QUESTION_ANSWERED and event.facts["by"] == Source.LOCAL
-
-
-def _was_asked(before: State, after: State) -> bool:
-    """Whether the question that this tick closed had the cook change bath or bowl.
-
-    Told by the open question alone: a phase that ends in the same tick forgets what was answered.
-    """
-    ask = before.progress.ask
-    return (
-        ask is not None
-        and after.progress.ask is not ask
-        and after.mode not in ENDED
-        and str(ask.action) in TOUCHED
-    )
 
 
 def _stirrer_rpm(state: State, profile: Profile, machine: Machine, before: State) -> float:
