@@ -49,8 +49,7 @@ class Tried:
     @property
     def is_due(self) -> bool:
         """Whether what is fitted can see it."""
-        leg = self.found.leg or self.found.phase
-        return EXPECTATIONS[BY_WORD[self.found.fault]].is_due(self.fittings, leg)
+        return EXPECTATIONS[BY_WORD[self.found.fault]].is_due(self.fittings, self.found.leg)
 
     @property
     def is_right(self) -> bool:

@@ -43,7 +43,7 @@ class Found:
     size: float  # NaN: it has none
     phase: str
     after_s: float
-    leg: str = NONE  # what that phase does, see `leg_of`
+    leg: str  # what that phase does, see `leg_of`
     cause: str = NONE  # of the trip, else of the first inhibition or advice; empty: unseen
     said: Mapping[str, float] = field(default_factory=dict)  # when each cause was first told
     told_s: float = math.nan  # the first alarm, advice included
