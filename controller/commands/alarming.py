@@ -18,7 +18,7 @@ from controller.files.complaints import nearest
 from controller.guard.decision import Cause as GuardCause
 from controller.guard.decision import causes_of
 from controller.guard.resets import RULES, demanded
-from controller.guard.words import REARM, WORDS
+from controller.guard.words import END, REARM, WORDS
 
 WIDTH = 100  # columns
 _LABEL = 13
@@ -112,7 +112,7 @@ def _reset_lines(word: str) -> Iterator[Line]:
 
 
 def _without_rearm(action: str) -> str:
-    return f"{action.removesuffix(f', {REARM}')}."
+    return f"{action.removesuffix(f', {REARM}')}, {END}."
 
 
 def _wrapped(line: Line) -> str:

@@ -124,7 +124,8 @@ class Priority(StrEnum):
 
 # How an action ends where a mended machine may go on; a trip that is kept is cleared first.
 AGAIN = "then start again."
-GUARD_REARM = "then type `bainward rearm --machine FILE`."  # as the guard ends its own
+# As the guard ends its own.
+GUARD_REARM = "then end any run and type `bainward rearm --machine FILE`."
 REARM = "then end this run, type `bainward rearm --machine FILE`, and start again."
 _NOT_A_NUMBER = re.compile(r"-?\b(?:nan|inf) ?(?=[%°A-Za-z])")
 

@@ -269,8 +269,8 @@ ROWS = (
     Row(
         name="work",
         found=f"rewarming or holding, bowl from {WORK_BELOW_K:g} K under to {WORK_ABOVE_K:g} K "
-        f"over its target and never more than {WORK_NEVER_ABOVE_K:g} K over nor over "
-        f"where form V melts (dark {form_v_melts_c(Kind.DARK):g}, milk "
+        f"over its target and never more than {WORK_NEVER_ABOVE_K:g} K over, nor, with a target "
+        f"under it, over where form V melts (dark {form_v_melts_c(Kind.DARK):g}, milk "
         f"{form_v_melts_c(Kind.MILK):g}, white {form_v_melts_c(Kind.WHITE):g} °C), known gap of "
         f"{WORK_GAP_S / 60:g} min at most; a new set test",
         applies=_works_on,

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from controller.guard.decision import Cause
 
-REARM = "then type `bainward rearm --machine FILE`."
+END = "then end any run"  # which is not re-armed while it goes on
+REARM = f"{END} and type `bainward rearm --machine FILE`."
 
 WORDS: dict[Cause, tuple[str, str]] = {
     Cause.NONE: ("nothing is latched", ""),
@@ -17,7 +18,7 @@ WORDS: dict[Cause, tuple[str, str]] = {
     ),
     Cause.CONTROLLER_TRIPPED: (
         "a run tripped",
-        f"Do what the run said (`bainward alarms` says it, too), end it, {REARM}",
+        f"Do what the run said (`bainward alarms` says it, too), {REARM}",
     ),
     Cause.LEASE_LAPSED: (
         "the program that leads the run fell silent for too long or too often",
@@ -25,7 +26,7 @@ WORDS: dict[Cause, tuple[str, str]] = {
     ),
     Cause.BATH_OVER_CAP: (
         "the bath was hotter than its limit",
-        f"Unplug; let it cool; look for a dry bath, a stuck switch, a probe out of place, {REARM}",
+        f"Unplug; let it cool; look for a dry bath, stuck switch or moved probe, {REARM}",
     ),
     Cause.GUARD_PROBE_LOST: (
         "the guard's own bath thermometer gives no value",
@@ -37,7 +38,7 @@ WORDS: dict[Cause, tuple[str, str]] = {
     ),
     Cause.HEATER_DEAD_WHEN_ON: (
         "the heater is dead though it is told to be on",
-        f"Unplug; check plug, fuse, switches, mains-live wire, and why a cut-out tripped, {REARM}",
+        f"Unplug; check fuse, switch, mains-live wire, and why a cut-out tripped, {REARM}",
     ),
     Cause.GUARD_RESTARTED: (
         "the guard ended while heat was permitted, and has just started again",

@@ -75,7 +75,8 @@ def topic_table() -> str:
         kind = f"{row.datatype}, {row.unit}" if row.unit else str(row.datatype)
         sent = _rhythm(row.rhythm) if row.retained else "on event, not kept; `/set` takes yours"
         lines.append(f"| `{row.path}` | {row.name} | {kind} | {sent} |")
-    lines.append("| `$alert/CAUSE` | What has tripped, and what to do | string | while it is so |")
+    alert = "What is unsafe or has tripped, why that is bad, and what to do"
+    lines.append(f"| `$alert/CAUSE` | {alert} | string | while it is so |")
     lines.append("| `$log/LEVEL` | What has happened | string | on event, not kept |")
     return "\n".join(lines)
 

@@ -101,7 +101,9 @@ def test_who_clears_a_trip_reads_nothing_of_what_only_warned() -> None:
 
 def test_a_trip_of_a_newer_controller_points_to_its_record() -> None:
     text = "\n".join(told_of_latch(Cause.CONTROLLER_TRIPPED, "a-new-word"))
-    assert "Do first: Do what the run said (`bainward alarms` says it, too), end it." in text
+    assert (
+        "Do first: Do what the run said (`bainward alarms` says it, too), then end any run." in text
+    )
 
 
 def test_who_clears_a_latch_reads_all_that_must_be_true_and_the_first_cause_first() -> None:
