@@ -54,7 +54,8 @@ EDGES = ("core_edges", "core_consistency_edges", "core_calling", "core_self_rows
 TABLES = ("core_interlocks", "core_detector_rows", "core_heater_sight")  # of rows these
 REST = (
     *("core_consistency", "core_evidence", "core_dead_heaters", "core_off_test"),
-    *("core_intermittent", "core_told_falls", "core_alarms"),
+    *("core_intermittent", "core_told_falls", "core_alarms", "core_standing_bowls"),
+    *("core_kept_machine", "core_touched", "core_lacking_looks"),
 )
 SLOW = (
     *("core_start_proof", "core_nudging", "core_start", "core_selfcheck", "core_announcing"),

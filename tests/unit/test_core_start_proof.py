@@ -10,12 +10,14 @@ from typing import Any
 
 import pytest
 
+from controller.core import thresholds as th
 from controller.core.interlocks import INTERLOCKS, Cause
 from controller.core.machine import Machine
 from controller.core.profile import Kind
 from controller.core.proof import PROVEN, Proof, Step
 from controller.core.recovery import FRESH, Beginning
 from controller.core.signals import Permit, Reading, Request, Source, Verb
+from controller.core.start_proof import proved
 from controller.core.start_rows import START_ROWS
 from controller.core.state import EventName, Mode, State
 from controller.core.tick import initial_state
@@ -25,7 +27,7 @@ from controller.trials.tally import Tally
 from controller.trials.trial import set_up
 from controller.wiring import BY_WORD, execute
 from tests.helpers.records import replace
-from tests.helpers.scene import STILL, Rig, answers, asks, evidence, machine, names
+from tests.helpers.scene import STILL, Rig, answers, asks, evidence, machine, names, readings
 from tests.helpers.wording import faults_of
 
 KNOWN = Beginning(is_kind_known=True)
@@ -254,6 +256,27 @@ def test_a_warm_bowl_in_a_cold_bath_counts_from_its_coldest() -> None:
     rig = Kitchen(machine=BARE, bowl_c=45.0)
     rig.until(900)
     assert rig.causes == []
+
+
+@pytest.mark.parametrize(
+    ("bowl_c", "lead_k", "over_w"),
+    # Through 5 W/K; a bowl 12 K over its room may lose 12 W.
+    [(32.0, 2.4, 0.0), (32.0, 4.4, 10.0), (20.0, 4.4, 22.0), (15.0, 4.4, 22.0)],
+)
+def test_a_warm_bowl_owes_only_what_its_bath_gives_beyond_keeping_it_warm(
+    bowl_c: float, lead_k: float, over_w: float
+) -> None:
+    warming = replace(
+        begun(),
+        proof=Proof(step=Step.HEAT, bowl_from_c=bowl_c),
+        bath_c=bowl_c + lead_k,
+        bowl_c=bowl_c,
+    )
+    one, a_second_s = machine(), 1.0
+    proof = proved(warming, warming, one, readings(), a_second_s).proof
+    assert one.room_c == 20.0
+    due_k = over_w * a_second_s / (one.batch_kg * th.SLOWEST_BOWL_J_PER_KG_K)
+    assert proof.bowl_due_k == pytest.approx(due_k, abs=1e-9)
 
 
 # The rows
