@@ -44,6 +44,7 @@ NUMBERS = (
     "self_rows",
     "calling",
     "heater_sight",
+    *("heeding", "stand_in", "lacks", "recovery_rows"),
 )
 ROWS = (  # that have tables of rows
     *("interlocks", "machine_rows", "run_rows"),
@@ -59,7 +60,8 @@ REST = (
 )
 SLOW = (
     *("core_start_proof", "core_nudging", "core_start", "core_selfcheck", "core_announcing"),
-    *("core_tick", "core_tick_runs", "core_lacks"),
+    *("core_tick", "core_tick_runs", "core_lacks", "recovery_table"),
+    *("recovery_boots",),
 )
 PLAINLY = (
     *("-x", "-q", "-p", "no:cacheprovider"),

@@ -6,7 +6,6 @@ import pytest
 
 from controller.core.announcement import Announcement, Deed, announced, doubt
 from controller.core.hands import LID_OFF_LOSS, MIXING_S
-from controller.core.heeding import ANCHOR_GAP_S, PAUSED_MOST_S, PER_MINUTE
 from controller.core.signals import Request, Source, Verb
 from controller.core.state import EventName
 from controller.core.thermal import BATH, BOWL, DRIFT, LN_R, LOSS
@@ -163,7 +162,7 @@ def test_a_paused_stirrer_counts_as_standing_until_it_is_on_or_forgotten() -> No
     assert is_stirred(rig)
     rig.run(61)
     rig.step(wish("stirrer paused"))
-    rig.run(int(PAUSED_MOST_S) - 2)
+    rig.run(600 - 2)
     assert not is_stirred(rig)
     rig.run(4)
     assert is_stirred(rig)
@@ -171,7 +170,7 @@ def test_a_paused_stirrer_counts_as_standing_until_it_is_on_or_forgotten() -> No
 
 def test_only_a_few_announcements_a_minute_are_taken() -> None:
     rig = held()
-    for _ in range(PER_MINUTE):
+    for _ in range(3):
         assert EventName.DEED_ANNOUNCED in names(rig.step(wish("swapped")))
     assert names(rig.step(wish("swapped"))) == [EventName.REQUEST_REFUSED]
     rig.run(60)
@@ -249,10 +248,10 @@ def test_the_interlocks_count_anew_only_for_a_person_at_the_machine_and_seldom()
     assert is_counted_anew(rig)
     rig.step()
     assert not is_counted_anew(rig)
-    rig.run(62)
+    rig.run(596)
     rig.step(wish("added 100 g"))
     assert not is_counted_anew(rig)
-    rig.run(int(ANCHOR_GAP_S))
+    rig.run(4)
     rig.step(wish("added 100 g"))
     assert is_counted_anew(rig)
 

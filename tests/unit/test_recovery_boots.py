@@ -26,6 +26,8 @@ def boots(folder: Path, *names: str, every_s: float = 60.0, up_s: float = 30.0) 
 def test_boots_of_the_last_ten_minutes_are_counted(tmp_path: Path) -> None:
     assert boots(tmp_path / "a", "one", "two", "three") == 3
     assert boots(tmp_path / "b", "one", "two", "three", every_s=601.0) == 1
+    assert boots(tmp_path / "g", "one", "two", every_s=599.0) == 2
+    assert boots(tmp_path / "h", "one", "two", up_s=599.0) == 2
     assert boots(tmp_path / "c", "one", "one", "one") == 1  # the same boot, started thrice
     assert boots(tmp_path / "d", "one", "two", "three", up_s=601.0) == 1
     assert boots(tmp_path / "e", "", "") == 1  # a kernel that does not name its boots
