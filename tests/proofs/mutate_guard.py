@@ -25,6 +25,7 @@ COPIED = (
     "controller/guard/__init__.py",
     "controller/guard/decision.py",
     "tests/helpers/guard_scene.py",
+    "tests/unit/test_guard_causes.py",
     "tests/unit/test_guard_decision.py",
     "tests/unit/test_guard_lease.py",
 )
