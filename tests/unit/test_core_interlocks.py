@@ -7,18 +7,14 @@ import pytest
 from controller.core.detector_rows import DETECTOR_ROWS
 from controller.core.evidence import Evidence
 from controller.core.heater_rows import HEATER_ROWS
-from controller.core.interlocks import INTERLOCKS, Cause, Interlock, Judgement, judge
-from controller.core.machine import Machine
-from controller.core.profile import Profile
+from controller.core.interlocks import INTERLOCKS, Cause, Interlock, Judgement
 from controller.core.self_rows import WARNINGS
 from controller.core.signals import Fault, Permit, Reading, missing
 from controller.core.start_rows import START_ROWS
+from tests.helpers.judged import OWN, look
 from tests.helpers.records import replace
-from tests.helpers.scene import evidence, machine, probe, profile
+from tests.helpers.scene import evidence, probe
 
-FULL = machine(has_level=True, has_shaft=True, has_load=True, has_guard=True)
-BARE = machine()
-OWN = profile()  # waits 10 s for a lost probe
 NAN = math.nan
 NEVER = math.inf
 
@@ -257,18 +253,6 @@ UNSAFE = [(cause, after, case) for cause, after, cases, _ in ROWS for case in ca
 EDGES = [(cause, after, case) for cause, after, _, cases in ROWS for case in cases]
 
 
-def look(
-    given: Evidence,
-    before: tuple[float, ...] = (),
-    *,
-    on: Machine = FULL,
-    of: Profile = OWN,
-    latched: frozenset[str] = frozenset(),
-    dt_s: float = 1.0,
-) -> Judgement:
-    return judge(before, given, machine=on, profile=of, latched=latched, now_s=123.0, dt_s=dt_s)
-
-
 def test_this_table_names_every_row_of_the_table_of_interlocks() -> None:
     ours = [(cause, after) for cause, after, _, _ in ROWS]
     assert sorted(ours) == sorted((row.cause, row.trip_after_s(OWN)) for row in BASIC)
@@ -322,58 +306,6 @@ def test_a_trip_comes_exactly_after_its_delay(cause: Cause, after_s: float, case
 def test_the_delay_of_a_lost_probe_is_the_profile_s() -> None:
     row = only(Cause.BOWL_PROBE_MISSING, 10.0)
     assert row.trip_after_s(replace(OWN, lost_probe_wait_s=27.0)) == 27.0
-
-
-def test_time_unsafe_begins_again_once_it_was_safe() -> None:
-    over = evidence(bath=probe(56.0))
-    first = look(over)
-    second = look(over, first.unsafe_s)
-    back = look(evidence(), second.unsafe_s)
-    again = look(over, back.unsafe_s)
-    assert (first.new_trips, second.new_trips, again.new_trips) == ((), (), ())
-    third = look(over, second.unsafe_s)
-    assert [trip.cause for trip in third.new_trips] == [Cause.BATH_OVER_LIMIT]
-
-
-def test_a_long_tick_counts_as_long_as_it_was() -> None:
-    over = evidence(bath=probe(56.0))
-    assert look(over, look(over).unsafe_s, dt_s=2.0).new_trips
-
-
-def test_a_cause_already_latched_is_not_latched_again_but_still_withholds() -> None:
-    seen = look(evidence(stuck_hits=3), latched=frozenset({str(Cause.RELAY_STUCK_ON)}))
-    assert seen.new_trips == ()
-    assert seen.withheld == (Cause.RELAY_STUCK_ON,)
-
-
-def test_several_causes_in_one_tick_are_all_latched_in_the_order_of_the_table() -> None:
-    seen = look(evidence(stuck_hits=3, held_back_s=60.0, late_ticks=3))
-    assert [trip.cause for trip in seen.new_trips] == [
-        Cause.RELAY_STUCK_ON,
-        Cause.HEAT_WITHOUT_EFFECT,
-        Cause.TICK_LATE,
-    ]
-    assert {trip.at_s for trip in seen.new_trips} == {123.0}
-
-
-def test_two_rows_of_one_cause_withhold_once_and_latch_once() -> None:
-    seen = look(evidence(late_s=9.0, late_ticks=3))
-    assert seen.withheld == (Cause.TICK_LATE,)
-    assert [trip.cause for trip in seen.new_trips] == [Cause.TICK_LATE]
-
-
-@pytest.mark.parametrize(
-    ("case", "cause"),
-    [
-        (evidence(level=None), Cause.LEVEL_LOST),
-        (evidence(level=Reading(0.0)), Cause.LEVEL_LOST),
-        (evidence(shaft=None), Cause.STIRRER_STOPPED),
-        (evidence(shaft=Reading(0.0)), Cause.STIRRER_STOPPED),
-    ],
-)
-def test_a_row_for_what_is_not_fitted_is_silent(case: Evidence, cause: Cause) -> None:
-    assert look(case, on=BARE).withheld == ()
-    assert look(case, on=FULL).withheld == (cause,)
 
 
 @pytest.mark.parametrize(
