@@ -122,6 +122,7 @@ class Evidence(Struct, frozen=True, kw_only=True):
     heater: HeaterSight = UNSEEN
     proof: Proof = PROVEN
     turning_w: float = math.inf  # stirrer load as it first turns; infinite where none is due
+    set_share: float = 0.0  # of the fat, form V by an estimate that is sure of too much; else 0
 
 
 def probe_evidence(

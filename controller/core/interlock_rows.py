@@ -60,6 +60,7 @@ class Cause(StrEnum):
     LOAD_JUMPED = "load-jumped"
     HEAT_DEMAND_CHANGED = "heat-demand-changed"
     AMOUNT_UNLIKELY = "amount-unlikely"
+    BATCH_SETTING = "batch-setting"
     MEMORY_SHORT = "memory-short"
     MEMORY_GROWING = "memory-growing"
     PART_ENDED = "part-ended"

@@ -60,6 +60,7 @@ WHY: dict[str, str] = {
     Cause.STIRRER_UNLOADED: "Belt, coupling or paddle has come off, or it turns the wrong way.",
     Cause.LOAD_JUMPED: "Water in chocolate makes it thick within seconds, and so does a lump.",
     Cause.HEAT_DEMAND_CHANGED: "The lid may be off, the room draughty, or the heater failing.",
+    Cause.BATCH_SETTING: "It thickens until nothing can be dipped or poured with it.",
     Cause.AMOUNT_UNLIKELY: "Times, and how much water to swap, are worked out for that batch.",
     Cause.MEMORY_SHORT: "A computer without memory ends programs, this one among them.",
     Cause.MEMORY_GROWING: _PROGRAM,

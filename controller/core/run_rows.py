@@ -139,4 +139,14 @@ RUN_ROWS: tuple[Interlock, ...] = (
         limit=f"{th.GUARD_SILENT_S:g} s",
         priority=Priority.HIGH,
     ),
+    Interlock(
+        cause=Cause.BATCH_SETTING,
+        advice=True,
+        safe=lambda e: e.set_share <= th.SETTING_SHARE,
+        trip_after_s=never,
+        what=lambda e: f"By the estimate {e.set_share:.0%} or more of the fat has set by now.",
+        action="If the run advises something, do that; else stop it, and melt the batch again.",
+        compares="form V, by an estimate that is sure of too much",
+        limit=f"{th.SETTING_SHARE:.0%} of the fat",
+    ),
 )

@@ -30,6 +30,7 @@ from controller.core.selfcheck import compare_clocks, is_intact, seal
 from controller.core.sequencer import is_overdue
 from controller.core.signals import NOT_LATCHED, TRIP_LATCHED, Permit, Readings
 from controller.core.state import Mode, State, Trip, Watch
+from controller.core.tempering import Temper, Unseen
 
 _RUNNING = Mode.RUNNING  # looking up a member of an enumeration takes longer than all the rest
 
@@ -105,7 +106,19 @@ def _evidence(
         heater=memory.heater,
         proof=state.proof,
         turning_w=_turning_w(state, profile, readings),
+        set_share=_set_share(state, profile),
     )
+
+
+def _set_share(state: State, profile: Profile) -> float:
+    """How much of the fat has surely set at least, where the estimate is sure that it is too much.
+
+    A clean set test overrules the estimate until the estimate itself has taken it in.
+    """
+    temper = state.temper
+    is_sure = temper.verdict is Temper.OVER and temper.confidence >= th.SETTING_SURE
+    goes_on = state.mode is _RUNNING and profile.aims_at_temper
+    return temper.form_v[0] if goes_on and is_sure and temper.unseen is Unseen.NOTHING else 0.0
 
 
 def _without_echo(state: State, permit: Permit | None) -> Permit | None:

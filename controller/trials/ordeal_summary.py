@@ -9,6 +9,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from controller.core.interlock_rows import Cause
 from controller.report.table import MACHINE, Row
 from controller.trials.expectations import EXPECTATIONS
 from controller.trials.faults import BEFORE_THE_RUN, size_text
@@ -67,12 +68,16 @@ class Tried:
     def is_missed(self) -> bool:
         """Whether it did harm that no person did, with heat permitted and nobody told rightly.
 
-        A wrong alarm in time and the right one after the harm do not make up for it.
+        A wrong alarm in time and the right one after the harm do not make up for it. But whoever is
+        told that the batch sets knows of that harm, whatever made it.
         """
         found = self.found
         if not found.harm or EXPECTATIONS[BY_WORD[found.fault]].by_hand:
             return False
-        return not (found.is_heat_off or self.right_s <= found.harm_s)
+        told_s = self.right_s
+        if found.harm == "set":
+            told_s = min(told_s, found.said.get(Cause.BATCH_SETTING, math.inf))
+        return not (found.is_heat_off or told_s <= found.harm_s)
 
 
 def tried_of(rows: Iterable[Row]) -> list[Tried]:

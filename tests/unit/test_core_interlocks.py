@@ -237,6 +237,12 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
         (evidence(permit=said("none", 3.0)),),
     ),
     (
+        Cause.BATCH_SETTING,
+        NEVER,
+        (evidence(set_share=0.061), evidence(set_share=NAN)),
+        (evidence(set_share=0.06),),
+    ),
+    (
         Cause.RUN_TOO_LONG,
         0.0,
         (evidence(run_s=86_401.0), evidence(run_s=NAN)),
@@ -275,11 +281,11 @@ def test_sound_evidence_withholds_nothing() -> None:
 
 
 @pytest.mark.parametrize(("cause", "after_s", "case"), UNSAFE)
-def test_unsafe_evidence_withholds_heat_in_the_same_tick(
+def test_unsafe_evidence_withholds_heat_in_the_same_tick_unless_it_is_advice(
     cause: Cause, after_s: float, case: Evidence
 ) -> None:
     assert not only(cause, after_s).safe(case)
-    assert cause in look(case).withheld
+    assert (cause in look(case).withheld) is (cause is not Cause.BATCH_SETTING)
 
 
 @pytest.mark.parametrize(("cause", "after_s", "case"), EDGES)

@@ -101,6 +101,7 @@ def test_advice_that_something_was_added_is_not_the_word_for_a_thermometer_that_
 
 
 HARM: dict[str, Any] = {"harm": "burnt", "harm_s": 59.0}
+SET: dict[str, Any] = {"harm": "set", "harm_s": 59.0, "said": {"level-lost": 10.0}}
 
 
 @pytest.mark.parametrize(
@@ -113,6 +114,10 @@ HARM: dict[str, Any] = {"harm": "burnt", "harm_s": 59.0}
         (HARM | {"said": {"relay-stuck-on": 20.0, "level-lost": 10.0}}, False),
         (HARM | {"is_heat_off": True}, False),
         (HARM | {"fault": "water-boiling"}, False),
+        (HARM | {"said": {"batch-setting": 20.0}}, True),
+        (SET, True),
+        (SET | {"said": {"batch-setting": 59.0}}, False),
+        (SET | {"said": {"batch-setting": 59.1}}, True),
         ({}, False),
     ],
     ids=[
@@ -123,6 +128,10 @@ HARM: dict[str, Any] = {"harm": "burnt", "harm_s": 59.0}
         "told rightly besides",
         "heat off",
         "by hand",
+        "told of another harm",
+        "set untold",
+        "told that it sets",
+        "told that it has set",
         "no harm",
     ],
 )
