@@ -77,5 +77,9 @@ def gone_back(
             again = replace(state.progress, verdict=Verdict.NONE)
             outcome = enter(index, profile, bowl_of(state, machine), again)
             events += as_seen(outcome.events, machine)
-            state = replace(state, progress=outcome.progress, outlook=UNKNOWN, advice=SILENT)
+            # What it was held warmer for melts: it would keep the first phase from its end.
+            temper = replace(state.temper, warmed_k=0.0)
+            state = replace(
+                state, progress=outcome.progress, temper=temper, outlook=UNKNOWN, advice=SILENT
+            )
     return state

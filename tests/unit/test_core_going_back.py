@@ -69,6 +69,17 @@ def test_an_answer_leads_back_and_the_phase_begins_anew(act: Act, choice: str, p
     assert [one.name for one in events][-1] is EventName.PHASE_ENTERED
 
 
+@pytest.mark.parametrize(("choice", "warmed_k"), [(MELT_AGAIN, 0.0), ("go-on", 0.6)])
+def test_what_melts_again_is_no_longer_held_warmer_for_its_thickness(
+    choice: str, warmed_k: float
+) -> None:
+    # The first phase would never come to its end so much over its target.
+    state = held()
+    state = replace(state, temper=replace(state.temper, warmed_k=0.6))
+    after, _ = answered(state, choice)
+    assert after.temper.warmed_k == warmed_k
+
+
 def test_whoever_goes_on_is_not_asked_again_in_this_phase() -> None:
     after, _ = answered(held(), "go-on")
     assert after.progress.phase == HOLD
