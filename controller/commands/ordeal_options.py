@@ -39,6 +39,17 @@ def add_ordeal(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     command.add_argument(
         "--first", type=positive, default=1, metavar="N", help="number of the first machine (1)"
     )
+    _add_what(command)
+    command.add_argument(
+        "--table", type=Path, metavar="FILE", help="where the table goes (.csv or .parquet)"
+    )
+    command.add_argument(
+        "--processes", type=positive, metavar="N", help="how many at once (one a core)"
+    )
+
+
+def _add_what(command: "argparse.ArgumentParser") -> None:
+    """What is to be broken."""
     command.add_argument(
         "--fault",
         action="append",
@@ -47,13 +58,12 @@ def add_ordeal(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         help="try this one only, like relay-welded; may be repeated",
     )
     command.add_argument(
+        "--pairs",
+        action="store_true",
+        help="break each machine with two faults at a time, drawn from the worst",
+    )
+    command.add_argument(
         "--rough",
         action="store_true",
         help="break nothing: handle the machines roughly, and count what trips falsely",
-    )
-    command.add_argument(
-        "--table", type=Path, metavar="FILE", help="where the table goes (.csv or .parquet)"
-    )
-    command.add_argument(
-        "--processes", type=positive, metavar="N", help="how many at once (one a core)"
     )

@@ -16,14 +16,14 @@ from controller.files.profile_file import load_profile, shipped_profiles
 from controller.files.temperatures import quoted
 from controller.report.table import OUTCOME
 from controller.trials.ordeal import try_machine
-from controller.trials.ordeal_draws import tried_faults
+from controller.trials.ordeal_draws import paired_faults, tried_faults
 from controller.trials.ordeal_rough import handle_roughly
 from controller.trials.ordeal_summary import faults_text, rough_text, tried_of
 from controller.trials.ordeal_welded import welded_text
 from controller.trials.sweep import Sweep
 from controller.trials.sweep_work import FAILED, FAILURE, RunOne, Work, build_text
 from controller.trials.sweep_workers import on_cores
-from controller.wiring import machine_meant
+from controller.wiring import BY_WORD, machine_meant
 
 FOLDER = "ordeals"
 
@@ -38,7 +38,7 @@ def ordeal(options: argparse.Namespace) -> Exit:
     plan = Sweep(
         work=work,
         numbers=numbers_meant(options),
-        table=options.table or usual_table(work, FOLDER),
+        table=options.table or usual_table(work, FOLDER, _kind(options)),
     )
     rows, _ = swept(plan, on_cores(options.processes))
     if rows is None:
@@ -49,9 +49,12 @@ def ordeal(options: argparse.Namespace) -> Exit:
     tried = [] if options.rough else tried_of(rows)
     sys.stdout.write("\n")
     sys.stdout.write(
-        rough_text(rows, work.profile) if options.rough else faults_text(tried, work.profile)
+        rough_text(rows, work.profile)
+        if options.rough
+        else faults_text(tried, work.profile, in_pairs=options.pairs)
     )
-    sys.stdout.write(welded_text(tried, _profile(options)))
+    if not options.pairs:
+        sys.stdout.write(welded_text(tried, _profile(options)))
     sys.stdout.write(f"Table: {plan.table}\n")
     if any(row[OUTCOME] == FAILED for row in rows):
         return Exit.CRASHED
@@ -60,6 +63,10 @@ def ordeal(options: argparse.Namespace) -> Exit:
     is_bad = any(one.is_due and one.is_missed for one in tried)
     is_bad = is_bad or (options.rough and any(row.get("trip") for row in rows))
     return Exit.TRIPPED if is_bad else Exit.DONE
+
+
+def _kind(options: argparse.Namespace) -> str:
+    return "rough" if options.rough else "pairs" if options.pairs else ""
 
 
 def _profile(options: argparse.Namespace) -> Profile:
@@ -71,16 +78,36 @@ def _work(options: argparse.Namespace) -> Work:
     is_shipped = options.profile in shipped_profiles()
     phases = tuple(phase.name for phase in profile.phases)
     rough: RunOne = partial(handle_roughly, phases=phases)
-    break_each: RunOne = partial(try_machine, count=options.each)
+    break_each: RunOne = partial(try_machine, count=options.each, in_pairs=options.pairs)
+    faults = _known(options.fault)
+    _check_pairs(options, faults)
+    of_what = "pairs" if options.pairs else "faults"
     return Work(
         profile=options.profile,
         profile_text=None if is_shipped else Path(options.profile).read_text(encoding="utf-8-sig"),
         seed=options.seed,
-        faults=_known(options.fault),
+        faults=faults,
         build=build_text(),
         run_one=rough if options.rough else break_each,
-        what="rough handling" if options.rough else f"{options.each} faults on each",
+        what="rough handling" if options.rough else f"{options.each} {of_what} on each",
     )
+
+
+def _check_pairs(options: argparse.Namespace, faults: tuple[str, ...]) -> None:
+    """Complain of pairs that can't be drawn.
+
+    Raises:
+        UsageError: nothing is to be broken, or too few faults are given that can come in mid-run.
+    """
+    if not options.pairs:
+        return
+    if options.rough:
+        raise UsageError("--rough breaks nothing, and --pairs breaks two at a time: give one.")
+    if len(set(paired_faults([BY_WORD[word] for word in faults]))) < 2:  # noqa: PLR2004 - a pair
+        raise UsageError(
+            "--pairs needs two faults that can come in the middle of a run: name another with "
+            "--fault, or none, to draw from the worst."
+        )
 
 
 def _known(words: list[str]) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ Responsible for what it prints and for how it ends; not for the sweep itself (co
 """
 
 import argparse
+import re
 import shutil
 import signal
 import sys
@@ -30,6 +31,7 @@ from controller.trials.sweep_workers import Workers, on_cluster, on_cores
 from controller.wiring import NUMBER_MOST, machine_meant
 
 MACHINES_MOST = 1_000_000  # own engineering value: their rows are all held in memory
+NAME_MOST = 120  # letters of a table's name, within what any disk takes
 FOLDER = "sweeps"  # in the folder of records, where no --table names another place
 
 
@@ -121,8 +123,8 @@ def _work(options: argparse.Namespace) -> Work:
     )
 
 
-def usual_table(work: Work, folder_name: str = FOLDER) -> Path:
-    """Where the table goes if nobody says: in the folder of records.
+def usual_table(work: Work, folder_name: str = FOLDER, kind: str = "") -> Path:
+    """Where the table goes if nobody says: in the folder of records, by what it is a table of.
 
     Raises:
         AccessError: it can't be made.
@@ -134,7 +136,9 @@ def usual_table(work: Work, folder_name: str = FOLDER) -> Path:
         raise AccessError(
             f"The folder {folder} for the table can't be made; name another place with --table."
         ) from error
-    return folder / f"{Path(work.profile).stem}-{work.seed}.csv"
+    named = [Path(work.profile).stem, str(work.seed), kind, *work.faults]
+    name = "-".join(re.sub(r"[^\w.]+", "-", word) for word in named if word)
+    return folder / f"{name[:NAME_MOST]}.csv"
 
 
 def _workers(options: argparse.Namespace) -> Workers:

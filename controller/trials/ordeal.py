@@ -20,6 +20,7 @@ from controller.trials.ordeal_draws import (
     Injection,
     drawn_fittings,
     drawn_injections,
+    drawn_pairs,
 )
 from controller.trials.ordeal_watch import Found, Watch
 from controller.trials.staging import OF_THE_CLOCK, staged
@@ -35,9 +36,11 @@ class _EnoughError(BaseException):
 
 
 def try_machine(
-    machine: str, profile: str, words: tuple[str, ...], *, count: int
+    machine: str, profile: str, words: tuple[str, ...], *, count: int, in_pairs: bool = False
 ) -> Mapping[str, Cell]:
     """Try so many faults on one drawn machine; `words` are the faults to draw from, or none.
+
+    With `in_pairs` two at a time, so many times, of the worst where no words are given.
 
     Raises:
         BainwardError: profile or machine can't be used, or a run failed before its fault.
@@ -47,7 +50,8 @@ def try_machine(
     trial = Trial(profile=profile, machine=machine, fitted=fittings)
     only = tuple(BY_WORD[word] for word in words)
     stage = set_up(trial)
-    wanted = drawn_injections(seed, number, stage.order.profile, count, only)
+    draw = drawn_pairs if in_pairs else drawn_injections
+    wanted = draw(seed, number, stage.order.profile, count, only)
     found = [_from_the_start(trial, one) for one in wanted if one.is_before]
     found += _copied(stage, [one for one in wanted if not one.is_before])
     return {
@@ -95,10 +99,12 @@ def _copied(stage: Stage, injections: Sequence[Injection]) -> list[Found]:
 def _never(phase: str, injections: Iterable[Injection]) -> tuple[FaultPlan, ...]:
     """Plans that never come due, so that what they would bend stands around the run."""
     bent = OF_THE_CLOCK | {Part.MEMORY}
+    faults = [one.fault for one in injections]
+    faults += [one.second.fault for one in injections if one.second is not None]
     return tuple(
-        FaultPlan(fault=one.fault, phase=phase, after_s=NEVER_S)
-        for one in injections
-        if bent & set(one.fault.acts)
+        FaultPlan(fault=fault, phase=phase, after_s=NEVER_S)
+        for fault in faults
+        if bent & set(fault.acts)
     )
 
 
@@ -142,15 +148,16 @@ class _Brancher:
         return bool(self._mine)
 
     def tell(self, moment: Moment) -> None:
-        """Copy what is due; in a copy, end when there is enough."""
-        if self.is_copy:
-            if self._watch.is_over:
-                raise _EnoughError
-            return
+        """Copy what is due; in a copy, break it again if it is to be, and end when it is enough."""
         for event in moment.events:
             if event.name is EventName.PHASE_ENTERED:
                 self._leave()
                 self._phase, self._since_s = str(event.facts["phase"]), moment.state.run_s
+        if self.is_copy:
+            self._break_again(moment.state.run_s)
+            if self._watch.is_over:
+                raise _EnoughError
+            return
         while (due := self._due(moment.state.run_s)) is not None:
             self._to_come.remove(due)
             if self._copy(due, moment):
@@ -166,6 +173,13 @@ class _Brancher:
         with os.fdopen(self._out, "w", encoding="utf-8") as out:
             out.write(text)
         os._exit(0)
+
+    def _break_again(self, run_s: float) -> None:
+        """In a copy: the second of two faults, once its time has come."""
+        for second in (one.second for one in self._mine):
+            if second is not None and self._watch.is_due(second):
+                self._bench.inject(second.fault, second.size)
+                self._watch.begin_second(second, self._phase, run_s - self._since_s)
 
     def _leave(self) -> None:
         """A phase has ended: what was to come in it comes no more."""

@@ -5,6 +5,7 @@ Responsible for the draws, the same for the same seed; not for trying them (orde
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import permutations
 from random import Random
 
 from controller.core.profile import Profile
@@ -21,6 +22,29 @@ HANDS = {Part.STOP}
 OF_HANDS = {"lid", "stop"}
 SWITCH = "second-switch"
 FITTINGS = "fittings"  # the column that says what a machine was fitted with
+# What did harm or was seen late in ordeals of one fault at a time, and what blinds a sensor that
+# would see such a one: these are tried two at a time.
+WORST = (
+    BenchFault.RELAY_WELDED,
+    BenchFault.SECOND_SWITCH_WELDED,
+    BenchFault.MAINS_LIVE_STUCK,
+    BenchFault.CURRENT_FROZEN,
+    BenchFault.LEVEL_STUCK,
+    BenchFault.WATER_EMPTY,
+    BenchFault.STIRRER_BLOCKED,
+    BenchFault.BATH_PROBE_FROZEN,
+    BenchFault.BATH_PROBE_DRIFT,
+    BenchFault.BATH_PROBE_OUT,
+    BenchFault.BATH_PROBE_SLOW,
+    BenchFault.BOWL_PROBE_FROZEN,
+    BenchFault.BOWL_PROBE_DRIFT,
+    BenchFault.BOWL_PROBE_OFFSET,
+    BenchFault.BOWL_PROBE_SLOW,
+    BenchFault.BOWL_PROBE_OUT,
+    BenchFault.GUARD_PROBE_FROZEN,
+    BenchFault.GUARD_PROBE_OUT,
+)
+SECOND_MOST_S = 300.0  # after the first, own choice: later most first ones have ended the run
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,11 +55,21 @@ class Injection:
     phase: str  # in which it comes; for what is there before the run, the first
     after_s: float
     size: float | None  # None: it has none
+    second: "Second | None" = None  # None: it comes alone
 
     @property
     def is_before(self) -> bool:
         """Whether the fault is there before the run begins."""
         return bool(BEFORE_THE_RUN & set(self.fault.acts))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Second:
+    """Another fault that comes while the first one stands."""
+
+    fault: BenchFault
+    later_s: float  # after the first
+    size: float | None
 
 
 def tried_faults() -> tuple[BenchFault, ...]:
@@ -63,6 +97,38 @@ def drawn_injections(
         )
         for fault, phase in chance.sample(cells, min(count, len(cells)))
     )
+
+
+def drawn_pairs(
+    seed: int, number: int, profile: Profile, count: int, only: Sequence[BenchFault] = ()
+) -> tuple[Injection, ...]:
+    """So many pairs of the worst faults for the machine of that number, no two of them alike.
+
+    What must be there before the run is left out, since both are tried on a copy of it.
+    """
+    chance = _chance(seed, number, "pairs")
+    phases = [phase.name for phase in profile.phases]
+    faults = paired_faults(only)
+    cells = [(*two, phase) for two in permutations(faults, 2) for phase in phases]
+    return tuple(
+        Injection(
+            fault=first,
+            phase=phase,
+            after_s=float(round(chance.uniform(1.0, DELAY_MOST_S))),
+            size=_size(first, chance),
+            second=Second(
+                fault=second,
+                later_s=float(round(chance.uniform(1.0, SECOND_MOST_S))),
+                size=_size(second, chance),
+            ),
+        )
+        for first, second, phase in chance.sample(cells, min(count, len(cells)))
+    )
+
+
+def paired_faults(only: Sequence[BenchFault] = ()) -> tuple[BenchFault, ...]:
+    """Those of these, or else of the worst, that can come in the middle of a run."""
+    return tuple(fault for fault in only or WORST if not BEFORE_THE_RUN & set(fault.acts))
 
 
 def drawn_fittings(seed: int, number: int) -> tuple[str, ...]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from controller.core.interlock_rows import Cause
 from controller.report.table import MACHINE, Row
-from controller.trials.expectations import EXPECTATIONS
+from controller.trials.expectations import EXPECTATIONS, Expectation
 from controller.trials.faults import BEFORE_THE_RUN, size_text
 from controller.trials.ordeal import found_of
 from controller.trials.ordeal_draws import FITTINGS
@@ -49,18 +49,18 @@ class Tried:
 
     @property
     def is_due(self) -> bool:
-        """Whether what is fitted can see it."""
-        return EXPECTATIONS[BY_WORD[self.found.fault]].is_due(self.fittings, self.found.leg)
+        """Whether what is fitted can see it; of two faults, both: else one can harm unseen."""
+        return all(one.is_due(self.fittings, leg) for one, leg in self._expected())
 
     @property
     def is_right(self) -> bool:
         """Whether it was seen as what it is: by the trip, or else by what was told first."""
-        return self.found.cause in EXPECTATIONS[BY_WORD[self.found.fault]].causes
+        return any(self.found.cause in one.causes for one, _ in self._expected())
 
     @property
     def right_s(self) -> float:
         """When the first right cause was told, s; infinite for never."""
-        causes = EXPECTATIONS[BY_WORD[self.found.fault]].causes
+        causes = frozenset[str]().union(*(one.causes for one, _ in self._expected()))
         said = self.found.said.items()
         return min((at_s for cause, at_s in said if cause in causes), default=math.inf)
 
@@ -72,12 +72,18 @@ class Tried:
         told that the batch sets knows of that harm, whatever made it.
         """
         found = self.found
-        if not found.harm or EXPECTATIONS[BY_WORD[found.fault]].by_hand:
+        if not found.harm or any(one.by_hand for one, _ in self._expected()):
             return False
         told_s = self.right_s
         if found.harm == "set":
             told_s = min(told_s, found.said.get(Cause.BATCH_SETTING, math.inf))
         return not (found.is_heat_off or told_s <= found.harm_s)
+
+    def _expected(self) -> list[tuple[Expectation, str]]:
+        """What is expected of the fault, or of both, and the leg in which each came."""
+        found = self.found
+        came = [(found.fault, found.leg), (found.second, found.second_leg)]
+        return [(EXPECTATIONS[BY_WORD[word]], leg) for word, leg in came if word]
 
 
 def tried_of(rows: Iterable[Row]) -> list[Tried]:
@@ -93,14 +99,16 @@ def tried_of(rows: Iterable[Row]) -> list[Tried]:
     ]
 
 
-def faults_text(tried: Sequence[Tried], profile: str) -> str:
-    """The two tables and what was missed, with a newline at the end."""
+def faults_text(tried: Sequence[Tried], profile: str, *, in_pairs: bool = False) -> str:
+    """The two tables and what was missed, with a newline at the end; pairs go by their first."""
     due = [one for one in tried if one.is_due]
     others = [one for one in tried if not one.is_due]
-    lines = [
-        f"{len(tried)} faults on {len({one.machine for one in tried})} machines, {profile}",
-        "",
-    ]
+    machines = len({one.machine for one in tried})
+    what = "pairs of faults" if in_pairs else "faults"
+    lines = [f"{len(tried)} {what} on {machines} machines, {profile}", ""]
+    if in_pairs:
+        alone = sum(not one.found.second for one in tried)
+        lines[1:] = [f"In {alone} of them the first had ended the run before the second came.", ""]
     lines += ["What the fitted sensors can see:", *_table(due), ""]
     lines += ["What they can't, or not for certain:", *_table(others), ""]
     seen = [one for one in due if one.found.cause]
@@ -111,22 +119,37 @@ def faults_text(tried: Sequence[Tried], profile: str) -> str:
     )
     missed = [one for one in due if one.is_missed]
     lines.append(f"Harm with heat on and nobody told, where it could be seen: {len(missed)}.")
-    lines += [f"  {replay_text(one, profile)}: {one.found.harm}" for one in missed[:LISTED]]
+    lines += _listed(missed, profile)
+    if in_pairs:
+        unsure = [one for one in others if one.is_missed]
+        lines.append(f"The same where one of the two could not, or not for sure: {len(unsure)}.")
+        lines += _listed(unsure, profile)
     crashed = [one for one in tried if one.found.crash]
     lines += [f"  {replay_text(one, profile)}: {one.found.crash}" for one in crashed[:LISTED]]
     return "\n".join(lines) + "\n"
 
 
+def _listed(missed: Sequence[Tried], profile: str) -> list[str]:
+    return [f"  {replay_text(one, profile)}: {one.found.harm}" for one in missed[:LISTED]]
+
+
 def replay_text(one: Tried, profile: str) -> str:
     """How one of them is tried alone."""
     found = one.found
-    fault = BY_WORD[found.fault]
-    spec = found.fault if fault.size is None else f"{fault}:{size_text(fault.size, found.size)}"
-    if not BEFORE_THE_RUN & set(fault.acts):
-        spec += f"@{found.phase}+{found.after_s:g}s"
-    return shlex.join(
-        ["bainward", "try", profile, *_who(one.machine, one.fittings), "--fault", spec]
-    )
+    specs = ["--fault", _spec(found.fault, found.size, found.phase, found.after_s)]
+    if found.second:
+        specs += [
+            "--fault",
+            _spec(found.second, found.second_size, found.second_phase, found.second_after_s),
+        ]
+    return shlex.join(["bainward", "try", profile, *_who(one.machine, one.fittings), *specs])
+
+
+def _spec(word: str, size: float, phase: str, after_s: float) -> str:
+    """A fault as `bainward try` takes it."""
+    fault = BY_WORD[word]
+    spec = word if fault.size is None else f"{word}:{size_text(fault.size, size)}"
+    return spec if BEFORE_THE_RUN & set(fault.acts) else f"{spec}@{phase}+{after_s:g}s"
 
 
 def _who(machine: str, fittings: Iterable[str]) -> list[str]:

@@ -6,7 +6,7 @@ Limits without a source beside them are own engineering values, not published.
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from controller.core.alarms import is_present
 from controller.core.chocolate import form_v_melts_c
@@ -14,7 +14,7 @@ from controller.core.profile import Profile
 from controller.core.state import EventName, Mode, State
 from controller.files.crystals import coolest, crystals_from, tempers
 from controller.ports import Moment
-from controller.trials.ordeal_draws import Injection
+from controller.trials.ordeal_draws import Injection, Second
 from controller.wiring import Bench
 
 SCALDS_C = 62.0  # a bath that no profile asks for
@@ -55,6 +55,12 @@ class Found:
     bath_max_c: float = math.nan
     bowl_max_c: float = math.nan
     crash: str = NONE
+    # Of two at a time the other one, if the first left it time to come; its moment is of the run.
+    second: str = NONE
+    second_size: float = math.nan
+    second_phase: str = NONE
+    second_after_s: float = math.nan
+    second_leg: str = NONE
 
 
 class Watch:
@@ -71,11 +77,22 @@ class Watch:
         self._told_s = self._inhibited_s = self._trip_s = self._harm_s = math.nan
         self._is_heat_off = self._is_off = False
         self._bath_max_c = self._bowl_max_c = -math.inf
+        self._second: Second | None = None
+        self._second_at = (NONE, math.nan)
 
     def begin(self, withheld: tuple[str, ...] = ()) -> None:
         """A fault comes now; `withheld` is what kept heat off before."""
         self._began_s = self._true_s()
         self._before = frozenset(withheld)
+
+    def is_due(self, second: Second) -> bool:
+        """Whether another fault is to come now: not after a trip, which has ended the run."""
+        waits = self._second is None and math.isnan(self._trip_s)
+        return waits and self._true_s() - self._began_s >= second.later_s
+
+    def begin_second(self, second: Second, phase: str, after_s: float) -> None:
+        """It comes now, so long after that phase began."""
+        self._second, self._second_at = second, (phase, after_s)
 
     @property
     def is_over(self) -> bool:
@@ -126,7 +143,7 @@ class Watch:
 
     def found(self, injection: Injection, crash: str = NONE) -> Found:
         """All of it."""
-        return Found(
+        found = Found(
             fault=str(injection.fault),
             size=math.nan if injection.size is None else injection.size,
             phase=injection.phase,
@@ -143,6 +160,17 @@ class Watch:
             bath_max_c=self._bath_max_c,
             bowl_max_c=self._bowl_max_c,
             crash=crash,
+        )
+        second, (phase, after_s) = self._second, self._second_at
+        if second is None:
+            return found
+        return replace(
+            found,
+            second=str(second.fault),
+            second_size=math.nan if second.size is None else second.size,
+            second_phase=phase,
+            second_after_s=after_s,
+            second_leg=leg_of(self._profile, phase),
         )
 
     def _harmed(self, state: State) -> str:

@@ -118,6 +118,7 @@ SET: dict[str, Any] = {"harm": "set", "harm_s": 59.0, "said": {"level-lost": 10.
         (SET, True),
         (SET | {"said": {"batch-setting": 59.0}}, False),
         (SET | {"said": {"batch-setting": 59.1}}, True),
+        (SET | {"said": {"relay-stuck-on": 20.0}}, False),
         ({}, False),
     ],
     ids=[
@@ -132,6 +133,7 @@ SET: dict[str, Any] = {"harm": "set", "harm_s": 59.0, "said": {"level-lost": 10.
         "set untold",
         "told that it sets",
         "told that it has set",
+        "set and told rightly",
         "no harm",
     ],
 )

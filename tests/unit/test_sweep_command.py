@@ -66,8 +66,13 @@ def test_without_a_name_the_table_goes_where_records_go(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
-    main(["sweep", brief_profile(tmp_path), "--machines", "1", "--seed", "7", *ALONE])
-    assert (tmp_path / "state" / "bainward" / "sweeps" / "brief-7.csv").is_file()
+    words = ["sweep", brief_profile(tmp_path), "--machines", "1", "--seed", "7", *ALONE]
+    main(words)
+    folder = tmp_path / "state" / "bainward" / "sweeps"
+    before = (folder / "brief-7.csv").read_bytes()
+    main([*words, "--fault", "lid-off@hold+10s/1min"])  # another table takes no place of the first
+    assert (folder / "brief-7-lid-off-hold-10s-1min.csv").is_file()
+    assert (folder / "brief-7.csv").read_bytes() == before
 
 
 def test_a_machine_that_cant_run_the_profile_is_a_refused_row(tmp_path: Path) -> None:
