@@ -25,7 +25,7 @@ _LABEL = 13
 _ENTRY = 41  # of the list: a cause and what it does
 _SOON = {
     Priority.HIGH: "act now",
-    Priority.MEDIUM: "act within minutes, the batch waits",
+    Priority.MEDIUM: "act within minutes: the batch waits, or will be lost",
     Priority.LOW: "act when there is time",
 }
 _DOES = {

@@ -148,7 +148,10 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         what=lambda e: (
             f"The bath needs {e.seen.demand_share:.1f} times the heat that it needed before."
         ),
-        action="See that the lid is on; if it is, have the heater checked once the run is over.",
+        action=(
+            "See that the lid is on and that nothing else cools or warms the bath; if so, have the "
+            "heater checked once the run is over."
+        ),
         compares="the bath's losses with those learned",
         limit=f"{th.DEMAND_LESS:g} to {th.DEMAND_MORE:g} times",
         priority=Priority.LOW,

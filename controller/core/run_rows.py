@@ -116,7 +116,10 @@ RUN_ROWS: tuple[Interlock, ...] = (
         safe=_guard_permits,
         trip_after_s=at_once,
         what=_guard_says,
-        action="Only then end this run, type `bainward rearm --machine FILE`, and start again.",
+        action=(
+            "Once what the guard says is seen to, end this run, type "
+            "`bainward rearm --machine FILE`, and start again."
+        ),
         compares="what the guard says",
         limit="it keeps the heater off",
         priority=Priority.HIGH,
@@ -145,7 +148,10 @@ RUN_ROWS: tuple[Interlock, ...] = (
         safe=lambda e: e.set_share <= th.SETTING_SHARE,
         trip_after_s=never,
         what=lambda e: f"By the estimate {e.set_share:.0%} or more of the fat has set by now.",
-        action="If the run advises something, do that; else stop it, and melt the batch again.",
+        action=(
+            "If it is thin, doubt thermometers and stirrer; if thick and the run neither warms it "
+            "nor advises anything, stop and melt it again."
+        ),
         compares="form V, by an estimate that is sure of too much",
         limit=f"{th.SETTING_SHARE:.0%} of the fat",
     ),

@@ -35,6 +35,7 @@ class Mode(StrEnum):
     COMPLETE = "complete"
 
 
+STEERED = frozenset({Mode.RUNNING, Mode.PAUSING, Mode.PAUSED, Mode.RESUMING})
 ENDED = frozenset({Mode.STOPPED, Mode.ABORTED, Mode.COMPLETE})
 
 

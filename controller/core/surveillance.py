@@ -9,7 +9,7 @@ import math
 from msgspec import Struct
 
 from controller.core import thresholds as th
-from controller.core.alarms import Active
+from controller.core.alarms import Active, is_present
 from controller.core.consistency import Consistency, Sight, consider, learned_loss_share, noted
 from controller.core.evidence import (
     Evidence,
@@ -22,17 +22,18 @@ from controller.core.evidence import (
     probe_evidence,
 )
 from controller.core.heater_sight import watched
-from controller.core.interlocks import judge
+from controller.core.interlocks import Cause, judge
 from controller.core.machine import BATH_CEILING_C, BOWL_CEILING_C, Machine
 from controller.core.profile import Action, Kind, Profile
 from controller.core.records import replace
 from controller.core.selfcheck import compare_clocks, is_intact, seal
 from controller.core.sequencer import is_overdue
 from controller.core.signals import NOT_LATCHED, TRIP_LATCHED, Permit, Readings
-from controller.core.state import Mode, State, Trip, Watch
+from controller.core.state import STEERED, Mode, State, Trip, Watch
 from controller.core.tempering import Temper, Unseen
 
-_RUNNING = Mode.RUNNING  # looking up a member of an enumeration takes longer than all the rest
+# Looking up a member of an enumeration takes longer than all the rest.
+_RUNNING, _OVER = Mode.RUNNING, Temper.OVER
 
 
 class Survey(Struct, frozen=True, kw_only=True):
@@ -113,12 +114,17 @@ def _evidence(
 def _set_share(state: State, profile: Profile) -> float:
     """How much of the fat has surely set at least, where the estimate is sure that it is too much.
 
-    A clean set test overrules the estimate until the estimate itself has taken it in.
+    Once that was told, the estimate's middle is enough to go on with it: the tenth that it has for
+    certain jumps, and an alarm that came and went would say that the batch had got thinner.
     """
     temper = state.temper
-    is_sure = temper.verdict is Temper.OVER and temper.confidence >= th.SETTING_SURE
-    goes_on = state.mode is _RUNNING and profile.aims_at_temper
-    return temper.form_v[0] if goes_on and is_sure and temper.unseen is Unseen.NOTHING else 0.0
+    if temper.verdict is not _OVER or temper.unseen is not Unseen.NOTHING:
+        return 0.0
+    if not profile.aims_at_temper or state.mode not in STEERED:
+        return 0.0
+    if any(one.cause == Cause.BATCH_SETTING and is_present(one) for one in state.notices):
+        return temper.form_v[1]
+    return temper.form_v[0] if temper.confidence >= th.SETTING_SURE else 0.0
 
 
 def _without_echo(state: State, permit: Permit | None) -> Permit | None:

@@ -46,6 +46,7 @@ from controller.core.stand_in import (
 from controller.core.start_proof import alone_of, asked, begun, proved
 from controller.core.state import (
     ENDED,
+    STEERED,
     Event,
     EventName,
     Mode,
@@ -59,7 +60,6 @@ from controller.core.temper import judge_temper
 from controller.core.touching import touched
 from controller.core.words import obstacle_text
 
-STEERED = frozenset({Mode.RUNNING, Mode.PAUSING, Mode.PAUSED, Mode.RESUMING})
 PAUSED = frozenset({Mode.PAUSING, Mode.PAUSED})
 PASSING = frozenset({Mode.PAUSING, Mode.RESUMING, Mode.STOPPING, Mode.ABORTING})
 # Looking up a member of an enumeration takes longer than all the rest of asking for it.

@@ -194,7 +194,7 @@ def _seen(event: Event) -> str:
     if event.name in {EventName.ADVICE_OFFERED, EventName.LEAVE_JUDGED}:
         return _advised(event)
     if event.name is EventName.ALARM_RETURNED:
-        return f"over: {str(facts['cause']).replace('-', ' ')}"
+        return f"alarm over: {str(facts['cause']).replace('-', ' ')}"
     held = "heat is held back. " if facts["heat_withheld"] else ""
     return f"{_MARKS[str(facts['priority'])]}: {held}{facts['what']} {facts['action']}"
 

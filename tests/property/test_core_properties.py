@@ -25,9 +25,9 @@ from controller.core.signals import (
     missing,
 )
 from controller.core.stand_in import bath_of, bowl_of
-from controller.core.state import ENDED, Event, Mode, RelayMemory, State
+from controller.core.state import ENDED, STEERED, Event, Mode, RelayMemory, State
 from controller.core.surveillance import bath_cut_c
-from controller.core.tick import STEERED, initial_state, tick
+from controller.core.tick import initial_state, tick
 from tests.helpers.records import replace
 from tests.helpers.scene import machine, phase, profile, question
 
