@@ -57,6 +57,7 @@ REST = (
     *("core_consistency", "core_evidence", "core_dead_heaters", "core_off_test"),
     *("core_intermittent", "core_told_falls", "core_alarms", "core_standing_bowls"),
     *("core_kept_machine", "core_touched", "core_lacking_looks"),
+    *("core_judging", "core_setting"),
 )
 SLOW = (
     *("core_start_proof", "core_nudging", "core_start", "core_selfcheck", "core_announcing"),
