@@ -79,7 +79,7 @@ def why(cause: str) -> str:
     return WHY.get(cause, "")
 
 
-_SWITCH_OFF = "Now: nothing may heat before its cause is found and mended."
+_SWITCH_OFF = "For now: nothing may heat before its cause is found and mended."
 _BURNT = "If it smells burnt; else it is only melted out, and is tempered anew."
 _PROBE_OFF = "No, unless that thermometer fails once more: it has to be replaced."
 _PLACES_OFF = "If everything sits where it belongs and this comes back."
