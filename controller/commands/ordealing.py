@@ -81,7 +81,6 @@ def _work(options: argparse.Namespace) -> Work:
     break_each: RunOne = partial(try_machine, count=options.each, in_pairs=options.pairs)
     faults = _known(options.fault)
     _check_pairs(options, faults)
-    of_what = "pairs" if options.pairs else "faults"
     return Work(
         profile=options.profile,
         profile_text=None if is_shipped else Path(options.profile).read_text(encoding="utf-8-sig"),
@@ -89,7 +88,9 @@ def _work(options: argparse.Namespace) -> Work:
         faults=faults,
         build=build_text(),
         run_one=rough if options.rough else break_each,
-        what="rough handling" if options.rough else f"{options.each} {of_what} on each",
+        what="rough handling"
+        if options.rough
+        else f"{options.each} {_kind(options) or 'faults'} on each",
     )
 
 

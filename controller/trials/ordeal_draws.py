@@ -4,7 +4,7 @@ Responsible for the draws, the same for the same seed; not for trying them (orde
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import permutations
 from random import Random
 
@@ -89,12 +89,7 @@ def drawn_injections(
         for phase in (phases[:1] if BEFORE_THE_RUN & set(fault.acts) else phases)
     ]
     return tuple(
-        Injection(
-            fault=fault,
-            phase=phase,
-            after_s=float(round(chance.uniform(1.0, DELAY_MOST_S))),
-            size=_size(fault, chance),
-        )
+        _injection(fault, phase, chance)
         for fault, phase in chance.sample(cells, min(count, len(cells)))
     )
 
@@ -111,17 +106,7 @@ def drawn_pairs(
     faults = paired_faults(only)
     cells = [(*two, phase) for two in permutations(faults, 2) for phase in phases]
     return tuple(
-        Injection(
-            fault=first,
-            phase=phase,
-            after_s=float(round(chance.uniform(1.0, DELAY_MOST_S))),
-            size=_size(first, chance),
-            second=Second(
-                fault=second,
-                later_s=float(round(chance.uniform(1.0, SECOND_MOST_S))),
-                size=_size(second, chance),
-            ),
-        )
+        replace(_injection(first, phase, chance), second=_second(second, chance))
         for first, second, phase in chance.sample(cells, min(count, len(cells)))
     )
 
@@ -136,6 +121,16 @@ def drawn_fittings(seed: int, number: int) -> tuple[str, ...]:
     chance = _chance(seed, number, "fittings")
     known = (name for name in FITTED if name not in OF_HANDS)
     return tuple(name for name in known if chance.random() < 0.5)  # noqa: PLR2004 - a fair coin
+
+
+def _injection(fault: BenchFault, phase: str, chance: Random) -> Injection:
+    after_s = float(round(chance.uniform(1.0, DELAY_MOST_S)))
+    return Injection(fault=fault, phase=phase, after_s=after_s, size=_size(fault, chance))
+
+
+def _second(fault: BenchFault, chance: Random) -> Second:
+    later_s = float(round(chance.uniform(1.0, SECOND_MOST_S)))
+    return Second(fault=fault, later_s=later_s, size=_size(fault, chance))
 
 
 def _size(fault: BenchFault, chance: Random) -> float | None:
