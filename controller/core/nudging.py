@@ -2,8 +2,7 @@
 
 Responsible for how far and when; not for what counts as frozen (interlocks). A bowl that is held as
 well as its thermometer can tell shows one value for ever, as a frozen thermometer does. Asked for a
-tenth of a kelvin more, a live one soon shows another. Until then the bath alone says how warm the
-chocolate can be, and its own thermometer may be out.
+tenth of a kelvin more, a live one soon shows another.
 """
 
 from controller.core import thresholds as th
@@ -14,8 +13,3 @@ def nudged_c(setpoint_c: float, bowl: ProbeMemory) -> float:
     """The set-point of the bowl, °C: higher for a while where its thermometer shows one value."""
     since_s = bowl.unchanged_s - th.NUDGE_AFTER_S
     return setpoint_c + th.NUDGE_K if 0.0 < since_s <= th.NUDGE_S else setpoint_c
-
-
-def spared_c(ceiling_c: float, bowl: ProbeMemory) -> float:
-    """The bath's ceiling, °C: lower while the bowl's thermometer has shown one value for long."""
-    return ceiling_c - th.STILL_SPARE_K if bowl.unchanged_s > th.STILL_AFTER_S else ceiling_c

@@ -16,7 +16,6 @@ from controller.core.thermal import BATH, BOWL, BOWL_LOSS_W_PER_K, DRIFT, TRANSF
 
 # Own engineering values, not published.
 UNSEEN_BATH_K = 2.0  # the bath is taken to be so much warmer than it is believed to be
-UNSEEN_LEAD_K = 4.0  # and is led over the bowl's target by no more than this
 LATE_S = 120.0  # an unseen bowl is taken to be where it is believed to have been so long ago
 MELTS_FROM_C, MELTED_AT_C = 24.0, 36.0  # between these a bowl also takes up latent heat
 PLAIN_J_PER_KG_K = 1900.0  # chocolate, its bowl and what a thermometer adds
@@ -94,11 +93,6 @@ def as_seen(events: tuple[Event, ...], machine: Machine) -> tuple[Event, ...]:
         else event
         for event in events
     )
-
-
-def ceiling_of(ceiling_c: float, setpoint_c: float, machine: Machine) -> float:
-    """The bath's ceiling of a phase, °C, or a lower one where nobody sees the bath."""
-    return ceiling_c if machine.has_bath else min(ceiling_c, setpoint_c + UNSEEN_LEAD_K)
 
 
 def _nearer(from_c: float, to_c: float, dt_s: float, lag_s: float) -> float:

@@ -14,6 +14,7 @@ from controller.core.asking import Cooling
 from controller.core.batches import UNJUDGED
 from controller.core.blind_spots import declared
 from controller.core.by_bath import regulate_by_bath
+from controller.core.ceilings import ceiling_of
 from controller.core.cooler import cooled, driven
 from controller.core.estimator import follow, stir
 from controller.core.first_estimate import first_estimate
@@ -23,7 +24,7 @@ from controller.core.lacks import lacks_of
 from controller.core.listening import listen
 from controller.core.machine import Machine
 from controller.core.moves import Trigger, move
-from controller.core.nudging import nudged_c, spared_c
+from controller.core.nudging import nudged_c
 from controller.core.outlook import Obstacle
 from controller.core.profile import Profile, StopStirrer
 from controller.core.proof import Step
@@ -32,13 +33,12 @@ from controller.core.recovery import FRESH, Beginning
 from controller.core.regulator import bowl_setpoint, regulate
 from controller.core.relay import force_off, shape
 from controller.core.sequencer import advance, begin
-from controller.core.signals import Commands, Readings
+from controller.core.signals import Commands, Permit, Readings
 from controller.core.sizing import at_once, estimate_of
 from controller.core.stand_in import (
     as_seen,
     bath_of,
     bowl_of,
-    ceiling_of,
     measured_bath_c,
     stand_in_c,
     without_bowl,
@@ -103,7 +103,7 @@ def tick(
     if state.mode in STEERED:
         state = proved(state, before, machine, readings, step_s)
     mark("advance")
-    state = _regulate(state, profile, machine, step_s)
+    state = _regulate(state, profile, machine, readings.permit, step_s)
     mark("regulate")
     held_s = step_s if dt_s > 0.0 else 0.0  # a clock that stood still gives no relay its rest
     state, commands = _command(state, profile, machine, before, held_s)
@@ -231,7 +231,9 @@ def _settle(state: State) -> State:
     return state
 
 
-def _regulate(state: State, profile: Profile, machine: Machine, dt_s: float) -> State:
+def _regulate(
+    state: State, profile: Profile, machine: Machine, permit: Permit | None, dt_s: float
+) -> State:
     """Ask for a duty; without good temperatures, or when nothing is steered, for none."""
     good = math.isfinite(bath_of(state, machine)) and math.isfinite(bowl_of(state, machine))
     if state.mode not in STEERED or not good or state.belief is None:
@@ -243,9 +245,8 @@ def _regulate(state: State, profile: Profile, machine: Machine, dt_s: float) -> 
     else:
         setpoint_c = bowl_setpoint(phase, state.progress.start_bowl_c, state.progress.phase_s)
         setpoint_c += state.temper.warmed_k
-    bowl = state.watch.memory.bowl
-    setpoint_c = nudged_c(setpoint_c, bowl)
-    ceiling_c = ceiling_of(spared_c(phase.bath_ceiling_c, bowl), setpoint_c, machine)
+    setpoint_c = nudged_c(setpoint_c, state.watch.memory.bowl)
+    ceiling_c = ceiling_of(phase.bath_ceiling_c, setpoint_c, state, permit, machine)
     law = regulate if machine.has_bowl else regulate_by_bath
     regulation = law(
         state,

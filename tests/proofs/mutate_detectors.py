@@ -44,7 +44,7 @@ NUMBERS = (
     "self_rows",
     "calling",
     "heater_sight",
-    *("heeding", "stand_in", "lacks", "recovery_rows"),
+    *("heeding", "stand_in", "ceilings", "lacks", "recovery_rows"),
 )
 ROWS = (  # that have tables of rows
     *("interlocks", "machine_rows", "run_rows"),
@@ -60,7 +60,14 @@ REST = (
     *("core_judging", "core_setting"),
 )
 SLOW = (
-    *("core_start_proof", "core_nudging", "core_start", "core_selfcheck", "core_announcing"),
+    *(
+        "core_start_proof",
+        "core_ceilings",
+        "core_nudging",
+        "core_start",
+        "core_selfcheck",
+        "core_announcing",
+    ),
     *("core_tick", "core_tick_runs", "core_lacks", "recovery_table"),
     *("recovery_boots",),
 )

@@ -16,7 +16,6 @@ from controller.core.stand_in import (
     bath_of,
     bath_over_k,
     bowl_of,
-    ceiling_of,
     measured_bath_c,
     stand_in_c,
     without_bowl,
@@ -137,12 +136,6 @@ def test_once_its_water_was_changed_an_unseen_bath_is_for_a_while_as_cold_as_the
     memory = replace(now.watch.memory, seen=swapped)
     now = replace(now, watch=replace(now.watch, memory=memory))
     assert math.isfinite(measured_bath_c(now, permit(25.0), NO_BATH)) is is_followed
-
-
-def test_an_unseen_bath_is_led_no_further_than_a_little_over_the_target() -> None:
-    assert ceiling_of(56.0, 50.0, NO_BATH) == 50.0 + 4.0
-    assert ceiling_of(52.0, 50.0, NO_BATH) == 52.0
-    assert ceiling_of(56.0, 50.0, machine()) == 56.0
 
 
 def test_an_unseen_bowl_follows_what_is_believed_of_it_a_little_late() -> None:

@@ -4,7 +4,7 @@ import pytest
 
 from controller.core.evidence import ProbeMemory
 from controller.core.interlocks import Cause
-from controller.core.nudging import nudged_c, spared_c
+from controller.core.nudging import nudged_c
 from controller.core.signals import Reading
 from tests.helpers.scene import Rig, phase, profile
 
@@ -26,13 +26,6 @@ def test_only_a_value_that_has_stood_long_is_asked_to_move(
 ) -> None:
     bowl = ProbeMemory(unchanged_s=unchanged_s)
     assert nudged_c(32.0, bowl) == pytest.approx(asked_c)
-
-
-@pytest.mark.parametrize(("unchanged_s", "most_c"), [(300.0, 33.8), (300.1, 33.5)])
-def test_while_a_bowl_shows_one_value_for_long_its_bath_is_left_so_much_under_its_ceiling(
-    unchanged_s: float, most_c: float
-) -> None:
-    assert spared_c(33.8, ProbeMemory(unchanged_s=unchanged_s)) == pytest.approx(most_c)
 
 
 def test_a_thermometer_that_froze_below_its_target_never_keeps_the_bath_at_its_ceiling() -> None:

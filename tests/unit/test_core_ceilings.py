@@ -1,0 +1,103 @@
+"""What a bath is asked for at most: under its phase's ceiling where that alone is not safe."""
+
+import math
+
+import pytest
+
+from controller.core.ceilings import ceiling_of, spared_c, under_guards_c
+from controller.core.evidence import ProbeMemory
+from controller.core.machine import Machine
+from controller.core.signals import Permit, Reading, Verb
+from controller.core.state import State
+from tests.helpers.records import replace
+from tests.helpers.scene import Rig, asks, machine, phase, profile, state
+
+NAN = math.nan
+NO_BATH = machine(has_bath=False)
+HELD_C, CEILING_C = 40.0, 41.5
+
+
+def permit(bath_c: float) -> Permit:
+    """The guard's word."""
+    return Permit(latched="none", age_s=0.0, bath_c=bath_c)
+
+
+def still(unchanged_s: float, bath_c: float) -> State:
+    """A bowl's thermometer that has shown one value for so long."""
+    now = state(bath_c=bath_c)
+    memory = replace(now.watch.memory, bowl=ProbeMemory(unchanged_s=unchanged_s))
+    return replace(now, watch=replace(now.watch, memory=memory))
+
+
+@pytest.mark.parametrize(("unchanged_s", "most_c"), [(300.0, 33.8), (300.1, 33.5)])
+def test_while_a_bowl_shows_one_value_for_long_its_bath_is_left_so_much_under_its_ceiling(
+    unchanged_s: float, most_c: float
+) -> None:
+    assert spared_c(33.8, ProbeMemory(unchanged_s=unchanged_s)) == pytest.approx(most_c)
+
+
+@pytest.mark.parametrize(
+    ("guard_c", "most_c"),
+    [
+        (30.0, 33.4),
+        (33.0, 33.4),
+        (33.29, 33.4),  # two good ones may differ by so much
+        (33.31, 33.39),
+        (34.8, 31.9),
+        (NAN, 33.4),
+    ],
+)
+def test_a_bath_that_the_guard_sees_warmer_has_so_much_of_a_lower_ceiling(
+    guard_c: float, most_c: float
+) -> None:
+    assert under_guards_c(33.4, 33.0, permit(guard_c)) == pytest.approx(most_c)
+    assert under_guards_c(33.4, 33.0, None) == 33.4
+
+
+@pytest.mark.parametrize(
+    ("given", "unchanged_s", "guard_c", "most_c"),
+    [
+        (machine(), 0.0, NAN, 56.0),
+        (machine(), 301.0, NAN, 55.7),
+        (machine(), 301.0, 51.0, 55.0),  # the two together
+        (NO_BATH, 0.0, NAN, 52.0 + 4.0),
+        (NO_BATH, 301.0, NAN, 55.7),
+        (NO_BATH, 0.0, 51.0, 56.0),
+        (machine(has_bowl=False), 0.0, 52.0, 56.0),  # what is followed heeds the guard's already
+    ],
+)
+def test_the_lowest_of_all_ceilings_counts(
+    given: Machine, unchanged_s: float, guard_c: float, most_c: float
+) -> None:
+    now = still(unchanged_s, bath_c=50.0 if given.has_bath else NAN)
+    said_c = ceiling_of(56.0, 52.0, now, permit(guard_c), given)
+    assert said_c == pytest.approx(most_c)
+
+
+def test_an_unseen_bath_is_led_no_further_than_a_little_over_the_target() -> None:
+    now = still(0.0, bath_c=NAN)
+    assert ceiling_of(56.0, 50.0, now, None, NO_BATH) == 50.0 + 4.0
+    assert ceiling_of(52.0, 50.0, now, None, NO_BATH) == 52.0
+    assert ceiling_of(56.0, 50.0, still(0.0, bath_c=30.0), None, machine()) == 56.0
+
+
+def test_a_bath_whose_thermometer_creeps_down_is_kept_under_its_ceiling_by_the_guards() -> None:
+    endless = phase("hold", bowl_target_c=HELD_C, bath_ceiling_c=CEILING_C, dwell_s=9e9)
+    rig = Rig(
+        machine=machine(has_guard=True),
+        profile=profile(endless),
+        bath_c=HELD_C,
+        bowl_c=HELD_C,
+    )
+    rig.step(asks(Verb.START), permit=permit(HELD_C))
+    baths_c: list[float] = []
+    for second in range(280):
+        low_k = 1.8 * min(1.0, second / 200.0)
+        rig.step(
+            bath=Reading(rig.bath_c - low_k),
+            bowl=Reading(HELD_C - 0.6 - 0.001 * second),
+            permit=permit(rig.bath_c),
+        )
+        baths_c.append(rig.bath_c)
+    assert rig.causes == []
+    assert max(baths_c) < CEILING_C + 0.4
