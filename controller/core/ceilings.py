@@ -19,7 +19,9 @@ def ceiling_of(
     ceiling_c = spared_c(ceiling_c, state.watch.memory.bowl)
     if not machine.has_bath:
         ceiling_c = min(ceiling_c, setpoint_c + UNSEEN_LEAD_K)
-    if not machine.has_bowl:  # then what is followed as its bath heeds the guard's already
+    is_stirred_up = state.run_s - state.watch.memory.seen.touched_s < th.TOUCHED_S
+    # Without a bowl's thermometer what is followed as the bath heeds the guard's already.
+    if is_stirred_up or not machine.has_bowl:
         return ceiling_c
     return under_guards_c(ceiling_c, state.bath_c, permit)
 

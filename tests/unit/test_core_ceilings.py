@@ -5,6 +5,7 @@ import math
 import pytest
 
 from controller.core.ceilings import ceiling_of, spared_c, under_guards_c
+from controller.core.consistency import Consistency, noted
 from controller.core.evidence import ProbeMemory
 from controller.core.machine import Machine
 from controller.core.signals import Permit, Reading, Verb
@@ -72,6 +73,16 @@ def test_the_lowest_of_all_ceilings_counts(
     now = still(unchanged_s, bath_c=50.0 if given.has_bath else NAN)
     said_c = ceiling_of(56.0, 52.0, now, permit(guard_c), given)
     assert said_c == pytest.approx(most_c)
+
+
+@pytest.mark.parametrize(("later_s", "most_c"), [(59.0, 56.0), (60.0, 55.0)])
+def test_two_thermometers_in_water_that_somebody_just_changed_lower_no_ceiling(
+    later_s: float, most_c: float
+) -> None:
+    now = still(0.0, bath_c=50.0)
+    memory = replace(now.watch.memory, seen=noted(Consistency(), 1000.0, touched=True))
+    now = replace(now, run_s=1000.0 + later_s, watch=replace(now.watch, memory=memory))
+    assert ceiling_of(56.0, 52.0, now, permit(51.3), machine()) == pytest.approx(most_c)
 
 
 def test_an_unseen_bath_is_led_no_further_than_a_little_over_the_target() -> None:
