@@ -21,9 +21,19 @@ def ceiling_of(
         ceiling_c = min(ceiling_c, setpoint_c + UNSEEN_LEAD_K)
     is_stirred_up = state.run_s - state.watch.memory.seen.touched_s < th.TOUCHED_S
     # Without a bowl's thermometer what is followed as the bath heeds the guard's already.
-    if is_stirred_up or not machine.has_bowl:
+    if is_stirred_up or not machine.has_bowl or _is_vouched_for(state, setpoint_c):
         return ceiling_c
     return under_guards_c(ceiling_c, state.bath_c, permit)
+
+
+def _is_vouched_for(state: State, setpoint_c: float) -> bool:
+    """Whether a live thermometer shows a bowl where it is to be, or warmer.
+
+    Then the bath is no colder than it should be, and a guard's that says more is the one that may
+    be out: heeded, it would let the batch go cold, and nobody told.
+    """
+    is_live = state.watch.memory.bowl.unchanged_s <= th.VOUCHES_S
+    return is_live and state.bowl_c >= setpoint_c - th.VOUCHES_K
 
 
 def spared_c(ceiling_c: float, bowl: ProbeMemory) -> float:

@@ -23,9 +23,9 @@ def permit(bath_c: float) -> Permit:
     return Permit(latched="none", age_s=0.0, bath_c=bath_c)
 
 
-def still(unchanged_s: float, bath_c: float) -> State:
+def still(unchanged_s: float, bath_c: float, bowl_c: float = 40.0) -> State:
     """A bowl's thermometer that has shown one value for so long."""
-    now = state(bath_c=bath_c)
+    now = state(bath_c=bath_c, bowl_c=bowl_c)
     memory = replace(now.watch.memory, bowl=ProbeMemory(unchanged_s=unchanged_s))
     return replace(now, watch=replace(now.watch, memory=memory))
 
@@ -83,6 +83,38 @@ def test_two_thermometers_in_water_that_somebody_just_changed_lower_no_ceiling(
     memory = replace(now.watch.memory, seen=noted(Consistency(), 1000.0, touched=True))
     now = replace(now, run_s=1000.0 + later_s, watch=replace(now.watch, memory=memory))
     assert ceiling_of(56.0, 52.0, now, permit(51.3), machine()) == pytest.approx(most_c)
+
+
+@pytest.mark.parametrize(
+    ("unchanged_s", "bowl_c", "most_c"),
+    [
+        (60.0, 51.5, 56.0),
+        (60.0, 53.0, 56.0),
+        (60.0, 51.4, 55.0),
+        (60.1, 51.5, 55.0),
+        (0.0, NAN, 55.0),
+    ],
+)
+def test_a_live_bowl_where_it_should_be_vouches_for_its_bath(
+    unchanged_s: float, bowl_c: float, most_c: float
+) -> None:
+    now = still(unchanged_s, bath_c=50.0, bowl_c=bowl_c)
+    assert ceiling_of(56.0, 52.0, now, permit(51.3), machine()) == pytest.approx(most_c)
+
+
+def test_a_guards_thermometer_that_says_too_much_lets_no_held_bowl_go_cold() -> None:
+    endless = phase("hold", bowl_target_c=HELD_C, bath_ceiling_c=HELD_C + 1.0, dwell_s=9e9)
+    rig = Rig(
+        machine=machine(has_guard=True), profile=profile(endless), bath_c=HELD_C, bowl_c=HELD_C
+    )
+    rig.step(asks(Verb.START), permit=permit(HELD_C))
+    bowls_c: list[float] = []
+    for second in range(3600):
+        high_k = 1.9 * min(1.0, second / 300.0)
+        rig.step(permit=permit(rig.bath_c + high_k))
+        bowls_c.append(rig.bowl_c)
+    assert rig.causes == []
+    assert min(bowls_c) > HELD_C - 0.3
 
 
 def test_an_unseen_bath_is_led_no_further_than_a_little_over_the_target() -> None:

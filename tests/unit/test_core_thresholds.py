@@ -72,6 +72,8 @@ GOLDEN = {
     "APART_TRIP_S": 60.0,
     "UNDER_GUARD_K": 1.0,
     "GUARD_OVER_K": 0.3,
+    "VOUCHES_S": 60.0,
+    "VOUCHES_K": 0.5,
     "GUARD_FROZEN_S": 600.0,
     "STIRRED_S": 120.0,
     "UNLIKE_W": 18.0,
