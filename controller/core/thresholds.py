@@ -103,10 +103,11 @@ APART_TRIP_S = 60.0
 # What of that is believed where no thermometer in the bowl would show it: each of the two may be
 # 0.5 K off by its class (IEC 60751, class B at 50 °C: 0.55 K; from memory, not checked).
 UNDER_GUARD_K = 1.0
-GUARD_OVER_K = 0.3  # further over the bath's, the guard's lowers the bath's ceiling
-# But not where a bowl's thermometer that moved so lately shows no more less than its target.
-VOUCHES_S = 60.0
-VOUCHES_K = 0.5
+# Own engineering values. Where the guard's says so much more, the bath's ceiling is lowered by the
+# rest, unless the bowl vouches for its bath.
+GUARD_OVER_K = 0.3
+VOUCHES_S = 60.0  # it does while its own shows one value for no longer than this,
+VOUCHES_K = 0.5  # and the bowl no further under its set-point
 GUARD_FROZEN_S = 600.0
 STIRRED_S = 120.0  # the bowl must have been stirred for so long to be judged as one body
 UNLIKE_W = 18.0  # that an open lid takes from the bowl; over the transfer it is a lead in K

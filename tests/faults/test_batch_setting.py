@@ -3,34 +3,12 @@
 Responsible for whole runs on the bench; not for the row's evidence (test_core_setting).
 """
 
-from dataclasses import replace
-
 import pytest
 
 from controller.core.interlocks import Cause
-from controller.trials import Trial
-from controller.trials.ordeal_draws import Injection
-from controller.trials.ordeal_watch import Found, Watch
-from controller.trials.staging import staged
-from controller.trials.trial import set_up
-from controller.wiring import execute
+from tests.helpers.truth import found_of
 
 TIME_TO_ACT_S = 600.0
-GIVE_UP_S = 6000.0
-
-
-def found_of(machine: str, fitted: tuple[str, ...], fault: str) -> Found:
-    """What came of it, by the true plant; times are of the run."""
-    trial = Trial(profile="dark", machine=machine, fitted=fitted, faults=(fault,))
-    stage = set_up(replace(trial, give_up_after_s=GIVE_UP_S))
-    watch = Watch(stage.bench, stage.order.profile, stage.order.clock.now_s)
-    watch.begin()
-    order = replace(stage.order, tellers=(watch,))
-    execute(staged(order, stage.bench, stage.plans))
-    (plan,) = stage.plans
-    return watch.found(
-        Injection(fault=plan.fault, phase=str(plan.phase), after_s=plan.after_s, size=None)
-    )
 
 
 # Each was told by nothing else in time: what the thermometers show might be true.

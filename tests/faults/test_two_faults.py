@@ -3,33 +3,12 @@
 Responsible for whole runs on the bench; not for what is believed meanwhile (test_core_lacks).
 """
 
-from dataclasses import replace
-
 import pytest
 
 from controller.core.interlocks import Cause
-from controller.trials import Trial
-from controller.trials.ordeal_draws import Injection
-from controller.trials.ordeal_watch import Found, Watch
-from controller.trials.staging import staged
-from controller.trials.trial import set_up
-from controller.wiring import execute
+from tests.helpers.truth import found_of
 
 FITTED = ("level", "mains-live", "second-switch")
-GIVE_UP_S = 3600.0
-
-
-def found_of(machine: str, faults: tuple[str, ...]) -> Found:
-    """What came of them, by the true plant; times are of the run."""
-    trial = Trial(profile="dark", machine=machine, fitted=FITTED, faults=faults)
-    stage = set_up(replace(trial, give_up_after_s=GIVE_UP_S))
-    watch = Watch(stage.bench, stage.order.profile, stage.order.clock.now_s)
-    watch.begin()
-    execute(staged(replace(stage.order, tellers=(watch,)), stage.bench, stage.plans))
-    plan = stage.plans[0]
-    return watch.found(
-        Injection(fault=plan.fault, phase=str(plan.phase), after_s=plan.after_s, size=None)
-    )
 
 
 # The bowl's freezes under its target, so that the bath stands at its ceiling; then the bath's
@@ -44,6 +23,6 @@ def found_of(machine: str, faults: tuple[str, ...]) -> Found:
 def test_a_batch_whose_two_thermometers_fail_is_not_melted_out_with_heat_on(
     machine: str, frozen: str, creeping: str
 ) -> None:
-    found = found_of(machine, (frozen, creeping))
+    found = found_of(machine, FITTED, frozen, creeping)
     assert Cause.BATH_PROBES_DISAGREE in found.said
     assert not found.harm or found.is_heat_off
