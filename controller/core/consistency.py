@@ -64,6 +64,7 @@ class Consistency(Struct, frozen=True, kw_only=True):
     guard_asked_s: float = 0.0  # on-time of the heater as it changed
     guard_frozen_s: float = 0.0  # how long it has not, with heat meanwhile
     apart_k: float = 0.0  # the guard's thermometer over the controller's
+    crept_k: float = 0.0  # by which that is more than it was before any heat
     unlike_k: float = 0.0  # of the bath's lead, beyond what was learned
     unlike_most_k: float = th.UNLIKE_K
     unlike_least_k: float = -th.UNLIKE_COLD_K
@@ -88,6 +89,7 @@ class Sight(Struct, frozen=True, kw_only=True):
     bath_c: float  # as believed, or the guard's where there is no other; NaN for no good value
     bowl_c: float
     guard_c: float  # by the guard's thermometer, NaN likewise
+    apart_cold_k: float  # the guard's thermometer over the controller's before any heat
     load: Reading | None
     asked_s: float  # on-time of the heater so far
     full_k_per_s: float  # by which full heat warms the bath
@@ -132,19 +134,26 @@ def _is_quiet(seen: Consistency, sight: Sight) -> bool:
     return sight.now_s - seen.disturbed_s >= th.QUIET_S
 
 
+def _is_calm(seen: Consistency, sight: Sight) -> bool:
+    """Whether two thermometers in one bath show one value: on its way the slower lags behind."""
+    since_s = math.inf if seen.still is None else seen.still.since_s
+    return _is_quiet(seen, sight) and sight.now_s - since_s >= th.LOOK_BACK_S
+
+
 def _guards(seen: Consistency, sight: Sight) -> Consistency:
     """Two thermometers in one bath, the guard's and the controller's."""
     guard_c, now_s = sight.guard_c, sight.now_s
     if not math.isfinite(guard_c):
-        return replace(seen, apart_k=0.0, guard_frozen_s=0.0)
+        return replace(seen, apart_k=0.0, crept_k=0.0, guard_frozen_s=0.0)
     if now_s - seen.touched_s < th.TOUCHED_S:
-        apart_k = 0.0
-    else:  # a value that is missed for a moment excuses nothing
-        apart_k = guard_c - sight.bath_c if math.isfinite(sight.bath_c) else seen.apart_k
+        seen = replace(seen, apart_k=0.0, crept_k=0.0)
+    elif math.isfinite(sight.bath_c):  # a value that is missed for a moment excuses nothing
+        apart_k = guard_c - sight.bath_c
+        crept_k = apart_k - sight.apart_cold_k if _is_calm(seen, sight) else 0.0
+        seen = replace(seen, apart_k=apart_k, crept_k=crept_k)
     if guard_c != seen.guard_code_c:
         return replace(
             seen,
-            apart_k=apart_k,
             guard_code_c=guard_c,
             guard_changed_s=now_s,
             guard_asked_s=sight.asked_s,
@@ -152,7 +161,7 @@ def _guards(seen: Consistency, sight: Sight) -> Consistency:
         )
     is_heated = sight.asked_s - seen.guard_asked_s > th.FROZEN_HEAT_S
     frozen_s = now_s - seen.guard_changed_s if is_heated else 0.0
-    return replace(seen, apart_k=apart_k, guard_frozen_s=frozen_s)
+    return replace(seen, guard_frozen_s=frozen_s)
 
 
 def _moves(seen: Consistency, sight: Sight) -> Consistency:

@@ -21,7 +21,7 @@ _S_PER_MIN = 60.0
 DETECTOR_ROWS: tuple[Interlock, ...] = (
     Interlock(
         cause=Cause.BATH_PROBES_DISAGREE,
-        safe=lambda e: -th.APART_K <= e.seen.apart_k <= th.APART_K,
+        safe=lambda e: -th.APART_K <= e.seen.apart_k <= th.APART_K and e.seen.crept_k <= th.CREPT_K,
         trip_after_s=after(th.APART_TRIP_S),
         what=lambda e: (
             f"In the same water the guard's thermometer says {guard_c(e):.1f} °C and the bath "
@@ -32,7 +32,7 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             "replace the one that is wrong, then start again."
         ),
         compares="the guard's thermometer with the bath probe",
-        limit=f"{th.APART_K:g} K",
+        limit=f"{th.APART_K:g} K, or the guard's by {th.CREPT_K:g} K more than before any heat",
         needs=Need.GUARD,
         sees="a bath probe that creeps away, hangs in the air or follows late",
         priority=Priority.HIGH,

@@ -97,6 +97,7 @@ class Evidence(Struct, frozen=True, kw_only=True):
     bowl: ProbeEvidence
     bath_cut_c: float
     bowl_limit_c: float
+    bowl_over_k: float  # the most that its phase wants, once it has been under that
     frozen_model_k: float
     heat_since_change_s: float
     bowl_heat_since_change_s: float

@@ -34,6 +34,7 @@ class Cause(StrEnum):
     BATH_PROBE_OUT_OF_RANGE = "bath-probe-out-of-range"
     BATH_PROBE_JUMPING = "bath-probe-jumping"
     BATH_PROBE_FROZEN = "bath-probe-frozen"
+    BOWL_TOO_WARM = "bowl-too-warm"
     BOWL_PROBE_MISSING = "bowl-probe-missing"
     BOWL_PROBE_NOT_A_NUMBER = "bowl-probe-not-a-number"
     BOWL_PROBE_STALE = "bowl-probe-stale"

@@ -118,6 +118,22 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
         limit="the profile's and machine's",
         priority=Priority.HIGH,
     ),
+    Interlock(
+        cause=Cause.BOWL_TOO_WARM,
+        safe=lambda e: e.bowl_over_k <= th.OVER_TARGET_K,
+        trip_after_s=never,
+        what=lambda e: (
+            f"The bowl is at {e.bowl.value_c:.1f} °C, {e.bowl_over_k:.1f} K over what it is to be; "
+            "heat waits until it has come down."
+        ),
+        action=(
+            "If you added warm chocolate, wait; else see that the bath probe hangs in water; "
+            "before you reach in, stop the run and unplug."
+        ),
+        compares="the bowl's temperature with its target, once it was no warmer than that",
+        limit=f"{th.OVER_TARGET_K:g} K over it",
+        needs=Need.BOWL,
+    ),
     *probe_rows(
         "bath",
         Need.BATH,

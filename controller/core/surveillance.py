@@ -81,6 +81,7 @@ def _evidence(
         bowl=probes[1],
         bath_cut_c=bath_cut_c(state, profile, machine),
         bowl_limit_c=bowl_limit_c(profile, machine),
+        bowl_over_k=_bowl_over_k(state, profile, probes[1].value_c),
         frozen_model_k=heat.since_change_k,
         heat_since_change_s=heat.since_change_s,
         bowl_heat_since_change_s=heat.bowl_change_s,
@@ -109,6 +110,18 @@ def _evidence(
         turning_w=_turning_w(state, profile, readings),
         set_share=_set_share(state, profile),
     )
+
+
+def _bowl_over_k(state: State, profile: Profile, bowl_c: float) -> float:
+    """How far the bowl is over the most that its phase wants, K, where it has been under that.
+
+    Minus infinity for a bowl on its way down, and where nothing is steered or nothing good is read.
+    """
+    phase, progress = profile.phases[state.progress.phase], state.progress
+    most_c = max(phase.bowl_target_c + state.temper.warmed_k, phase.pause_at_c)
+    was_under = progress.reached or progress.start_bowl_c <= most_c
+    is_due = was_under and state.mode in STEERED and math.isfinite(bowl_c)
+    return bowl_c - most_c if is_due else -math.inf
 
 
 def _set_share(state: State, profile: Profile) -> float:
@@ -234,6 +247,7 @@ def _sight(
         bath_c=temps_c[0],
         bowl_c=temps_c[1],
         guard_c=math.nan if permit is None else permit.bath_c,
+        apart_cold_k=state.proof.apart_k,
         load=readings.load,
         asked_s=heat[0],
         full_k_per_s=heat[1],

@@ -108,7 +108,7 @@ EXPECTATIONS: Mapping[B, Expectation] = {
     B.LID_OFF: _by_hand("heat-demand-changed"),
     B.BOWL_LIFTED: _by_hand("bowl-unlike-bath bowl-fell-alone bowl-disturbed"),
     B.WATER_SPLASHED: _by_hand("load-jumped"),
-    B.CHOCOLATE_ADDED: _by_hand("bowl-disturbed"),
+    B.CHOCOLATE_ADDED: _by_hand("bowl-disturbed bowl-too-warm"),
     B.STIRRER_STOPPED: _STANDS,
     B.STIRRER_REVERSED: _UNLOADED,
     B.STIRRER_BLOCKED: _STANDS,

@@ -94,9 +94,10 @@ ADVISED_IN_HOLD = {
     BenchFault.RELAY_CHATTERING: Cause.HEAT_DEMAND_CHANGED,
     BenchFault.HEATER_HALF: Cause.HEAT_DEMAND_CHANGED,
     BenchFault.WATER_SPLASHED: Cause.LOAD_JUMPED,
-    BenchFault.CHOCOLATE_ADDED: Cause.BOWL_DISTURBED,
     BenchFault.SEED_EARLY: Cause.BOWL_DISTURBED,
 }
+# Told, and heat waits for it, but the run goes on.
+WARMING = {BenchFault.CHOCOLATE_ADDED}
 # There before the run, and seen before it heats: tests/unit/test_core_start_proof.py.
 BEFORE_HEAT = {BenchFault.PROFILE_WRONG}
 # On a machine without these sensors there is nothing to break.
@@ -177,7 +178,7 @@ HOLD_FROM_S = 4000.0  # by then a run of `dark` on the quick machine holds, own 
 
 def test_every_fault_stands_in_one_of_the_tables() -> None:
     tables = [set(EXPECTED), set(EXPECTED_IN_HOLD), set(ADVISED_IN_HOLD), UNSEEN, HARMLESS]
-    tables += [OF_THESE_SENSORS, BEFORE_HEAT]
+    tables += [OF_THESE_SENSORS, BEFORE_HEAT, WARMING]
     assert set.union(*tables) == set(BenchFault)
     assert sum(map(len, tables)) == len(BenchFault)
 
@@ -211,6 +212,19 @@ def test_what_hurts_only_the_batch_is_told_as_advice_and_heat_goes_on(fault: Ben
     assert run.cause is None
     assert list(run.watch.told_s) == [ADVISED_IN_HOLD[fault]]
     told_s = run.watch.told_s[ADVISED_IN_HOLD[fault]] - run.since("hold", AFTER_S)
+    assert 0.0 < told_s <= ADVISED_WITHIN_S
+    assert complaints(run, texts) == []
+
+
+@pytest.mark.parametrize("fault", sorted(WARMING))
+def test_a_bowl_that_is_warmed_is_told_and_heat_waits_for_it(fault: BenchFault) -> None:
+    texts = [f"{fault}@hold+{AFTER_S:g}s"]
+
+    run = run_faulted("dark", texts, give_up_after_s=HOLD_FROM_S + AFTER_S + QUARTER_HOUR_S)
+
+    assert run.cause is None
+    assert list(run.watch.told_s) == [Cause.BOWL_TOO_WARM, Cause.BOWL_DISTURBED]
+    told_s = run.watch.told_s[Cause.BOWL_TOO_WARM] - run.since("hold", AFTER_S)
     assert 0.0 < told_s <= ADVISED_WITHIN_S
     assert complaints(run, texts) == []
 

@@ -170,6 +170,7 @@ def evidence(**changes: Any) -> Evidence:  # noqa: ANN401 - any field of the dat
         bowl=probe(40.0),
         bath_cut_c=55.0,
         bowl_limit_c=58.0,
+        bowl_over_k=0.0,
         frozen_model_k=0.0,
         heat_since_change_s=0.0,
         bowl_heat_since_change_s=0.0,

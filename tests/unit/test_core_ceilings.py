@@ -7,7 +7,9 @@ import pytest
 from controller.core.ceilings import ceiling_of, spared_c, under_guards_c
 from controller.core.consistency import Consistency, noted
 from controller.core.evidence import ProbeMemory
+from controller.core.interlock_rows import Cause
 from controller.core.machine import Machine
+from controller.core.proof import Proof
 from controller.core.signals import Permit, Reading, Verb
 from controller.core.state import State
 from tests.helpers.records import replace
@@ -28,6 +30,16 @@ def still(unchanged_s: float, bath_c: float, bowl_c: float = 40.0) -> State:
     now = state(bath_c=bath_c, bowl_c=bowl_c)
     memory = replace(now.watch.memory, bowl=ProbeMemory(unchanged_s=unchanged_s))
     return replace(now, watch=replace(now.watch, memory=memory))
+
+
+def held() -> Rig:
+    """A run that holds its bowl, its guard's thermometer in the same bath."""
+    endless = phase("hold", bowl_target_c=HELD_C, bath_ceiling_c=HELD_C + 1.0, dwell_s=9e9)
+    rig = Rig(
+        machine=machine(has_guard=True), profile=profile(endless), bath_c=HELD_C, bowl_c=HELD_C
+    )
+    rig.step(asks(Verb.START), permit=permit(HELD_C))
+    return rig
 
 
 @pytest.mark.parametrize(("unchanged_s", "most_c"), [(300.0, 33.8), (300.1, 33.5)])
@@ -103,18 +115,32 @@ def test_a_live_bowl_where_it_should_be_vouches_for_its_bath(
 
 
 def test_a_guards_thermometer_that_says_too_much_lets_no_held_bowl_go_cold() -> None:
-    endless = phase("hold", bowl_target_c=HELD_C, bath_ceiling_c=HELD_C + 1.0, dwell_s=9e9)
-    rig = Rig(
-        machine=machine(has_guard=True), profile=profile(endless), bath_c=HELD_C, bowl_c=HELD_C
-    )
-    rig.step(asks(Verb.START), permit=permit(HELD_C))
+    rig = held()
     bowls_c: list[float] = []
     for second in range(3600):
-        high_k = 1.9 * min(1.0, second / 300.0)
+        high_k = 1.4 * min(1.0, second / 300.0)
         rig.step(permit=permit(rig.bath_c + high_k))
         bowls_c.append(rig.bowl_c)
     assert rig.causes == []
     assert min(bowls_c) > HELD_C - 0.3
+
+
+def test_a_guards_thermometer_that_creeps_up_further_is_told() -> None:
+    rig = held()
+    for second in range(900):
+        rig.step(permit=permit(rig.bath_c + 1.9 * min(1.0, second / 300.0)))
+    assert rig.causes == [Cause.BATH_PROBES_DISAGREE]
+
+
+@pytest.mark.parametrize(("cold_k", "causes"), [(0.2, []), (0.0, [Cause.BATH_PROBES_DISAGREE])])
+def test_what_the_two_differed_by_before_any_heat_is_no_creeping(
+    cold_k: float, causes: list[Cause]
+) -> None:
+    rig = held()
+    rig.state = replace(rig.state, proof=Proof(apart_k=cold_k))
+    for _ in range(600):
+        rig.step(permit=permit(rig.bath_c + 1.6))
+    assert rig.causes == causes
 
 
 def test_an_unseen_bath_is_led_no_further_than_a_little_over_the_target() -> None:

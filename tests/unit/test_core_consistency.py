@@ -41,6 +41,7 @@ def sight(now_s: float, **changes: Any) -> Sight:  # noqa: ANN401 - any field
         bath_c=33.0,
         bowl_c=32.0,
         guard_c=33.0 + now_s / 1e4,
+        apart_cold_k=0.0,
         load=Reading(1.0),
         asked_s=0.0,
         full_k_per_s=0.05,

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from controller.core.consistency import Consistency, consider, learned_loss_share, noted
+from controller.core.consistency import Consistency, Still, consider, learned_loss_share, noted
 from controller.core.estimate import Belief
 from controller.core.signals import Reading
 from controller.core.surveillance import _is_there
@@ -184,3 +184,18 @@ def test_a_bowl_is_at_its_target_if_its_phase_began_within_the_tolerance(
     on_the_way = state(bowl_c=28.0, start_bowl_c=began_c)
     assert _is_there(on_the_way, curve) is is_there
     assert _is_there(state(bowl_c=28.0, start_bowl_c=began_c, reached=True), curve)
+
+
+@pytest.mark.parametrize(
+    ("still_s", "quiet_s", "crept_k"),
+    [(60.0, 300.0, 1.0), (59.0, 300.0, 0.0), (60.0, 299.0, 0.0)],
+)
+def test_two_thermometers_are_held_against_their_cold_selves_in_a_bath_that_stands_still(
+    still_s: float, quiet_s: float, crept_k: float
+) -> None:
+    told = noted(FRESH, AT_S - quiet_s, touched=True)
+    stood = replace(told, still=Still(AT_S - still_s, 33.0, 32.0))
+    found = looks([sight(AT_S, guard_c=34.4, apart_cold_k=0.4)], stood)
+    assert found.crept_k == pytest.approx(crept_k)
+    assert looks([sight(AT_S + 5.0, guard_c=math.nan)], found).crept_k == 0.0
+    assert looks([sight(AT_S, guard_c=34.4)], replace(told, still=None)).crept_k == 0.0

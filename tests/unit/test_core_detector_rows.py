@@ -28,8 +28,14 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
     (
         Cause.BATH_PROBES_DISAGREE,
         60.0,
-        (seen(apart_k=2.01), seen(apart_k=-2.01), seen(apart_k=NAN)),
-        (seen(apart_k=2.0), seen(apart_k=-2.0)),
+        (
+            seen(apart_k=2.01),
+            seen(apart_k=-2.01),
+            seen(apart_k=NAN),
+            seen(crept_k=1.51),
+            seen(crept_k=NAN),
+        ),
+        (seen(apart_k=2.0, crept_k=1.5), seen(apart_k=-2.0, crept_k=-3.0)),
     ),
     (
         Cause.GUARD_PROBE_FROZEN,

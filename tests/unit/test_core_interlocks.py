@@ -59,6 +59,12 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
         (evidence(bowl=probe(58.01)), evidence(bowl_limit_c=NAN)),
         (evidence(bowl=probe(58.0)),),
     ),
+    (
+        Cause.BOWL_TOO_WARM,
+        NEVER,
+        (evidence(bowl_over_k=0.76), evidence(bowl_over_k=NAN)),
+        (evidence(bowl_over_k=0.75), evidence(bowl_over_k=-math.inf)),
+    ),
     (Cause.BATH_PROBE_MISSING, 10.0, (evidence(bath=GONE),), ()),
     (
         Cause.BATH_PROBE_NOT_A_NUMBER,

@@ -272,7 +272,8 @@ def test_the_bowl_s_limit_is_the_lowest_of_all_limits(
     never_c: float, max_c: float, limit_c: float
 ) -> None:
     of, own = profile(bowl_never_above_c=never_c), machine(bowl_max_c=max_c)
-    given = state(watch=Watch(memory=Memory(bowl=ProbeMemory(value_c=limit_c))))
+    fell = Progress(start_bowl_c=limit_c + 1.0)  # a bowl that was never under its target
+    given = state(progress=fell, watch=Watch(memory=Memory(bowl=ProbeMemory(value_c=limit_c))))
     for bowl_c, withheld in ((limit_c, ()), (limit_c + 0.01, ("bowl-over-limit",))):
         after, _, _ = tick(given, of, own, readings(bowl_c=bowl_c), 1.0)
         assert after.withheld == withheld
