@@ -55,10 +55,11 @@ def followed(
     known: set[str] = set()
     for notice in notices:
         known.add(notice.cause)
-        after = _after(notice, notice.cause in active, now_s)
-        if after is None or (after.alarm is not notice.alarm):
-            came_back = after is not None and after.alarm is Alarm.UNACKNOWLEDGED
-            events.append(_told(notice) if came_back else _returned(notice))
+        after = _after(notice, active.get(notice.cause), now_s)
+        if after is None or after.alarm is Alarm.RETURNED is not notice.alarm:
+            events.append(_returned(notice))
+        elif notice.alarm is Alarm.RETURNED is not after.alarm:
+            events.append(_told(after))
         if after is not None:
             kept.append(after)
     for cause, (row, what) in active.items():
@@ -84,12 +85,12 @@ def acknowledged(notices: tuple[Notice, ...]) -> tuple[Notice, ...]:
     )
 
 
-def _after(notice: Notice, is_active: bool, now_s: float) -> Notice | None:
-    """One alarm a tick later; None once it is normal again."""
-    if is_active:
-        came_back = notice.alarm is Alarm.RETURNED
-        alarm = Alarm.UNACKNOWLEDGED if came_back else notice.alarm
-        return replace(notice, alarm=alarm, seen_s=now_s)
+def _after(notice: Notice, seen: tuple[Interlock, str] | None, now_s: float) -> Notice | None:
+    """One alarm a tick later, by what is `seen` of it now; None once it is normal again."""
+    if seen is not None:
+        if notice.alarm is Alarm.RETURNED:  # what was seen the last time may long be otherwise
+            return replace(_raised(*seen, now_s), at_s=notice.at_s)
+        return replace(notice, seen_s=now_s)
     if now_s - notice.seen_s < RETURNS_AFTER_S or notice.alarm is Alarm.RETURNED:
         return notice
     return None if notice.alarm is Alarm.ACKNOWLEDGED else replace(notice, alarm=Alarm.RETURNED)

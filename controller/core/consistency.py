@@ -89,7 +89,7 @@ class Sight(Struct, frozen=True, kw_only=True):
     bath_c: float  # as believed, or the guard's where there is no other; NaN for no good value
     bowl_c: float
     guard_c: float  # by the guard's thermometer, NaN likewise
-    apart_cold_k: float  # the guard's thermometer over the controller's before any heat
+    apart_cold_k: float  # its excess over the controller's before any heat; NaN for unknown
     load: Reading | None
     asked_s: float  # on-time of the heater so far
     full_k_per_s: float  # by which full heat warms the bath
@@ -149,7 +149,8 @@ def _guards(seen: Consistency, sight: Sight) -> Consistency:
         seen = replace(seen, apart_k=0.0, crept_k=0.0)
     elif math.isfinite(sight.bath_c):  # a value that is missed for a moment excuses nothing
         apart_k = guard_c - sight.bath_c
-        crept_k = apart_k - sight.apart_cold_k if _is_calm(seen, sight) else 0.0
+        is_judged = math.isfinite(sight.apart_cold_k) and _is_calm(seen, sight)
+        crept_k = apart_k - sight.apart_cold_k if is_judged else 0.0
         seen = replace(seen, apart_k=apart_k, crept_k=crept_k)
     if guard_c != seen.guard_code_c:
         return replace(

@@ -5,6 +5,7 @@ for the rest of the table (interlocks).
 """
 
 from controller.core import thresholds as th
+from controller.core.evidence import Evidence
 from controller.core.interlock_rows import (
     Cause,
     Interlock,
@@ -18,6 +19,14 @@ from controller.core.interlock_rows import (
 
 _S_PER_MIN = 60.0
 
+
+def _when_cold(e: Evidence) -> str:
+    """The end of a sentence: by how much less they differed before any heat, where that matters."""
+    if not e.seen.crept_k > th.CREPT_K:
+        return "."
+    return f"; cold they differed by {e.seen.apart_k - e.seen.crept_k:+.1f} K."
+
+
 DETECTOR_ROWS: tuple[Interlock, ...] = (
     Interlock(
         cause=Cause.BATH_PROBES_DISAGREE,
@@ -25,7 +34,7 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         trip_after_s=after(th.APART_TRIP_S),
         what=lambda e: (
             f"In the same water the guard's thermometer says {guard_c(e):.1f} °C and the bath "
-            f"probe {guard_c(e) - e.seen.apart_k:.1f} °C."
+            f"probe {guard_c(e) - e.seen.apart_k:.1f} °C" + _when_cold(e)
         ),
         action=(
             "Unplug; see that both hang in the water; hold a third thermometer beside them, "

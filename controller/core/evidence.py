@@ -97,7 +97,8 @@ class Evidence(Struct, frozen=True, kw_only=True):
     bowl: ProbeEvidence
     bath_cut_c: float
     bowl_limit_c: float
-    bowl_over_k: float  # the most that its phase wants, once it has been under that
+    bowl_most_c: float  # that its phase wants, once it has been under that; else infinite
+    bowl_ahead_c: float  # where it will be in a while, falling as it does
     frozen_model_k: float
     heat_since_change_s: float
     bowl_heat_since_change_s: float

@@ -120,18 +120,20 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
     ),
     Interlock(
         cause=Cause.BOWL_TOO_WARM,
-        safe=lambda e: e.bowl_over_k <= th.OVER_TARGET_K,
+        safe=lambda e: (
+            not math.isfinite(e.bowl.value_c) or e.bowl_ahead_c <= e.bowl_most_c + th.OVER_TARGET_K
+        ),
         trip_after_s=never,
         what=lambda e: (
-            f"The bowl is at {e.bowl.value_c:.1f} °C, {e.bowl_over_k:.1f} K over what it is to be; "
+            f"The bowl is at {e.bowl.value_c:.1f} °C and should be at {e.bowl_most_c:.1f} °C; "
             "heat waits until it has come down."
         ),
         action=(
-            "If you added warm chocolate, wait; else see that the bath probe hangs in water; "
+            "If you added warm chocolate, wait; else see that each probe is where it belongs; "
             "before you reach in, stop the run and unplug."
         ),
         compares="the bowl's temperature with its target, once it was no warmer than that",
-        limit=f"{th.OVER_TARGET_K:g} K over it",
+        limit=f"{th.OVER_TARGET_K:g} K over it, in {th.CAUGHT_WITHIN_S:g} s if it falls",
         needs=Need.BOWL,
     ),
     *probe_rows(

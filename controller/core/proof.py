@@ -29,6 +29,7 @@ class Proof(Struct, frozen=True, kw_only=True):
     step_s: float = 0.0  # how long it has been at it
     mistaken: str = ""  # what is in the bowl, where that is not what the profile is for
     apart_k: float = 0.0  # the guard's thermometer over the bath probe before any heat
+    cold_apart_k: float = math.nan  # the same, kept for the run; NaN for water that was warm
     colder_k: float = 0.0  # by which the bowl is colder than a bath as warm as the room
     stuck: int = 0  # 1 or 2: the switch that was closed though it was told to be open
     bowl_from_c: float = math.nan  # as heat began; NaN before it, and once the bowl has followed

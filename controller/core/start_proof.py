@@ -79,7 +79,13 @@ def told_kind(proof: Proof, events: tuple[Event, ...], profile: Profile) -> Proo
 def proved(state: State, before: State, machine: Machine, readings: Readings, dt_s: float) -> State:
     """The run one tick further in its proof."""
     proof = state.proof
-    if proof is PROVEN or proof.step is Step.KIND or proof.mistaken or proof.stuck:
+    if (
+        proof is PROVEN
+        or _is_over(proof)
+        or proof.step is Step.KIND
+        or proof.mistaken
+        or proof.stuck
+    ):
         return state
     if proof.step is Step.LOOK:
         proof = _looked(proof, state, machine, readings)
@@ -90,6 +96,11 @@ def proved(state: State, before: State, machine: Machine, readings: Readings, dt
     return state if proof is state.proof else replace(state, proof=proof)
 
 
+def _is_over(proof: Proof) -> bool:
+    """Whether the bath has answered the heat and the bowl the bath."""
+    return proof.step is Step.DONE and math.isnan(proof.bowl_from_c)
+
+
 def _looked(proof: Proof, state: State, machine: Machine, readings: Readings) -> Proof:
     """Whether all sensors give sound values, and those in the same water agree."""
     guard_c = math.nan if readings.permit is None else readings.permit.bath_c
@@ -98,7 +109,8 @@ def _looked(proof: Proof, state: State, machine: Machine, readings: Readings) ->
     is_cold = abs(state.bath_c - machine.room_c) <= th.COLD_BATH_K
     colder_k = state.bath_c - state.bowl_c if is_cold else 0.0
     colder_k = colder_k if math.isfinite(colder_k) else 0.0
-    proof = replace(proof, apart_k=apart_k, colder_k=colder_k)
+    cold_apart_k = apart_k if is_cold and math.isfinite(guard_c) else math.nan
+    proof = replace(proof, apart_k=apart_k, cold_apart_k=cold_apart_k, colder_k=colder_k)
     if state.withheld or abs(apart_k) > th.COLD_APART_K or colder_k > th.COLD_BOWL_K:
         return proof
     sees = machine.has_mains or machine.has_current
@@ -159,5 +171,5 @@ def _answered(proof: Proof, state: State, before: State, machine: Machine, dt_s:
     due_k = proof.bowl_due_k
     due_k += (th.TRANSFER_MIN_W_PER_K * lead_k - kept_w) * dt_s / slowest_j_per_k
     if rise_k >= th.BOWL_FOLLOWED_K:
-        return PROVEN if proof.step is Step.DONE else replace(proof, bowl_from_c=math.nan)
+        return replace(proof, bowl_from_c=math.nan, bowl_due_k=0.0, bowl_rise_k=0.0)
     return replace(proof, bowl_due_k=max(0.0, due_k), bowl_rise_k=rise_k)

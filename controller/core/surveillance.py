@@ -81,7 +81,8 @@ def _evidence(
         bowl=probes[1],
         bath_cut_c=bath_cut_c(state, profile, machine),
         bowl_limit_c=bowl_limit_c(profile, machine),
-        bowl_over_k=_bowl_over_k(state, profile, probes[1].value_c),
+        bowl_most_c=_bowl_most_c(state, profile),
+        bowl_ahead_c=_bowl_ahead_c(memory.seen, probes[1].value_c, state.run_s),
         frozen_model_k=heat.since_change_k,
         heat_since_change_s=heat.since_change_s,
         bowl_heat_since_change_s=heat.bowl_change_s,
@@ -95,8 +96,7 @@ def _evidence(
         wanted_rpm=state.stirrer_rpm,
         stirring_s=memory.stirring_s,
         clock_ahead_s=memory.clocks.ahead_s,
-        limits_intact=state.watch.seal is None
-        or is_intact(state.watch.seal, profile, machine, state.progress.phase),
+        limits_intact=_are_limits_intact(state, profile, machine),
         late_s=readings.late_s,
         period_s=machine.period_s,
         late_ticks=len(memory.late_at),
@@ -112,16 +112,34 @@ def _evidence(
     )
 
 
-def _bowl_over_k(state: State, profile: Profile, bowl_c: float) -> float:
-    """How far the bowl is over the most that its phase wants, K, where it has been under that.
+def _are_limits_intact(state: State, profile: Profile, machine: Machine) -> bool:
+    """Whether the limits are those that the run began with, or it has not begun."""
+    seal_ = state.watch.seal
+    return seal_ is None or is_intact(seal_, profile, machine, state.progress.phase)
 
-    Minus infinity for a bowl on its way down, and where nothing is steered or nothing good is read.
+
+def _bowl_most_c(state: State, profile: Profile) -> float:
+    """The most that the bowl's phase wants, °C, where the bowl has been under that.
+
+    Infinite for a bowl on its way down, and where nothing is steered.
     """
     phase, progress = profile.phases[state.progress.phase], state.progress
     most_c = max(phase.bowl_target_c + state.temper.warmed_k, phase.pause_at_c)
     was_under = progress.reached or progress.start_bowl_c <= most_c
-    is_due = was_under and state.mode in STEERED and math.isfinite(bowl_c)
-    return bowl_c - most_c if is_due else -math.inf
+    return most_c if was_under and state.mode in STEERED else math.inf
+
+
+def _bowl_ahead_c(seen: Consistency, bowl_c: float, now_s: float) -> float:
+    """Where a bowl that falls will be in `CAUGHT_WITHIN_S` if it goes on so, °C; else where it is.
+
+    In cold water it may need heat before it has come down: full heat has to catch it.
+    """
+    if not seen.looks:
+        return bowl_c
+    then_s, _, then_c, _ = seen.looks[0]
+    if not (bowl_c < then_c and now_s > then_s):
+        return bowl_c
+    return bowl_c - (then_c - bowl_c) / (now_s - then_s) * th.CAUGHT_WITHIN_S
 
 
 def _set_share(state: State, profile: Profile) -> float:
@@ -247,7 +265,7 @@ def _sight(
         bath_c=temps_c[0],
         bowl_c=temps_c[1],
         guard_c=math.nan if permit is None else permit.bath_c,
-        apart_cold_k=state.proof.apart_k,
+        apart_cold_k=state.proof.cold_apart_k,
         load=readings.load,
         asked_s=heat[0],
         full_k_per_s=heat[1],

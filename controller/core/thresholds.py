@@ -23,6 +23,7 @@ OVER_LIMIT_TRIP_S = 2.0  # three samples at 1 Hz
 # A bowl that is so far over what its phase wants is heated no more, whatever the bath seems to be:
 # a batch in temper is gone 2 K over where it is held.
 OVER_TARGET_K = 0.75
+CAUGHT_WITHIN_S = 120.0  # one that falls so fast may be heated: it is to be caught at its target
 
 # Frozen: the model has moved this far, for at least so long, and the reading not by one step.
 FROZEN_MODEL_K = 1.0
@@ -103,9 +104,9 @@ QUIET_S = 300.0  # after somebody changed bath or bowl, until the two tell of ea
 TOUCHED_S = 60.0  # the same for two thermometers in one bath
 APART_K = 2.0  # between two thermometers in the bath
 # By which the guard's says more over the bath's than before any heat, in a bath that stands still.
-# Two good ones keep what they differ by: of 500 whole machines, half of them handled roughly, to
-# 1.4 K (own study); and a batch in temper is melted out from about 2 K on.
-CREPT_K = 1.5
+# Two good ones keep what they differ by: of 400 whole machines, most of them handled roughly, to
+# 0.8 K (own study); and a batch in temper is melted out from about 2 K on.
+CREPT_K = 1.2
 APART_TRIP_S = 60.0
 # What of that is believed where no thermometer in the bowl would show it: each of the two may be
 # 0.5 K off by its class (IEC 60751, class B at 50 °C: 0.55 K; from memory, not checked).

@@ -70,6 +70,15 @@ def test_an_acknowledged_alarm_is_over_as_soon_as_its_reason_is_gone() -> None:
     assert names(tuple(said)) == [EventName.ALARM_RETURNED]
 
 
+def test_a_reason_that_comes_back_is_told_by_what_is_seen_now() -> None:
+    gone, _ = after(after((), DISTURBED, 10.0)[0], {}, 50.0)
+    (row, before) = DISTURBED[Cause.BOWL_DISTURBED]
+    notices, said = after(gone, {Cause.BOWL_DISTURBED: (row, "Seen now.")}, 60.0)
+    assert before != "Seen now."
+    assert [event.facts["what"] for event in said] == ["Seen now."]
+    assert [(one.what, one.at_s, one.seen_s) for one in notices] == [("Seen now.", 10.0, 60.0)]
+
+
 def test_a_reason_that_comes_back_wants_to_be_acknowledged_anew() -> None:
     notices, _ = after((), DISTURBED, 10.0)
     gone, _ = after(notices, {}, 50.0)

@@ -39,6 +39,7 @@ def held() -> Rig:
         machine=machine(has_guard=True), profile=profile(endless), bath_c=HELD_C, bowl_c=HELD_C
     )
     rig.step(asks(Verb.START), permit=permit(HELD_C))
+    rig.state = replace(rig.state, proof=Proof(cold_apart_k=0.0))
     return rig
 
 
@@ -118,7 +119,7 @@ def test_a_guards_thermometer_that_says_too_much_lets_no_held_bowl_go_cold() -> 
     rig = held()
     bowls_c: list[float] = []
     for second in range(3600):
-        high_k = 1.4 * min(1.0, second / 300.0)
+        high_k = 1.1 * min(1.0, second / 300.0)
         rig.step(permit=permit(rig.bath_c + high_k))
         bowls_c.append(rig.bowl_c)
     assert rig.causes == []
@@ -132,14 +133,16 @@ def test_a_guards_thermometer_that_creeps_up_further_is_told() -> None:
     assert rig.causes == [Cause.BATH_PROBES_DISAGREE]
 
 
-@pytest.mark.parametrize(("cold_k", "causes"), [(0.2, []), (0.0, [Cause.BATH_PROBES_DISAGREE])])
+@pytest.mark.parametrize(
+    ("cold_k", "causes"), [(0.2, []), (0.0, [Cause.BATH_PROBES_DISAGREE]), (NAN, [])]
+)
 def test_what_the_two_differed_by_before_any_heat_is_no_creeping(
     cold_k: float, causes: list[Cause]
 ) -> None:
     rig = held()
-    rig.state = replace(rig.state, proof=Proof(apart_k=cold_k))
+    rig.state = replace(rig.state, proof=Proof(cold_apart_k=cold_k))
     for _ in range(600):
-        rig.step(permit=permit(rig.bath_c + 1.6))
+        rig.step(permit=permit(rig.bath_c + 1.3))
     assert rig.causes == causes
 
 

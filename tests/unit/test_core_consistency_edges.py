@@ -198,4 +198,6 @@ def test_two_thermometers_are_held_against_their_cold_selves_in_a_bath_that_stan
     found = looks([sight(AT_S, guard_c=34.4, apart_cold_k=0.4)], stood)
     assert found.crept_k == pytest.approx(crept_k)
     assert looks([sight(AT_S + 5.0, guard_c=math.nan)], found).crept_k == 0.0
+    for unknown in (sight(AT_S, guard_c=34.4, apart_cold_k=math.nan), sight(AT_S, bath_c=math.nan)):
+        assert looks([unknown], stood).crept_k == 0.0
     assert looks([sight(AT_S, guard_c=34.4)], replace(told, still=None)).crept_k == 0.0

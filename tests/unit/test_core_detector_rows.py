@@ -32,10 +32,10 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
             seen(apart_k=2.01),
             seen(apart_k=-2.01),
             seen(apart_k=NAN),
-            seen(crept_k=1.51),
+            seen(crept_k=1.21),
             seen(crept_k=NAN),
         ),
-        (seen(apart_k=2.0, crept_k=1.5), seen(apart_k=-2.0, crept_k=-3.0)),
+        (seen(apart_k=2.0, crept_k=1.2), seen(apart_k=-2.0, crept_k=-3.0)),
     ),
     (
         Cause.GUARD_PROBE_FROZEN,

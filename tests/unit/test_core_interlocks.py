@@ -62,8 +62,8 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
     (
         Cause.BOWL_TOO_WARM,
         NEVER,
-        (evidence(bowl_over_k=0.76), evidence(bowl_over_k=NAN)),
-        (evidence(bowl_over_k=0.75), evidence(bowl_over_k=-math.inf)),
+        (evidence(bowl_ahead_c=40.76), evidence(bowl_ahead_c=NAN), evidence(bowl_most_c=NAN)),
+        (evidence(bowl_ahead_c=40.75), evidence(bowl_ahead_c=99.0, bowl_most_c=math.inf)),
     ),
     (Cause.BATH_PROBE_MISSING, 10.0, (evidence(bath=GONE),), ()),
     (

@@ -236,11 +236,18 @@ def test_the_first_heat_must_warm_the_bath_sooner_than_later_heat_must() -> None
     assert rig.state.trips[0].at_s < 125.0
 
 
-def test_a_whole_machine_passes_its_proof_within_minutes() -> None:
-    rig = Kitchen()
+@pytest.mark.parametrize(("from_c", "kept_k"), [(20.0, 0.25), (26.0, math.nan)])
+def test_a_whole_machine_passes_its_proof_within_minutes_and_keeps_what_was_seen_cold(
+    from_c: float, kept_k: float
+) -> None:
+    rig = Kitchen(bath_c=from_c, bowl_c=from_c, guard_k=0.25)
     rig.until(600)
     assert rig.causes == []
-    assert rig.state.proof is PROVEN
+    proof = rig.state.proof
+    assert (proof.step, proof.bowl_due_k, proof.bowl_rise_k) == (Step.DONE, 0.0, 0.0)
+    assert math.isnan(proof.bowl_from_c)
+    assert proof.cold_apart_k == pytest.approx(kept_k, abs=0.1, nan_ok=True)
+    assert proved(rig.state, rig.state, SEEING, readings(), 1.0) is rig.state
 
 
 def test_a_bowl_that_does_not_follow_its_bath_is_found() -> None:

@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from controller.core.batches import TemperState
+from controller.core.consistency import Consistency, Look
 from controller.core.evidence import Memory, ProbeMemory
 from controller.core.interlock_rows import Cause
 from controller.core.signals import Reading, Verb
@@ -20,11 +21,17 @@ HELD_C = 32.0
 def is_withheld(bowl_c: float, pause_at_c: float = HELD_C, **changes: Any) -> bool:  # noqa: ANN401 - any field of a state
     """Whether heat is withheld for it, of a bowl that is to be held at 32 °C."""
     hold = phase("hold", bowl_target_c=HELD_C, pause_at_c=pause_at_c)
-    memory = Memory(bowl=ProbeMemory(value_c=bowl_c), bath=ProbeMemory(value_c=33.0))
     given = {"bowl_c": bowl_c, "progress": Progress(start_bowl_c=HELD_C)}
-    now = state(**{**given, "watch": Watch(memory=memory), **changes})
+    now = state(**{**given, "watch": memory_of(bowl_c), **changes})
     seen = survey(now, profile(hold), machine(), readings(33.0, bowl_c), 1.0)
     return Cause.BOWL_TOO_WARM in seen.withheld
+
+
+def memory_of(bowl_c: float, looks: tuple[Look, ...] = ()) -> Watch:
+    """Good thermometers, the bowl's at this value, and what was seen in the last minute."""
+    bath, bowl = ProbeMemory(value_c=33.0), ProbeMemory(value_c=bowl_c)
+    seen = Consistency(looks=looks, due_s=math.inf)
+    return Watch(memory=Memory(bath=bath, bowl=bowl, seen=seen))
 
 
 def withheld_from_c(**changes: Any) -> float:  # noqa: ANN401 - any field of a state
@@ -67,6 +74,25 @@ def test_a_bowl_is_judged_once_it_was_no_warmer_than_wanted(
 ) -> None:
     progress = Progress(start_bowl_c=start_bowl_c, reached=reached)
     assert is_withheld(33.0, progress=progress) is is_judged
+
+
+@pytest.mark.parametrize(
+    ("then_c", "ago_s", "bowl_c", "withheld"),
+    [
+        (33.8, 60.0, 33.5, True),  # in two minutes at 32.9 °C
+        (34.1, 60.0, 33.4, False),
+        (33.9, 30.0, 33.4, False),
+        (33.3, 60.0, 33.4, True),  # it rises
+        (33.4, 60.0, 33.4, True),
+        (33.4, 60.0, 32.7, False),
+        (32.0, 60.0, 32.7, False),
+    ],
+)
+def test_a_bowl_that_falls_so_fast_that_heat_has_to_catch_it_may_be_heated(
+    then_c: float, ago_s: float, bowl_c: float, *, withheld: bool
+) -> None:
+    look = (100.0 - ago_s, 33.0, then_c, 0.0)
+    assert is_withheld(bowl_c, watch=memory_of(bowl_c, (look,))) is withheld
 
 
 def test_a_bowl_of_which_nothing_is_read_is_for_other_rows() -> None:
