@@ -24,7 +24,7 @@ def _when_cold(e: Evidence) -> str:
     """The end of a sentence: by how much less they differed before any heat, where that matters."""
     if not e.seen.crept_k > th.CREPT_K:
         return "."
-    return f"; cold they differed by {e.seen.apart_k - e.seen.crept_k:+.1f} K."
+    return f"; in cold water they differed by {e.seen.apart_k - e.seen.crept_k:+.1f} K."
 
 
 DETECTOR_ROWS: tuple[Interlock, ...] = (
@@ -41,7 +41,7 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             "replace the one that is wrong, then start again."
         ),
         compares="the guard's thermometer with the bath probe",
-        limit=f"{th.APART_K:g} K, or the guard's by {th.CREPT_K:g} K more than before any heat",
+        limit=f"{th.APART_K:g} K, or the guard's by {th.CREPT_K:g} K more than in cold water",
         needs=Need.GUARD,
         sees="a bath probe that creeps away, hangs in the air or follows late",
         priority=Priority.HIGH,

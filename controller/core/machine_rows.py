@@ -125,8 +125,8 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
         ),
         trip_after_s=never,
         what=lambda e: (
-            f"The bowl is at {e.bowl.value_c:.1f} °C and should be at {e.bowl_most_c:.1f} °C; "
-            "heat waits until it has come down."
+            f"The bowl is at {e.bowl.value_c:.1f} °C, and it should have {e.bowl_most_c:.1f} °C at "
+            "most; heat waits until it has come down."
         ),
         action=(
             "If you added warm chocolate, wait; else see that each probe is where it belongs; "

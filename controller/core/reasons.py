@@ -19,7 +19,7 @@ WHY: dict[str, str] = {
     Cause.RELAY_STUCK_ON: _SWITCH,
     Cause.BATH_OVER_LIMIT: "Water this warm spoils the chocolate, and it may scald.",
     Cause.BOWL_OVER_LIMIT: "Chocolate this warm loses its temper, and burns if it goes on.",
-    Cause.BOWL_TOO_WARM: "A few kelvin more, and a batch in temper is melted out.",
+    Cause.BOWL_TOO_WARM: "Chocolate that gets warmer than its phase wants loses its temper.",
     Cause.BATH_PROBE_MISSING: _NO_VALUE.format("bath"),
     Cause.BATH_PROBE_NOT_A_NUMBER: _NO_VALUE.format("bath"),
     Cause.BATH_PROBE_STALE: _NO_VALUE.format("bath"),
