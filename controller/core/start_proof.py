@@ -10,7 +10,7 @@ import math
 from controller.core import thresholds as th
 from controller.core.machine import Machine
 from controller.core.profile import CHOCOLATES, Action, Choice, Kind, Profile, Question, When
-from controller.core.proof import PROVEN, Proof, Step
+from controller.core.proof import Proof, Step
 from controller.core.records import replace
 from controller.core.recovery import Beginning
 from controller.core.signals import Quality, Readings
@@ -79,13 +79,7 @@ def told_kind(proof: Proof, events: tuple[Event, ...], profile: Profile) -> Proo
 def proved(state: State, before: State, machine: Machine, readings: Readings, dt_s: float) -> State:
     """The run one tick further in its proof."""
     proof = state.proof
-    if (
-        proof is PROVEN
-        or _is_over(proof)
-        or proof.step is Step.KIND
-        or proof.mistaken
-        or proof.stuck
-    ):
+    if _is_over(proof) or proof.step is Step.KIND or proof.mistaken or proof.stuck:
         return state
     if proof.step is Step.LOOK:
         proof = _looked(proof, state, machine, readings)
