@@ -28,7 +28,7 @@ PATIENCE_S = 10.0  # for a request to be whole; half of it at least
 MOST_FROM_ONE = 128
 MOST = 256  # connections altogether
 LONGEST_HEAD_BYTES = 16_384
-LEAST_STEP_BYTES = 1024  # where one request waits for another's answer, and more is held than that
+STEP_BYTES = 1024  # where one request waits for another's answer, and more is held than that
 LEAVE_S = 2
 
 
@@ -82,7 +82,8 @@ class Patient(H11Protocol):
         """
         while data and not self.transport.is_closing():
             held, _ = self.conn.trailing_data
-            step = max(LONGEST_HEAD_BYTES - len(held), LEAST_STEP_BYTES)
+            room = LONGEST_HEAD_BYTES - len(held)
+            step = room if room > 0 else STEP_BYTES
             super().data_received(data[:step])
             data = data[step:]
 

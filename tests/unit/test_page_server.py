@@ -1,5 +1,6 @@
 """Visitors who mean no good, at the real web server: they get nowhere, and others are served."""
 
+import asyncio
 import http.client
 import json
 import os
@@ -12,6 +13,7 @@ from contextlib import ExitStack, suppress
 from pathlib import Path
 
 import pytest
+from starlette.types import Receive, Scope, Send
 
 from controller.clock import process_s
 from controller.commands.main import main
@@ -62,6 +64,29 @@ def visited(visit: Callable[[int], None], **tls: Path) -> None:
     thread.join(WAIT_S)
     if failed:
         raise failed[0]
+
+
+class Heard(asyncio.Transport):
+    """A connection to nobody that keeps what was said."""
+
+    said = b""
+    _is_closing = False
+
+    def write(self, data: bytes | bytearray | memoryview) -> None:
+        """Keep it."""
+        self.said += bytes(data)
+
+    def close(self) -> None:
+        """Hang up."""
+        self._is_closing = True
+
+    def is_closing(self) -> bool:
+        """Whether it hung up."""
+        return self._is_closing
+
+
+async def _nothing(_scope: Scope, _receive: Receive, _send: Send) -> None:
+    """An application that answers nobody."""
 
 
 def is_served(port: int) -> bool:
@@ -267,6 +292,27 @@ def test_a_head_is_refused_above_its_limit_however_it_comes() -> None:
         assert is_served(port)
 
     visited(visit)
+
+
+@pytest.mark.parametrize("last", [1, 2, 385, 1024, 1025])
+def test_a_head_is_too_long_wherever_its_pieces_end(last: int) -> None:
+    """Without sockets: a kernel may lay two pieces together."""
+
+    async def answers() -> bytes:
+        web = prepared(Place(host="127.0.0.1", port=0), lambda _is_over: _nothing)
+        visitor = server.Patient(
+            config=web.config, server_state=web.server_state, app_state={}, _loop=None
+        )
+        transport = Heard()
+        visitor.connection_made(transport)
+        begin = b"GET /facts HTTP/1.1\r\nHost: localhost\r\nX-Long: "
+        whole = begin + b"a" * (LONGEST_HEAD_BYTES + 1 - len(begin) - 4) + b"\r\n\r\n"
+        visitor.data_received(whole[:-last])
+        visitor.data_received(whole[-last:])
+        visitor.connection_lost(None)
+        return transport.said
+
+    assert asyncio.run(answers()).startswith(b"HTTP/1.1 400")
 
 
 def test_a_service_manager_hears_that_it_serves_lives_and_ends(
