@@ -256,13 +256,16 @@ def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consisten
     lead_k, unlike_k = _unlike(seen, sight, belief, learned)
     unsure_k = th.UNLIKE_PER_LEAD * abs(lead_k)
     # By the transfer as learned: what is believed now may follow a thermometer that creeps away.
-    learned_w_per_k = math.exp(mean[LN_K]) * belief.prior.bath_j_per_k
-    learned_w_per_k *= learned.rate_per_s / rate_per_s
+    transfer_w_per_k = math.exp(mean[LN_K]) * belief.prior.bath_j_per_k
+    learned_w_per_k = transfer_w_per_k * learned.rate_per_s / rate_per_s
     unsure_k += th.UNLIKE_W / learned_w_per_k
     certain_k = th.UNLIKE_K + unsure_k
     set_j = seen.set_j if _may_set(sight) and not sight.in_first_phase else 0.0
     if _may_set(sight) and unlike_k < -certain_k:
-        set_j -= learned_w_per_k * unlike_k * th.LOOK_EVERY_S
+        # Chocolate that sets turns stiff: less of its heat reaches the bath, and the stirrer's work
+        # becomes heat in it.
+        given_w = -min(learned_w_per_k, transfer_w_per_k) * unlike_k - _stirs_w(sight)
+        set_j += max(given_w, 0.0) * th.LOOK_EVERY_S
     may_set = _may_set(sight) and set_j <= th.SETS_J_PER_KG * belief.prior.batch_kg
     more = mean[LOSS] - learned.loss_share
     is_sure = abs(more) > _SURE_SD * loss_sd
@@ -330,6 +333,12 @@ def _is_known(belief: Belief, sight: Sight) -> bool:
 def _may_set(sight: Sight) -> bool:
     """Whether what is in the bowl may give heat off by itself."""
     return sight.is_chocolate and sight.bowl_c < th.SETS_BELOW_C
+
+
+def _stirs_w(sight: Sight) -> float:
+    """What the stirrer's work gives to the bowl, or may give where nothing measures it."""
+    load = sight.load
+    return th.STIRS_W if load is None or load.quality is not _GOOD else load.value
 
 
 def _amount_share(seen: Consistency, sight: Sight, belief: Belief) -> float:

@@ -84,3 +84,22 @@ def test_warm_chocolate_poured_in_before_a_weak_heater_is_no_thermometer_out_of_
     faults = ("chocolate-added:200g@melt+60s",)
     trial = Trial(profile="dark", machine="drawn-612-1469", faults=faults, give_up_after_s=300.0)
     assert run_trial(trial).trips == ()
+
+
+def test_a_batch_so_thick_that_the_stirrer_warms_it_trips_nothing() -> None:
+    # Over-tempered by chocolate that was added; its bowl stands 4 K over its bath, and what of that
+    # was taken for heat of setting once tripped it after three hours.
+    faults = (
+        "water-swapped:33%@rewarm+254s",
+        "chocolate-added:167g@melt+803s",
+        "lid-off@rewarm+1198s/7min",
+        "bowl-probe-intermittent:3%@cool+684s/18min",
+    )
+    trial = Trial(
+        profile="dark",
+        machine="drawn-913-2357",
+        fitted=("load", "shaft"),
+        faults=faults,
+        give_up_after_s=20_400.0,
+    )
+    assert run_trial(trial).trips == ()

@@ -11,6 +11,7 @@ import pytest
 
 from controller.core.consistency import Consistency
 from controller.core.estimate import Belief
+from controller.core.signals import Reading
 from controller.core.thermal import (
     BOWL_LOSS_W_PER_K,
     LN_K,
@@ -25,6 +26,7 @@ from tests.unit.test_core_consistency import STEP_S, believed, known, looks, sig
 STOOD_S = 300.0
 LID_K = 18.0 / (STILL_SHARE * TRANSFER_W_PER_K)
 LEARNED_W_PER_K = STILL_SHARE * TRANSFER_W_PER_K
+STIRS_W = 30.0  # that the stirrer's work may give, where nothing measures it
 ALL_J = 46_000.0 * machine().batch_kg  # what all of the batch gives off when it sets
 
 
@@ -108,12 +110,41 @@ def cold(for_s: float, **changes: Any) -> Consistency:  # noqa: ANN401 - any fie
     return stood(STOOD_S + for_s, bath_c=24.0, **changes)
 
 
-def test_heat_that_setting_chocolate_alone_could_give_is_counted() -> None:
-    first, later = cold(0.0), cold(600.0)
+@pytest.mark.parametrize(
+    ("load", "stirs_w"),
+    [
+        (None, STIRS_W),
+        (Reading(5.0, age_s=6.0), STIRS_W),
+        (Reading(0.5), 0.5),
+        (Reading(26.0), 26.0),
+    ],
+)
+def test_heat_that_setting_chocolate_alone_could_give_is_counted(
+    load: Reading | None, stirs_w: float
+) -> None:
+    first, later = cold(0.0, load=load), cold(600.0, load=load)
     assert later.unlike_k < -(1.0 + 0.15 * 10.0 + LID_K)  # by far more than an open lid takes
-    per_look_j = LEARNED_W_PER_K * -later.unlike_k * STEP_S
+    per_look_j = (LEARNED_W_PER_K * -later.unlike_k - stirs_w) * STEP_S
     assert first.set_j == pytest.approx(per_look_j, rel=1e-3)
     assert later.set_j == pytest.approx(121 * per_look_j, rel=1e-3)
+
+
+def test_what_the_stirrer_gives_is_no_heat_of_setting() -> None:
+    before = cold(0.0)
+    gives_w = LEARNED_W_PER_K * -before.unlike_k
+    after = cold(0.0, seen=before, since_s=1400.0, is_there=True, load=Reading(gives_w + 1.0))
+    assert after.set_j == before.set_j > 0.0
+
+
+@pytest.mark.parametrize(("share", "counted"), [(0.5, 0.5), (1.0, 1.0), (2.0, 1.0)])
+def test_less_heat_goes_through_the_wall_of_a_bowl_that_is_stiff(
+    share: float, counted: float
+) -> None:
+    seen = cold(0.0, load=Reading(0.0))
+    belief = believed(ln_k=math.log(share))
+    at = sight(1310.0, bath_c=24.0, bowl_c=34.0, is_there=False, load=Reading(0.0))
+    more_j = looks([at], seen, belief).set_j - seen.set_j
+    assert more_j == pytest.approx(counted * seen.set_j, rel=1e-3)
 
 
 def test_what_can_be_otherwise_is_not_counted_for_heat_of_setting() -> None:

@@ -84,6 +84,7 @@ GOLDEN = {
     "UNLIKE_COLD_K": 6.0,
     "SETS_BELOW_C": 34.3,
     "SETS_J_PER_KG": 46_000.0,
+    "STIRS_W": 30.0,
     "SETTING_SHARE": 0.06,
     "SETTING_SURE": 0.9,
     "STOOD_STILL_S": 300.0,
