@@ -99,6 +99,7 @@ class Sight(Struct, frozen=True, kw_only=True):
     is_chocolate: bool
     in_first_phase: bool
     is_there: bool  # the bowl has come to its phase's target, or began at it
+    is_thick: bool  # the estimate has told that more has set than should
 
 
 def noted(seen: Consistency, now_s: float, *, touched: bool) -> Consistency:
@@ -262,10 +263,10 @@ def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consisten
     certain_k = th.UNLIKE_K + unsure_k
     set_j = seen.set_j if _may_set(sight) and not sight.in_first_phase else 0.0
     if _may_set(sight) and unlike_k < -certain_k:
-        # Chocolate that sets turns stiff: less of its heat reaches the bath, and the stirrer's work
-        # becomes heat in it.
-        given_w = -min(learned_w_per_k, transfer_w_per_k) * unlike_k - _stirs_w(sight)
-        set_j += max(given_w, 0.0) * th.LOOK_EVERY_S
+        most_w_per_k, stirs_w = learned_w_per_k, 0.0
+        if sight.is_thick:  # less of its heat reaches the bath, and the stirrer's work warms it
+            most_w_per_k, stirs_w = min(learned_w_per_k, transfer_w_per_k), _stirs_w(sight)
+        set_j += max(-most_w_per_k * unlike_k - stirs_w, 0.0) * th.LOOK_EVERY_S
     may_set = _may_set(sight) and set_j <= th.SETS_J_PER_KG * belief.prior.batch_kg
     more = mean[LOSS] - learned.loss_share
     is_sure = abs(more) > _SURE_SD * loss_sd
@@ -336,7 +337,7 @@ def _may_set(sight: Sight) -> bool:
 
 
 def _stirs_w(sight: Sight) -> float:
-    """What the stirrer's work gives to the bowl, or may give where nothing measures it."""
+    """What the stirrer's work gives to thick chocolate, or may give where nothing measures it."""
     load = sight.load
     return th.STIRS_W if load is None or load.quality is not _GOOD else load.value
 

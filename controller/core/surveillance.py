@@ -153,9 +153,13 @@ def _set_share(state: State, profile: Profile) -> float:
         return 0.0
     if not profile.aims_at_temper or state.mode not in STEERED:
         return 0.0
-    if any(one.cause == Cause.BATCH_SETTING and is_present(one) for one in state.notices):
+    if _is_told_setting(state):
         return temper.form_v[1]
     return temper.form_v[0] if temper.confidence >= th.SETTING_SURE else 0.0
+
+
+def _is_told_setting(state: State) -> bool:
+    return any(one.cause == Cause.BATCH_SETTING and is_present(one) for one in state.notices)
 
 
 def _without_echo(state: State, permit: Permit | None) -> Permit | None:
@@ -275,6 +279,7 @@ def _sight(
         is_chocolate=profile.kind is not Kind.WATER,
         in_first_phase=state.progress.phase == 0,
         is_there=_is_there(state, profile),
+        is_thick=_is_told_setting(state),
     )
 
 

@@ -126,7 +126,7 @@ UNLIKE_COLD_K = 6.0  # the same of a bath that is too cold: chocolate that sets 
 SETS_BELOW_C = 34.3  # warmer, no chocolate sets
 # All that chocolate gives off when it sets is what melts it (Beckett, 4th ed., pp. 667-668).
 SETS_J_PER_KG = 46_000.0
-STIRS_W = 30.0  # that a stirrer turns into heat in stiff chocolate, where its load isn't measured
+STIRS_W = 30.0  # that a stirrer turns into heat in thick chocolate, where its load isn't measured
 SETTING_SHARE = 0.06  # of the fat, form V at the least: in temper it is 0.5 to 4 % (from memory)
 SETTING_SURE = 0.9  # how sure the estimate is that it is too much
 # A bowl on its way is judged once it and its bath have stood still for so long, within:

@@ -51,6 +51,7 @@ def sight(now_s: float, **changes: Any) -> Sight:  # noqa: ANN401 - any field
         is_chocolate=True,
         in_first_phase=False,
         is_there=True,
+        is_thick=False,
     )
     return replace(given, **changes)
 

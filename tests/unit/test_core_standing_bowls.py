@@ -110,6 +110,14 @@ def cold(for_s: float, **changes: Any) -> Consistency:  # noqa: ANN401 - any fie
     return stood(STOOD_S + for_s, bath_c=24.0, **changes)
 
 
+def test_heat_that_setting_chocolate_alone_could_give_is_counted() -> None:
+    first, later = cold(0.0), cold(600.0)
+    assert later.unlike_k < -(1.0 + 0.15 * 10.0 + LID_K)  # by far more than an open lid takes
+    per_look_j = LEARNED_W_PER_K * -later.unlike_k * STEP_S
+    assert first.set_j == pytest.approx(per_look_j, rel=1e-3)
+    assert later.set_j == pytest.approx(121 * per_look_j, rel=1e-3)
+
+
 @pytest.mark.parametrize(
     ("load", "stirs_w"),
     [
@@ -119,31 +127,31 @@ def cold(for_s: float, **changes: Any) -> Consistency:  # noqa: ANN401 - any fie
         (Reading(26.0), 26.0),
     ],
 )
-def test_heat_that_setting_chocolate_alone_could_give_is_counted(
+def test_what_the_stirrer_gives_to_a_thick_batch_is_no_heat_of_setting(
     load: Reading | None, stirs_w: float
 ) -> None:
-    first, later = cold(0.0, load=load), cold(600.0, load=load)
-    assert later.unlike_k < -(1.0 + 0.15 * 10.0 + LID_K)  # by far more than an open lid takes
-    per_look_j = (LEARNED_W_PER_K * -later.unlike_k - stirs_w) * STEP_S
-    assert first.set_j == pytest.approx(per_look_j, rel=1e-3)
-    assert later.set_j == pytest.approx(121 * per_look_j, rel=1e-3)
+    thin, thick = cold(0.0, load=load), cold(0.0, load=load, is_thick=True)
+    assert thin.set_j - thick.set_j == pytest.approx(stirs_w * STEP_S)
 
 
-def test_what_the_stirrer_gives_is_no_heat_of_setting() -> None:
+def test_a_stirrer_that_gives_more_than_the_bath_gets_takes_no_heat_back() -> None:
     before = cold(0.0)
-    gives_w = LEARNED_W_PER_K * -before.unlike_k
-    after = cold(0.0, seen=before, since_s=1400.0, is_there=True, load=Reading(gives_w + 1.0))
+    more = Reading(LEARNED_W_PER_K * -before.unlike_k + 1.0)
+    after = stood(STEP_S, bath_c=24.0, seen=before, is_there=True, is_thick=True, load=more)
     assert after.set_j == before.set_j > 0.0
 
 
-@pytest.mark.parametrize(("share", "counted"), [(0.5, 0.5), (1.0, 1.0), (2.0, 1.0)])
-def test_less_heat_goes_through_the_wall_of_a_bowl_that_is_stiff(
-    share: float, counted: float
+@pytest.mark.parametrize(
+    ("is_thick", "share", "counted"),
+    [(True, 0.5, 0.5), (True, 1.0, 1.0), (True, 2.0, 1.0), (False, 0.5, 1.0)],
+)
+def test_less_heat_goes_through_the_wall_of_a_bowl_whose_batch_is_thick(
+    share: float, counted: float, *, is_thick: bool
 ) -> None:
-    seen = cold(0.0, load=Reading(0.0))
-    belief = believed(ln_k=math.log(share))
-    at = sight(1310.0, bath_c=24.0, bowl_c=34.0, is_there=False, load=Reading(0.0))
-    more_j = looks([at], seen, belief).set_j - seen.set_j
+    seen = cold(0.0)
+    changes = {"is_there": False, "is_thick": is_thick, "load": Reading(0.0)}
+    at = sight(1310.0, bath_c=24.0, bowl_c=34.0, **changes)
+    more_j = looks([at], seen, believed(ln_k=math.log(share))).set_j - seen.set_j
     assert more_j == pytest.approx(counted * seen.set_j, rel=1e-3)
 
 
