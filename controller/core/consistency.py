@@ -263,10 +263,8 @@ def _learns(seen: Consistency, sight: Sight, belief: Belief | None) -> Consisten
     certain_k = th.UNLIKE_K + unsure_k
     set_j = seen.set_j if _may_set(sight) and not sight.in_first_phase else 0.0
     if _may_set(sight) and unlike_k < -certain_k:
-        most_w_per_k, stirs_w = learned_w_per_k, 0.0
-        if sight.is_thick:  # less of its heat reaches the bath, and the stirrer's work warms it
-            most_w_per_k, stirs_w = min(learned_w_per_k, transfer_w_per_k), _stirs_w(sight)
-        set_j += max(-most_w_per_k * unlike_k - stirs_w, 0.0) * th.LOOK_EVERY_S
+        w_per_k = (learned_w_per_k, transfer_w_per_k)
+        set_j += _given_w(sight, -unlike_k, certain_k, w_per_k) * th.LOOK_EVERY_S
     may_set = _may_set(sight) and set_j <= th.SETS_J_PER_KG * belief.prior.batch_kg
     more = mean[LOSS] - learned.loss_share
     is_sure = abs(more) > _SURE_SD * loss_sd
@@ -336,10 +334,21 @@ def _may_set(sight: Sight) -> bool:
     return sight.is_chocolate and sight.bowl_c < th.SETS_BELOW_C
 
 
-def _stirs_w(sight: Sight) -> float:
-    """What the stirrer's work gives to thick chocolate, or may give where nothing measures it."""
+def _given_w(
+    sight: Sight, warmer_k: float, certain_k: float, w_per_k: tuple[float, float]
+) -> float:
+    """Heat, W, that only chocolate which sets could give to a bath so much colder than its bowl.
+
+    Of a batch that was told to set, only what nothing else explains: it is thick, so that the
+    stirrer's work warms it, and by the transfer as believed where it has become less than learned.
+    """
+    learned_w_per_k, believed_w_per_k = w_per_k
+    if not sight.is_thick:
+        return learned_w_per_k * warmer_k
     load = sight.load
-    return th.STIRS_W if load is None or load.quality is not _GOOD else load.value
+    stirs_w = th.STIRS_W if load is None or load.quality is not _GOOD else load.value
+    least_w_per_k = min(learned_w_per_k, believed_w_per_k)
+    return max(least_w_per_k * (warmer_k - certain_k) - stirs_w, 0.0)
 
 
 def _amount_share(seen: Consistency, sight: Sight, belief: Belief) -> float:

@@ -118,6 +118,15 @@ def test_heat_that_setting_chocolate_alone_could_give_is_counted() -> None:
     assert later.set_j == pytest.approx(121 * per_look_j, rel=1e-3)
 
 
+FAR_C = 4.0  # a bath so cold that a thick batch gives off more than else explains
+
+
+def thick_w(seen: Consistency, lead_k: float, *, share: float = 1.0, stirs_w: float) -> float:
+    """What a batch that was told to set must have given off."""
+    certain_k = 1.0 + 0.15 * lead_k + LID_K
+    return share * LEARNED_W_PER_K * (-seen.unlike_k - certain_k) - stirs_w
+
+
 @pytest.mark.parametrize(
     ("load", "stirs_w"),
     [
@@ -127,11 +136,13 @@ def test_heat_that_setting_chocolate_alone_could_give_is_counted() -> None:
         (Reading(26.0), 26.0),
     ],
 )
-def test_what_the_stirrer_gives_to_a_thick_batch_is_no_heat_of_setting(
+def test_of_a_thick_batch_only_what_nothing_else_explains_is_counted(
     load: Reading | None, stirs_w: float
 ) -> None:
-    thin, thick = cold(0.0, load=load), cold(0.0, load=load, is_thick=True)
-    assert thin.set_j - thick.set_j == pytest.approx(stirs_w * STEP_S)
+    seen = stood(STOOD_S, bath_c=FAR_C, load=load, is_thick=True)
+    given_w = thick_w(seen, 34.0 - FAR_C, stirs_w=stirs_w)
+    assert seen.set_j == pytest.approx(given_w * STEP_S)
+    assert given_w > 0.0
 
 
 def test_a_stirrer_that_gives_more_than_the_bath_gets_takes_no_heat_back() -> None:
@@ -141,18 +152,24 @@ def test_a_stirrer_that_gives_more_than_the_bath_gets_takes_no_heat_back() -> No
     assert after.set_j == before.set_j > 0.0
 
 
-@pytest.mark.parametrize(
-    ("is_thick", "share", "counted"),
-    [(True, 0.5, 0.5), (True, 1.0, 1.0), (True, 2.0, 1.0), (False, 0.5, 1.0)],
-)
+@pytest.mark.parametrize(("share", "counted"), [(0.5, 0.5), (1.0, 1.0), (2.0, 1.0)])
 def test_less_heat_goes_through_the_wall_of_a_bowl_whose_batch_is_thick(
-    share: float, counted: float, *, is_thick: bool
+    share: float, counted: float
 ) -> None:
+    seen = stood(STOOD_S, bath_c=FAR_C, load=Reading(0.0), is_thick=True)
+    changes = {"is_there": False, "is_thick": True, "load": Reading(0.0)}
+    at = sight(1310.0, bath_c=FAR_C, bowl_c=34.0, **changes)
+    after = looks([at], seen, believed(ln_k=math.log(share)))
+    given_w = thick_w(after, 34.0 - FAR_C, share=counted, stirs_w=0.0)
+    assert after.set_j - seen.set_j == pytest.approx(given_w * STEP_S)
+    assert given_w > 0.0
+
+
+def test_of_a_batch_not_told_to_set_the_transfer_as_learned_counts_though_it_seems_less() -> None:
     seen = cold(0.0)
-    changes = {"is_there": False, "is_thick": is_thick, "load": Reading(0.0)}
-    at = sight(1310.0, bath_c=24.0, bowl_c=34.0, **changes)
-    more_j = looks([at], seen, believed(ln_k=math.log(share))).set_j - seen.set_j
-    assert more_j == pytest.approx(counted * seen.set_j, rel=1e-3)
+    at = sight(1310.0, bath_c=24.0, bowl_c=34.0, is_there=False)
+    after = looks([at], seen, believed(ln_k=-math.log(2.0)))
+    assert after.set_j - seen.set_j == pytest.approx(seen.set_j, rel=1e-3)
 
 
 def test_what_can_be_otherwise_is_not_counted_for_heat_of_setting() -> None:
