@@ -6,6 +6,7 @@ for whether heat is permitted, which overrules every minimum time.
 
 import math
 
+from controller.core import thresholds as th
 from controller.core.state import RelayMemory
 
 DEBT_HALVES = 4.0  # half switching steps that may be owed; own engineering value, not published
@@ -39,6 +40,21 @@ def shape(
     if switch:
         return RelayMemory(on=not memory.on, held_s=0.0, owed_s=owed_s)
     return RelayMemory(on=memory.on, held_s=held_s, owed_s=owed_s)
+
+
+def opened_to_look(before: RelayMemory, after: RelayMemory, period_s: float) -> RelayMemory:
+    """Full heat broken off now and then, where something sees whether the heater obeys.
+
+    A switch that has stuck closed changes nothing for as long as heat is asked without a break.
+    `after` is what comes of `before` otherwise, a tick of `period_s` later.
+    """
+    held_s = before.held_s + period_s
+    lasts_s = max(th.LOOK_OPEN_S, th.LOOK_OPEN_TICKS * period_s)
+    begins = before.on and after.on and held_s >= th.LOOK_CLOSED_S
+    if begins or (before.is_look and held_s < lasts_s):
+        held_s = 0.0 if begins else held_s
+        return RelayMemory(on=False, held_s=held_s, owed_s=after.owed_s, is_look=True)
+    return after
 
 
 def force_off(memory: RelayMemory, dt_s: float) -> RelayMemory:

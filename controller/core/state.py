@@ -144,6 +144,7 @@ class RelayMemory(Struct, frozen=True, kw_only=True):
     on: bool = False
     held_s: float = math.inf  # how long the relay has been as it is
     owed_s: float = 0.0  # on-time asked for and not yet given
+    is_look: bool = False  # open only to see that it opens
 
 
 class Watch(Struct, frozen=True, kw_only=True):

@@ -159,6 +159,11 @@ AMOUNT_LESS = 0.7
 
 # What is seen of the heater itself, where something is fitted for it.
 HEATER_TELLS_S = 2.0  # two looks at 1 Hz that show it otherwise than told
+# Full heat is broken off to see that the switches open; two looks are to fall into it, and what
+# reads the heater may be a second late.
+LOOK_CLOSED_S = 118.0
+LOOK_OPEN_S = 4.0
+LOOK_OPEN_TICKS = 4.0
 CURRENT_FLOWS = 0.1  # of what the element's power takes; less is a sensor's own error
 CURRENT_LESS = 0.65  # mains and machine file may each be off, and the sensor too
 CURRENT_MORE = 1.45

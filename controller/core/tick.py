@@ -31,7 +31,7 @@ from controller.core.proof import Step
 from controller.core.records import replace
 from controller.core.recovery import FRESH, Beginning
 from controller.core.regulator import bowl_setpoint, regulate
-from controller.core.relay import force_off, shape
+from controller.core.relay import force_off, opened_to_look, shape
 from controller.core.sequencer import advance, begin
 from controller.core.signals import Commands, Permit, Readings
 from controller.core.sizing import at_once, estimate_of
@@ -289,6 +289,8 @@ def _command(
             min_off_s=machine.min_off_s,
             pulse_s=state.regulation.pulse_s,
         )
+        if machine.has_mains or machine.has_current:
+            relay = opened_to_look(state.relay, relay, dt_s)
     else:
         relay = force_off(state.relay, dt_s)
     rpm = _stirrer_rpm(state, profile, machine, before)

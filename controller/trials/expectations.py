@@ -20,6 +20,7 @@ class Expectation:
     needs: frozenset[str] = frozenset()  # of these one must be fitted, or it can't be seen
     but: str = ""  # where this is fitted it does nothing, and so can't be seen
     hidden: frozenset[str] = frozenset()  # legs in which it shows late or not at all
+    shown_by: frozenset[str] = frozenset()  # each of these shows it there all the same
     by_hand: bool = False  # a person does what harm there is, and no controller prevents it
 
     def is_due(self, fittings: frozenset[str], leg: str) -> bool:
@@ -28,16 +29,19 @@ class Expectation:
             self.sure
             and (not self.needs or bool(self.needs & fittings))
             and (not self.but or self.but not in fittings)
-            and leg not in self.hidden
+            and (leg not in self.hidden or bool(self.shown_by & fittings))
         )
 
 
-def _sure(causes: str, *, needs: str = "", but: str = "", hidden: str = "") -> Expectation:
+def _sure(
+    causes: str, *, needs: str = "", but: str = "", hidden: str = "", shown_by: str = ""
+) -> Expectation:
     return Expectation(
         causes=frozenset(causes.split()),
         needs=frozenset(needs.split()),
         but=but,
         hidden=frozenset(hidden.split()),
+        shown_by=frozenset(shown_by.split()),
     )
 
 
@@ -49,8 +53,9 @@ def _by_hand(causes: str = "") -> Expectation:
     return Expectation(causes=frozenset(causes.split()), sure=False, by_hand=True)
 
 
-# While heat is asked for without a break, a weld changes nothing; before the chocolate is soft the
-# stirrer stands; while the bath cools itself no heat is asked for.
+# While heat is asked for without a break, a weld shows only to what looks at the heater itself, for
+# whose sake it is broken off for a few seconds; before the chocolate is soft the stirrer stands;
+# while the bath cools itself no heat is asked for.
 _HEATING, _COOLING, _ON_THE_WAY = "melt", "cool", "melt cool rewarm"
 _DEAD = _sure("heat-without-effect heater-dead-when-on guard-latched", hidden=_COOLING)
 _STANDS = _sure("stirrer-stopped stirrer-unloaded", needs="shaft", hidden=_HEATING)
@@ -72,6 +77,7 @@ EXPECTATIONS: Mapping[B, Expectation] = {
         "relay-stuck-on bath-over-limit heater-live-when-off guard-latched",
         but=SWITCH,
         hidden=_HEATING,
+        shown_by="mains-live current",
     ),
     B.RELAY_OPEN: _DEAD,
     B.RELAY_CHATTERING: _perhaps(
@@ -87,14 +93,12 @@ EXPECTATIONS: Mapping[B, Expectation] = {
     B.HEATER_WRONG: _sure(
         "heater-power-wrong heat-demand-changed relay-stuck-on", needs="current", hidden=_COOLING
     ),
-    B.MAINS_LIVE_STUCK: _sure(
-        "heater-live-when-off guard-latched", needs="mains-live", hidden=_HEATING
-    ),
+    B.MAINS_LIVE_STUCK: _sure("heater-live-when-off guard-latched", needs="mains-live"),
     B.MAINS_LIVE_DEAD: _sure(
         "heater-dead-when-on guard-latched", needs="mains-live", hidden=_COOLING
     ),
     B.CURRENT_FROZEN: _sure(
-        "heater-live-when-off heater-dead-when-on", needs="current", hidden=_ON_THE_WAY
+        "heater-live-when-off heater-dead-when-on", needs="current", hidden="cool rewarm"
     ),
     B.CURRENT_DEAD: _sure("heater-dead-when-on", needs="current", hidden=_COOLING),
     B.CURRENT_LOST: _sure("heater-unseen", needs="current"),
@@ -150,7 +154,7 @@ EXPECTATIONS: Mapping[B, Expectation] = {
     B.PROBES_SWAPPED: _perhaps(
         "probes-crossed bath-probes-disagree bowl-unlike-bath bath-over-limit"
     ),
-    B.GUARD_PROBE_OPEN: _sure("guard-latched"),
+    B.GUARD_PROBE_OPEN: _sure("guard-probe-missing guard-latched"),
     B.GUARD_PROBE_FROZEN: _sure("guard-probe-frozen bath-probes-disagree"),
     B.GUARD_PROBE_OUT: _sure("bath-probes-disagree guard-latched"),
     B.PROFILE_WRONG: _sure("kind-wrong"),
