@@ -51,6 +51,7 @@ class Cause(StrEnum):
     LIMITS_CHANGED = "limits-changed"
     GUARD_LATCHED = "guard-latched"
     GUARD_SILENT = "guard-silent"
+    GUARD_PROBE_MISSING = "guard-probe-missing"
     GUARD_PROBE_FROZEN = "guard-probe-frozen"
     BATH_PROBES_DISAGREE = "bath-probes-disagree"
     PROBES_CROSSED = "probes-crossed"

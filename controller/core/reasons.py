@@ -52,6 +52,7 @@ WHY: dict[str, str] = {
     Cause.FIRST_SWITCH_STUCK: "If the second sticks, too, nothing can switch the heater off.",
     Cause.SECOND_SWITCH_STUCK: "If the first sticks, too, nothing can switch the heater off.",
     Cause.BOWL_NOT_WARMED: "Its probe may hang in the air, or the bowl beside the bath.",
+    Cause.GUARD_PROBE_MISSING: "Without it the guard lets no heat through, and soon forbids it.",
     Cause.GUARD_PROBE_FROZEN: _STILL,
     Cause.BATH_PROBES_DISAGREE: "One of the two is wrong, and it may be the one that heat goes by.",
     Cause.PROBES_CROSSED: "The two thermometers seem to stand in each other's places.",

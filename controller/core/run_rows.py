@@ -32,6 +32,10 @@ def _guard_speaks(e: Evidence) -> bool:
     return e.permit is not None and e.permit.age_s <= th.GUARD_SILENT_S
 
 
+def _guard_reads(e: Evidence) -> bool:
+    return e.permit is not None and math.isfinite(e.permit.bath_c)
+
+
 def _guard_says(e: Evidence) -> str:
     cause = "says nothing" if e.permit is None else e.permit.latched.replace("-", " ")
     permit = e.permit
@@ -141,6 +145,18 @@ RUN_ROWS: tuple[Interlock, ...] = (
         compares="the age of the guard's last word",
         limit=f"{th.GUARD_SILENT_S:g} s",
         priority=Priority.HIGH,
+    ),
+    # The guard withholds heat by then, and forbids it for good if this lasts: whoever watches is to
+    # know, and what is told of the heater to be true.
+    Interlock(
+        cause=Cause.GUARD_PROBE_MISSING,
+        needs=Need.GUARD,
+        safe=_guard_reads,
+        trip_after_s=never,
+        what=lambda _: "The guard's thermometer gives no value.",
+        action="Unplug; check its plug and wire; replace it if that does not help.",
+        compares="whether the guard's thermometer gives a value",
+        limit="no value",
     ),
     Interlock(
         cause=Cause.BATCH_SETTING,

@@ -243,6 +243,12 @@ ROWS: tuple[tuple[Cause, float, tuple[Evidence, ...], tuple[Evidence, ...]], ...
         (evidence(permit=said("none", 3.0)),),
     ),
     (
+        Cause.GUARD_PROBE_MISSING,
+        NEVER,
+        (evidence(permit=None), evidence(permit=replace(said("none"), bath_c=NAN))),
+        (evidence(permit=said("none")),),
+    ),
+    (
         Cause.BATCH_SETTING,
         NEVER,
         (evidence(set_share=0.061), evidence(set_share=NAN)),
