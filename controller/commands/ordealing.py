@@ -19,6 +19,7 @@ from controller.trials.ordeal import try_machine
 from controller.trials.ordeal_draws import paired_faults, tried_faults
 from controller.trials.ordeal_rough import handle_roughly
 from controller.trials.ordeal_summary import faults_text, rough_text, tried_of
+from controller.trials.ordeal_targets import targets_text
 from controller.trials.ordeal_welded import welded_text
 from controller.trials.sweep import Sweep
 from controller.trials.sweep_work import FAILED, FAILURE, RunOne, Work, build_text
@@ -55,6 +56,7 @@ def ordeal(options: argparse.Namespace) -> Exit:
     )
     if not options.pairs:
         sys.stdout.write(welded_text(tried, _profile(options)))
+        sys.stdout.write(targets_text([(one.found, one.fittings) for one in tried]))
     sys.stdout.write(f"Table: {plan.table}\n")
     if any(row[OUTCOME] == FAILED for row in rows):
         return Exit.CRASHED

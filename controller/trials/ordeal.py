@@ -71,7 +71,7 @@ def _from_the_start(trial: Trial, injection: Injection) -> Found:
     spec = str(injection.fault)
     stage = set_up(replace(trial, faults=(spec,)))
     watch = Watch(stage.bench, stage.order.profile, stage.order.clock.now_s)
-    watch.begin()
+    watch.begin(injection.fault)
     order = replace(stage.order, tellers=(watch, _Ender(watch)))
     crash = _followed(replace(stage, order=staged(order, stage.bench, stage.plans)))
     return watch.found(injection, crash)
@@ -202,7 +202,7 @@ class _Brancher:
             os.close(inward)
             self._mine, self._out = (injection,), outward
             self._bench.inject(injection.fault, injection.size)
-            self._watch.begin(moment.state.withheld)
+            self._watch.begin(injection.fault, moment.state.withheld)
             return True
         os.close(outward)
         with os.fdopen(inward, encoding="utf-8") as told:

@@ -21,7 +21,6 @@ from controller.wiring import BY_WORD
 
 SURE = 0.95  # of the bound on the rate of false trips
 PER_H = 1000.0
-LISTED = 20  # own choice: more than this nobody replays
 COLUMNS = (
     ("tried", 6),
     ("seen", 6),
@@ -117,20 +116,23 @@ def faults_text(tried: Sequence[Tried], profile: str, *, in_pairs: bool = False)
         f"Seen {share_text(len(seen), len(due))}, "
         f"with the right cause {share_text(right, len(seen))}."
     )
+    lines += [f"  {replay_text(one, profile)}: unseen" for one in due if not one.found.cause]
+    wrong = [one for one in seen if not one.is_right]
+    lines += [f"  {replay_text(one, profile)}: {one.found.cause}" for one in wrong]
     missed = [one for one in due if one.is_missed]
     lines.append(f"Harm with heat on and nobody told, where it could be seen: {len(missed)}.")
     lines += _listed(missed, profile)
-    if in_pairs:
-        unsure = [one for one in others if one.is_missed]
-        lines.append(f"The same where one of the two could not, or not for sure: {len(unsure)}.")
-        lines += _listed(unsure, profile)
+    unsure = [one for one in others if one.is_missed]
+    which = "one of the two could not" if in_pairs else "it could not"
+    lines.append(f"The same where {which}, or not for sure: {len(unsure)}.")
+    lines += _listed(unsure, profile)
     crashed = [one for one in tried if one.found.crash]
-    lines += [f"  {replay_text(one, profile)}: {one.found.crash}" for one in crashed[:LISTED]]
+    lines += [f"  {replay_text(one, profile)}: {one.found.crash}" for one in crashed]
     return "\n".join(lines) + "\n"
 
 
 def _listed(missed: Sequence[Tried], profile: str) -> list[str]:
-    return [f"  {replay_text(one, profile)}: {one.found.harm}" for one in missed[:LISTED]]
+    return [f"  {replay_text(one, profile)}: {one.found.harm}" for one in missed]
 
 
 def replay_text(one: Tried, profile: str) -> str:
@@ -210,9 +212,13 @@ def rough_text(rows: Sequence[Row], profile: str) -> str:
         f"{hours:.0f} h of {profile}, {len(rows)} machines handled roughly: {len(tripped)} tripped",
         f"With {SURE:.0%} confidence fewer than {bound:.3g} false trips in {PER_H:.0f} h",
     ]
+    alone = [row for row in rows if not row.get(DEEDS)]
+    alone_h = sum(float(row.get(HOURS, 0.0)) for row in alone)
+    alone_tripped = sum(bool(row.get("trip")) for row in alone)
+    lines.append(f"Of them {len(alone)} left alone, for {alone_h:.0f} h: {alone_tripped} tripped")
     causes = Counter(str(row["trip"]) for row in tripped)
     lines += [f"  {count} {cause}" for cause, count in causes.most_common()]
-    for row in tripped[:LISTED]:
+    for row in tripped:
         faults = [word for deed in str(row[DEEDS]).split() for word in ("--fault", deed)]
         who = _who(str(row[MACHINE]), str(row[FITTINGS]).split())
         words = ["bainward", "try", profile, *who, *faults]

@@ -15,7 +15,7 @@ from controller.core.state import EventName, Mode, State
 from controller.files.crystals import coolest, crystals_from, tempers
 from controller.ports import Moment
 from controller.trials.ordeal_draws import Injection, Second
-from controller.wiring import Bench
+from controller.wiring import Bench, BenchFault
 
 SCALDS_C = 62.0  # a bath that no profile asks for
 OVER_K = 1.0  # over the profile's own limit of the bowl
@@ -33,6 +33,8 @@ TEMPERED_FROM = 0.005
 # than anybody meant it to be. Own engineering value.
 SET_FROM = 0.2
 NONE = ""
+# What an input that fails so says of the voltage behind the switches, whatever there is.
+SHOWN = {BenchFault.MAINS_LIVE_STUCK: True, BenchFault.MAINS_LIVE_DEAD: False}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,9 +51,12 @@ class Found:
     told_s: float = math.nan  # the first alarm, advice included
     inhibited_s: float = math.nan
     trip_s: float = math.nan
+    tick_s: float = math.nan  # the first tick that came after it: some hold the computer up
+    unlike_s: float = math.nan  # since when, by the first answer, the heater was not as told
     harm: str = NONE
     harm_s: float = math.nan
-    is_heat_off: bool = False  # when the harm came, heat was inhibited or the run had tripped
+    # When the harm came, heat was inhibited or the run had tripped, and the heater truly had none.
+    is_heat_off: bool = False
     bath_max_c: float = math.nan
     bowl_max_c: float = math.nan
     crash: str = NONE
@@ -76,13 +81,17 @@ class Watch:
         self._cause = self._harm = NONE
         self._told_s = self._inhibited_s = self._trip_s = self._harm_s = math.nan
         self._is_heat_off = self._is_off = False
+        self._tick_s = self._unlike_s = math.nan
+        self._shown: bool | None = None
+        self._was_told = self._is_heated = False
+        self._given_j = math.inf
         self._bath_max_c = self._bowl_max_c = -math.inf
         self._second: Second | None = None
         self._second_at = (NONE, math.nan)
 
-    def begin(self, withheld: tuple[str, ...] = ()) -> None:
+    def begin(self, fault: BenchFault, withheld: tuple[str, ...] = ()) -> None:
         """A fault comes now; `withheld` is what kept heat off before."""
-        self._began_s = self._true_s()
+        self._began_s, self._shown = self._true_s(), SHOWN.get(fault)
         self._before = frozenset(withheld)
 
     def is_due(self, second: Second) -> bool:
@@ -104,6 +113,8 @@ class Watch:
     def tell(self, moment: Moment) -> None:
         """Take in one tick."""
         plant = self._plant
+        told, self._was_told = self._was_told, moment.heater_on
+        self._is_heated, self._given_j = plant.element_on_j > self._given_j, plant.element_on_j
         phase = moment.state.progress.phase
         self._crystals.follow(phase, plant.form_v, plant.content_c)
         meant_c = self._profile.phases[min(phase, self._last)].bowl_target_c
@@ -113,15 +124,28 @@ class Watch:
         if math.isnan(self._began_s):
             return
         after_s, state = self._true_s() - self._began_s, moment.state
+        self._time(told, after_s)
         self._hear(moment, after_s)
         self._bath_max_c = max(self._bath_max_c, plant.bath_c)
         self._bowl_max_c = max(self._bowl_max_c, plant.content_c)
         if not self._harm and (harm := self._harmed(state)):
             self._harm, self._harm_s = harm, after_s
-            self._is_heat_off = bool(state.withheld or state.trips)
+            self._is_heat_off = bool(state.withheld or state.trips) and not self._is_heated
             # What stood there before the fault is raised no second time, yet it is told.
             for notice in filter(is_present, state.notices):
                 self._said.setdefault(notice.cause, after_s)
+
+    def _time(self, told: bool, after_s: float) -> None:
+        """When the next tick came, and since when the heater has not been as it was `told`."""
+        if math.isnan(self._tick_s):
+            self._tick_s = after_s
+        if not (math.isnan(self._inhibited_s) and math.isnan(self._trip_s)):
+            return
+        shown = self._is_heated if self._shown is None else self._shown
+        if shown is told:
+            self._unlike_s = math.nan
+        elif math.isnan(self._unlike_s):
+            self._unlike_s = after_s
 
     def _hear(self, moment: Moment, after_s: float) -> None:
         """What people are told in this tick, each cause by its first time."""
@@ -154,6 +178,8 @@ class Watch:
             told_s=self._told_s,
             inhibited_s=self._inhibited_s,
             trip_s=self._trip_s,
+            tick_s=self._tick_s,
+            unlike_s=self._unlike_s,
             harm=self._harm,
             harm_s=self._harm_s,
             is_heat_off=self._is_heat_off,

@@ -20,7 +20,7 @@ def found_of(machine: str, fitted: tuple[str, ...], *faults: str) -> Found:
     trial = Trial(profile="dark", machine=machine, fitted=fitted, faults=faults)
     stage = set_up(replace(trial, give_up_after_s=GIVE_UP_S))
     watch = Watch(stage.bench, stage.order.profile, stage.order.clock.now_s)
-    watch.begin()
+    watch.begin(stage.plans[0].fault)
     execute(staged(replace(stage.order, tellers=(watch,)), stage.bench, stage.plans))
     first = stage.plans[0]
     return watch.found(

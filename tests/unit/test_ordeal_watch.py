@@ -11,7 +11,7 @@ from controller.files.machine_file import bench_machine_path, load_machine_file
 from controller.files.profile_file import load_profile
 from controller.ports import Moment
 from controller.trials.ordeal_draws import Injection
-from controller.trials.ordeal_watch import Watch, leg_of, melts_out_c
+from controller.trials.ordeal_watch import Found, Watch, leg_of, melts_out_c
 from controller.wiring import BenchFault
 from tests.helpers.records import replace
 
@@ -38,6 +38,7 @@ class Still:
     covered: float = 1.0
     form_v: float = 0.02
     unstable: float = 0.0
+    element_on_j: float = 0.0
 
     @property
     def plant(self) -> "Still":
@@ -52,6 +53,7 @@ class Scene:
     plant: Still
     watch: Watch
     now_s: float = 0.0
+    told_on: bool = False
 
     def tick(self, state: State, *events: Event, **plant: float) -> None:
         """A second later the watch is told of this state and sees that plant."""
@@ -61,7 +63,7 @@ class Scene:
         moment = Moment(
             now_s=self.now_s,
             state=state,
-            heater_on=False,
+            heater_on=self.told_on,
             stirrer_rpm=0.0,
             shaft_rpm=None,
             load_w=None,
@@ -97,7 +99,7 @@ TRIPPED = (Trip(cause="relay-stuck-on", at_s=1.0, what="", action=""),)
 
 def test_only_what_comes_after_the_fault_counts(scene: Scene) -> None:
     scene.tick(IN_HOLD, bath_c=90.0)
-    scene.watch.begin(withheld=("tick-late",))
+    scene.watch.begin(WELD.fault, withheld=("tick-late",))
     scene.tick(replace(IN_HOLD, withheld=("tick-late",)), bath_c=33.0)
     found = scene.watch.found(WELD)
     assert (found.cause, found.harm, found.bath_max_c) == ("", "", 33.0)
@@ -105,7 +107,7 @@ def test_only_what_comes_after_the_fault_counts(scene: Scene) -> None:
 
 
 def test_the_first_cause_inhibits_and_that_of_the_trip_counts(scene: Scene) -> None:
-    scene.watch.begin()
+    scene.watch.begin(WELD.fault)
     scene.tick(IN_HOLD)
     scene.tick(replace(IN_HOLD, withheld=("bath-over-limit",)))
     scene.tick(replace(IN_HOLD, withheld=("bath-over-limit",), trips=TRIPPED))
@@ -115,7 +117,7 @@ def test_the_first_cause_inhibits_and_that_of_the_trip_counts(scene: Scene) -> N
 
 
 def test_advice_is_seen_too_though_heat_goes_on(scene: Scene) -> None:
-    scene.watch.begin()
+    scene.watch.begin(WELD.fault)
     told = Event(name=EventName.ALARM_RAISED, facts={"cause": "heat-demand-changed"})
     scene.tick(IN_HOLD, told)
     found = scene.watch.found(WELD)
@@ -124,7 +126,7 @@ def test_advice_is_seen_too_though_heat_goes_on(scene: Scene) -> None:
 
 
 def test_advice_after_a_trip_does_not_take_its_causes_place(scene: Scene) -> None:
-    scene.watch.begin()
+    scene.watch.begin(WELD.fault)
     scene.tick(replace(IN_HOLD, trips=TRIPPED))
     scene.tick(IN_HOLD, Event(name=EventName.ALARM_RAISED, facts={"cause": "load-jumped"}))
     assert scene.watch.found(WELD).cause == "relay-stuck-on"
@@ -144,7 +146,7 @@ def test_advice_after_a_trip_does_not_take_its_causes_place(scene: Scene) -> Non
 def test_harm_is_what_the_plant_suffers_in_truth(
     scene: Scene, plant: dict[str, float], harm: str
 ) -> None:
-    scene.watch.begin()
+    scene.watch.begin(WELD.fault)
     scene.tick(IN_HOLD, **plant)
     found = scene.watch.found(WELD)
     assert found.harm == harm
@@ -153,13 +155,63 @@ def test_harm_is_what_the_plant_suffers_in_truth(
 
 
 def test_harm_that_comes_with_heat_off_is_told_apart(scene: Scene) -> None:
-    scene.watch.begin()
+    scene.watch.begin(WELD.fault)
     scene.tick(replace(IN_HOLD, withheld=("bath-over-limit",)), bath_c=70.0)
     assert scene.watch.found(WELD).is_heat_off
 
 
+def test_heat_that_is_off_by_the_run_alone_is_not_off(scene: Scene) -> None:
+    scene.tick(IN_HOLD)
+    scene.watch.begin(WELD.fault)
+    scene.tick(replace(IN_HOLD, withheld=("relay-stuck-on",)), bath_c=70.0, element_on_j=500.0)
+    found = scene.watch.found(WELD)
+    assert (found.harm, found.is_heat_off) == ("scalding", False)
+
+
+def heard(
+    scene: Scene, fault: BenchFault, told: tuple[bool, ...], given: tuple[bool, ...]
+) -> Found:
+    """Ticks in which the heater is told, and from one to the next truly gets, heat or none."""
+    scene.told_on = told[0]
+    scene.tick(IN_HOLD)
+    scene.watch.begin(fault)
+    joules = 0.0
+    for on, had in zip(told[1:], given, strict=True):
+        joules += 500.0 * had
+        scene.told_on = on
+        scene.tick(IN_HOLD, element_on_j=joules)
+    joules += 500.0 * given[-1]
+    scene.tick(replace(IN_HOLD, trips=TRIPPED), element_on_j=joules)
+    return scene.watch.found(replace(WELD, fault=fault))
+
+
+ON, OFF = True, False
+
+
+@pytest.mark.parametrize(
+    ("fault", "told", "given", "unlike_s"),
+    [
+        (BenchFault.RELAY_WELDED, (ON, ON, OFF, OFF, OFF), (ON, ON, ON, ON), 3.0),
+        (BenchFault.RELAY_OPEN, (OFF, OFF, ON, ON, ON), (OFF, OFF, OFF, OFF), 3.0),
+        (BenchFault.RELAY_OPEN, (ON, OFF, OFF, ON, ON), (OFF, OFF, OFF, OFF), 4.0),
+        (BenchFault.MAINS_LIVE_STUCK, (ON, ON, OFF, OFF, OFF), (ON, ON, OFF, OFF), 3.0),
+        (BenchFault.MAINS_LIVE_DEAD, (ON, ON, ON, ON, ON), (ON, ON, ON, ON), 1.0),
+    ],
+)
+def test_a_heater_is_unlike_what_it_was_told_since_it_last_was_like_it(
+    scene: Scene,
+    fault: BenchFault,
+    told: tuple[bool, ...],
+    given: tuple[bool, ...],
+    unlike_s: float,
+) -> None:
+    found = heard(scene, fault, told, given)
+    assert found.unlike_s == unlike_s
+    assert found.tick_s == 1.0
+
+
 def test_on_the_way_there_are_no_crystals_to_lose(scene: Scene) -> None:
-    scene.watch.begin()
+    scene.watch.begin(WELD.fault)
     scene.tick(IN_MELT, content_c=45.0, form_v=0.7)  # what has not melted yet is to melt
     scene.tick(IN_COOL, content_c=45.0, form_v=0.0)
     scene.tick(IN_COOL, content_c=33.0, form_v=0.0)
@@ -169,14 +221,14 @@ def test_on_the_way_there_are_no_crystals_to_lose(scene: Scene) -> None:
 
 def test_what_has_crystallised_in_truth_can_melt_out_in_every_later_phase(scene: Scene) -> None:
     scene.tick(IN_COOL, content_c=28.0, form_v=0.006)
-    scene.watch.begin()
+    scene.watch.begin(WELD.fault)
     scene.tick(IN_COOL, content_c=33.9, form_v=0.006)
     found = scene.watch.found(WELD)
     assert (found.harm, found.harm_s) == ("melted-out", 1.0)
 
 
 def test_after_the_coolest_phase_the_run_relies_on_crystals(scene: Scene) -> None:
-    scene.watch.begin()
+    scene.watch.begin(WELD.fault)
     scene.tick(IN_COOL, content_c=33.9, form_v=0.0)
     scene.tick(IN_REWARM)
     found = scene.watch.found(WELD)
@@ -185,7 +237,7 @@ def test_after_the_coolest_phase_the_run_relies_on_crystals(scene: Scene) -> Non
 
 def test_what_is_melted_again_on_purpose_is_no_harm(scene: Scene) -> None:
     scene.tick(IN_HOLD)
-    scene.watch.begin()
+    scene.watch.begin(WELD.fault)
     scene.tick(IN_MELT, content_c=45.0)
     scene.tick(IN_COOL, content_c=44.0, form_v=0.0)
     assert scene.watch.found(WELD).harm == ""
@@ -193,7 +245,7 @@ def test_what_is_melted_again_on_purpose_is_no_harm(scene: Scene) -> None:
 
 def test_a_seeded_batch_has_crystals_once_it_has_come_down() -> None:
     scene = scene_of(shipped("dark-seeded"))
-    scene.watch.begin()
+    scene.watch.begin(WELD.fault)
     scene.tick(IN_COOL, content_c=44.0, form_v=0.02)  # seed, on its way to melting
     assert scene.watch.found(SEEDED).harm == ""
     scene.tick(IN_COOL, content_c=32.0)
@@ -203,7 +255,7 @@ def test_a_seeded_batch_has_crystals_once_it_has_come_down() -> None:
 
 def test_what_is_to_be_kept_melted_has_nothing_to_melt_out() -> None:
     scene = scene_of(shipped("melt-only"))
-    scene.watch.begin()
+    scene.watch.begin(WELD.fault)
     scene.tick(IN_COOL, content_c=45.0, form_v=0.1)
     assert scene.watch.found(WELD).harm == ""
 
@@ -223,7 +275,7 @@ def test_what_is_to_be_kept_melted_has_nothing_to_melt_out() -> None:
 def test_a_batch_sets_in_a_bowl_that_is_colder_than_the_run_believes(
     scene: Scene, state: State, harm: str
 ) -> None:
-    scene.watch.begin()
+    scene.watch.begin(WELD.fault)
     scene.tick(state, content_c=26.0, form_v=0.12, unstable=0.07)
     assert scene.watch.found(WELD).harm == ""
     scene.tick(state, unstable=0.09)
@@ -231,7 +283,7 @@ def test_a_batch_sets_in_a_bowl_that_is_colder_than_the_run_believes(
 
 
 def test_each_cause_is_kept_with_its_first_time(scene: Scene) -> None:
-    scene.watch.begin(withheld=("tick-late",))
+    scene.watch.begin(WELD.fault, withheld=("tick-late",))
     wrong = Event(name=EventName.ALARM_RAISED, facts={"cause": "load-jumped"})
     scene.tick(IN_HOLD, wrong)
     scene.tick(replace(IN_HOLD, withheld=("tick-late", "level-lost")), wrong)
@@ -257,7 +309,7 @@ def test_an_alarm_that_stands_since_before_the_fault_is_told_when_harm_comes(
         is_advice=True,
         alarm=alarm,
     )
-    scene.watch.begin()
+    scene.watch.begin(WELD.fault)
     scene.tick(replace(IN_HOLD, notices=(notice,)), content_c=34.0)
     found = scene.watch.found(WELD)
     assert (found.cause, found.said) == ("", said)
@@ -278,7 +330,7 @@ def test_a_leg_is_what_a_phase_does_and_not_its_name(name: str, legs: str) -> No
 
 
 def test_a_watch_looks_on_after_a_trip(scene: Scene) -> None:
-    scene.watch.begin()
+    scene.watch.begin(WELD.fault)
     scene.tick(replace(IN_HOLD, trips=TRIPPED))
     scene.now_s = 300.0
     assert not scene.watch.is_over
@@ -301,7 +353,7 @@ def test_without_a_trip_it_looks_on_for_half_an_hour_and_while_a_batch_is_off_fo
     state: State, content_c: float, enough_s: float
 ) -> None:
     scene = scene_of(DARK)
-    scene.watch.begin()
+    scene.watch.begin(WELD.fault)
     scene.tick(state, content_c=content_c, form_v=0.0 if content_c > 33.0 else 0.02)
     scene.now_s = enough_s - 1.0
     assert not scene.watch.is_over
