@@ -6,17 +6,20 @@ Responsible for the draws and for running them; not for how many trips are too m
 from collections.abc import Callable, Mapping
 from random import Random
 
+from controller.core.state import EventName
+from controller.ports import Moment
 from controller.report.table import Cell
 from controller.trials.ordeal_draws import FITTINGS, drawn_fittings
 from controller.trials.trial import Trial, run_trial
 from controller.wiring import BenchFault
 
-DEEDS_MOST = 6
+DEEDS_MOST = 8
 DELAY_MOST_S = 1800.0
 GIVE_UP_S = 8 * 3600.0
 S_PER_H = 3600.0
 HOURS = "hours"
 DEEDS = "deeds"
+TOLD = "told"  # the causes of all alarms
 
 # What is done, with how much of it: own inventions, none of them a defect of the machine.
 ROUGH: Mapping[BenchFault, Callable[[Random], str]] = {
@@ -27,6 +30,11 @@ ROUGH: Mapping[BenchFault, Callable[[Random], str]] = {
     BenchFault.BATH_PROBE_INTERMITTENT: lambda chance: f":3%/{chance.randint(1, 20)}min",
     BenchFault.BOWL_PROBE_INTERMITTENT: lambda chance: f":3%/{chance.randint(1, 20)}min",
     BenchFault.BATH_PROBE_OFFSET: lambda chance: f":{chance.choice((-0.3, 0.3))}K",
+    BenchFault.BOWL_PROBE_OFFSET: lambda chance: f":{chance.choice((-0.3, 0.3))}K",
+    # Mains of 10 % more or less make a fifth of the element's power.
+    BenchFault.HEATER_WRONG: lambda chance: (
+        f":{chance.randint(81, 121)}%/{chance.randint(1, 60)}min"
+    ),
     BenchFault.ANSWER_LATE: lambda chance: f":{chance.randint(1, 15)}min",
 }
 
@@ -50,18 +58,34 @@ def handle_roughly(
     seed, number = (int(part) for part in machine.rsplit("-", 2)[1:])
     deeds = drawn_deeds(seed, number, phases)
     fittings = drawn_fittings(seed, number)
-    outcome = run_trial(
-        Trial(
-            profile=profile,
-            machine=machine,
-            faults=deeds,
-            fitted=fittings,
-            give_up_after_s=GIVE_UP_S,
-        )
+    trial = Trial(
+        profile=profile,
+        machine=machine,
+        faults=deeds,
+        fitted=fittings,
+        give_up_after_s=GIVE_UP_S,
     )
+    alarms = _Alarms()
+    outcome = run_trial(trial, tellers=(alarms,))
     done: dict[str, Cell] = {
         HOURS: outcome.lasted_s / S_PER_H,
         DEEDS: " ".join(deeds),
         FITTINGS: " ".join(fittings),
+        TOLD: " ".join(alarms.causes),
     }
     return {**outcome.row(), **done}
+
+
+class _Alarms:
+    """A teller that notes what was told."""
+
+    def __init__(self) -> None:
+        self.causes: list[str] = []
+
+    def tell(self, moment: Moment) -> None:
+        """Take in one tick."""
+        self.causes += [
+            str(event.facts["cause"])
+            for event in moment.events
+            if event.name is EventName.ALARM_RAISED
+        ]

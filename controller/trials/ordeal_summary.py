@@ -15,7 +15,7 @@ from controller.trials.expectations import EXPECTATIONS, Expectation
 from controller.trials.faults import BEFORE_THE_RUN, size_text
 from controller.trials.ordeal import found_of
 from controller.trials.ordeal_draws import FITTINGS
-from controller.trials.ordeal_rough import DEEDS, HOURS
+from controller.trials.ordeal_rough import DEEDS, HOURS, TOLD
 from controller.trials.ordeal_watch import Found
 from controller.wiring import BY_WORD
 
@@ -215,7 +215,11 @@ def rough_text(rows: Sequence[Row], profile: str) -> str:
     alone = [row for row in rows if not row.get(DEEDS)]
     alone_h = sum(float(row.get(HOURS, 0.0)) for row in alone)
     alone_tripped = sum(bool(row.get("trip")) for row in alone)
-    lines.append(f"Of them {len(alone)} left alone, for {alone_h:.0f} h: {alone_tripped} tripped")
+    told = Counter(cause for row in alone for cause in str(row.get(TOLD, "")).split())
+    lines.append(
+        f"Of them {len(alone)} left alone, for {alone_h:.0f} h: {alone_tripped} tripped, "
+        f"{told.total()} alarms" + _counted(told)
+    )
     causes = Counter(str(row["trip"]) for row in tripped)
     lines += [f"  {count} {cause}" for cause, count in causes.most_common()]
     for row in tripped:
@@ -224,6 +228,13 @@ def rough_text(rows: Sequence[Row], profile: str) -> str:
         words = ["bainward", "try", profile, *who, *faults]
         lines.append(f"  {shlex.join(words)}: {row['trip']}")
     return "\n".join(lines) + "\n"
+
+
+def _counted(causes: Counter[str]) -> str:
+    """What was told how often, most often first, in brackets; empty for nothing."""
+    if not causes:
+        return ""
+    return " (" + ", ".join(f"{count} {cause}" for cause, count in causes.most_common()) + ")"
 
 
 def rate_bound(count: int, hours: float) -> float:

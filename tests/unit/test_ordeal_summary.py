@@ -177,17 +177,27 @@ def test_the_bound_on_false_trips_is_that_of_a_poisson_rate(count: int) -> None:
 
 def test_rough_handling_is_told_in_hours_with_what_tripped_and_how_to_run_it_again() -> None:
     rows: list[Row] = [
-        {"machine": "drawn-1-1", "hours": 1500.0, "trip": "", "deeds": "", "fittings": ""},
+        {
+            "machine": "drawn-1-1",
+            "hours": 1500.0,
+            "trip": "",
+            "deeds": "",
+            "fittings": "",
+            "told": "phase-late load-jumped phase-late",
+        },
         {
             "machine": "drawn-1-2",
             "hours": 1500.0,
             "trip": "relay-stuck-on",
             "deeds": "lid-off@melt+3s/5min",
             "fittings": "load",
+            "told": "relay-stuck-on",
         },
     ]
     text = rough_text(rows, "dark")
     assert text.startswith("3000 h of dark, 2 machines handled roughly: 1 tripped\n")
     assert "fewer than 1.58 false trips in 1000 h\n" in text
-    assert "\nOf them 1 left alone, for 1500 h: 0 tripped\n  1 relay-stuck-on\n" in text
+    alone = "\nOf them 1 left alone, for 1500 h: 0 tripped, "
+    assert f"{alone}3 alarms (2 phase-late, 1 load-jumped)\n  1 relay-stuck-on\n" in text
+    assert f"{alone}0 alarms\n" in rough_text([{**rows[0], "told": ""}, rows[1]], "dark")
     assert "--machine drawn-1-2 --fitted load --fault lid-off@melt+3s/5min: relay-" in text
