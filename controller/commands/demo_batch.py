@@ -21,11 +21,12 @@ from controller.book.story import sentences, tell
 from controller.clock import wall_time
 from controller.commands.booking import note_room, write_page
 from controller.commands.planning import hours_of
+from controller.core.alarms import notice_of
 from controller.core.profile import Profile
 from controller.core.scales import retold
 from controller.core.state import Event, EventName, Mode, State
 from controller.core.tempering import Temper
-from controller.core.words import keeps_text, ready_text, shown_temperature
+from controller.core.words import keeps_text, notice_sentence, ready_text, shown_temperature
 from controller.errors import AccessError, Exit
 from controller.files.plan_file import load_plan_file
 from controller.files.profile_file import load_profile
@@ -212,8 +213,7 @@ class Narrator:
         return f"You {deed} and told it so: it reckons with that."
 
     def _alarm(self, event: Event, state: State) -> str:
-        del state
-        return f"It says: {event.facts['what']} {event.facts['action']}"
+        return f"It says: {notice_sentence(notice_of(event.facts, state.run_s))}"
 
     def _advice(self, event: Event, state: State) -> str:
         del state

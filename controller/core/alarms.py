@@ -3,12 +3,14 @@
 Responsible for the states an alarm goes through, in the words of IEC 62682: normal (not kept),
 unacknowledged, acknowledged, returned-unacknowledged. A trip is its latched alarm and lives in
 `State.trips`. None can be shelved, suppressed or put out of service. Not for what is unsafe
-(interlocks) or where it is shown.
+(interlocks) or where it is shown. What a record has of every alarm, trips as well, stands here too.
 """
 
 from collections.abc import Mapping
 
 from controller.core.interlock_rows import Interlock, Priority, without_again
+from controller.core.interlocks import PRIORITIES
+from controller.core.reasons import why
 from controller.core.records import replace
 from controller.core.state import Alarm, Event, EventName, Notice, Trip
 
@@ -17,6 +19,7 @@ RETURNS_AFTER_S = 30.0
 
 _RANK = {Priority.HIGH: 0, Priority.MEDIUM: 1, Priority.LOW: 2}
 Active = Mapping[str, tuple[Interlock, str]]  # by cause: its row, and what was seen
+Facts = Mapping[str, str | float | bool]
 
 
 def noticed(
@@ -76,6 +79,43 @@ def is_present(notice: Notice) -> bool:
     return notice.alarm is not Alarm.RETURNED
 
 
+def latched(trip: Trip) -> Event:
+    """The event that a trip is recorded by."""
+    facts: dict[str, str | float | bool] = {
+        "cause": trip.cause,
+        "priority": PRIORITIES[trip.cause],
+        "what": trip.what,
+        "why": why(trip.cause),
+        "action": trip.action,
+    }
+    return Event(name=EventName.TRIP_LATCHED, facts=facts)
+
+
+def trip_of(facts: Facts, at_s: float) -> Trip:
+    """A trip from the facts of its event. Older records know no why."""
+    return Trip(
+        cause=str(facts.get("cause", "")),
+        at_s=at_s,
+        what=str(facts.get("what", "")),
+        action=str(facts.get("action", "")),
+        why=str(facts.get("why", "")),
+    )
+
+
+def notice_of(facts: Facts, at_s: float) -> Notice:
+    """An alarm that is no trip from the facts of its event. Older records know no why."""
+    return Notice(
+        cause=str(facts.get("cause", "")),
+        priority=str(facts.get("priority", Priority.HIGH)),
+        at_s=at_s,
+        seen_s=at_s,
+        what=str(facts.get("what", "")),
+        action=str(facts.get("action", "")),
+        is_advice=facts.get("heat_withheld") is False,
+        why=str(facts.get("why", "")),
+    )
+
+
 def acknowledged(notices: tuple[Notice, ...]) -> tuple[Notice, ...]:
     """The alarms once somebody has said that they know; what has returned is over."""
     return tuple(
@@ -113,6 +153,7 @@ def _told(notice: Notice) -> Event:
         "cause": notice.cause,
         "priority": notice.priority,
         "what": notice.what,
+        "why": why(notice.cause),
         "action": notice.action,
         "heat_withheld": not notice.is_advice,
     }

@@ -90,6 +90,7 @@ class Trip(Struct, frozen=True, kw_only=True):
     what: str  # one sentence: what was seen, with numbers
     action: str  # one sentence: what to do now
     alarm: Alarm = Alarm.UNACKNOWLEDGED
+    why: str = ""  # as a record told it; empty: this version's own sentence for the cause
 
 
 class Notice(Struct, frozen=True, kw_only=True):
@@ -103,6 +104,7 @@ class Notice(Struct, frozen=True, kw_only=True):
     action: str
     is_advice: bool
     alarm: Alarm = Alarm.UNACKNOWLEDGED
+    why: str = ""  # as for a trip
 
 
 class Progress(Struct, frozen=True, kw_only=True):

@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 from controller.core import thresholds as th
 from controller.core.advising import advised
-from controller.core.alarms import noticed
+from controller.core.alarms import latched, noticed
 from controller.core.asking import Cooling
 from controller.core.batches import UNJUDGED
 from controller.core.blind_spots import declared
@@ -53,7 +53,6 @@ from controller.core.state import (
     Progress,
     RelayMemory,
     State,
-    Trip,
 )
 from controller.core.surveillance import bath_cut_c, survey
 from controller.core.temper import judge_temper
@@ -139,7 +138,7 @@ def _judge(
 ) -> State:
     """Look at the readings, withhold heat, latch trips. Nothing later may overrule it."""
     survey_ = survey(state, profile, machine, readings, dt_s)
-    events += [_latched(trip) for trip in survey_.new_trips]
+    events += [latched(trip) for trip in survey_.new_trips]
     trips = state.trips + survey_.new_trips
     notices = state.notices
     if notices or survey_.active:
@@ -173,11 +172,6 @@ def _judge(
         ended_s=state.ended_s + dt_s if state.mode in ENDED else 0.0,
         heat_j=state.heat_j + (machine.heater_w * dt_s if state.relay.on else 0.0),
     )
-
-
-def _latched(trip: Trip) -> Event:
-    facts: dict[str, str | float | bool] = {"cause": trip.cause, "what": trip.what}
-    return Event(name=EventName.TRIP_LATCHED, facts={**facts, "action": trip.action})
 
 
 def _estimate(

@@ -81,7 +81,7 @@ def trip_sentence(trip: Trip, trips: tuple[Trip, ...] = ()) -> str:
     It promises that heat is off only where no trip of its run says that a switch no longer obeys.
     """
     off = f"Heat {heat_now(one.cause for one in (trip, *trips))}."
-    return _joined(off, trip.what, why(trip.cause), trip.action, fate(trip.cause))
+    return _joined(off, trip.what, trip.why or why(trip.cause), trip.action, fate(trip.cause))
 
 
 def heat_now(causes: Iterable[str]) -> str:
@@ -95,7 +95,7 @@ def heat_now(causes: Iterable[str]) -> str:
 def notice_sentence(notice: Notice) -> str:
     """An alarm that is no trip: what was seen, why that is bad and what to do now."""
     held = "" if notice.is_advice else "Heat is held back."
-    return _joined(held, notice.what, why(notice.cause), notice.action)
+    return _joined(held, notice.what, notice.why or why(notice.cause), notice.action)
 
 
 def button_sentences(switches: Switches) -> tuple[str, str]:

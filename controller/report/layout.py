@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from controller.core.lacks import Lack, mode_text
 from controller.core.profile import Kind
-from controller.core.reasons import call_off, why
+from controller.core.reasons import call_off
 from controller.core.scales import retold
 from controller.core.words import shown_temperature
 from controller.report.shapes import PhaseTime, Summary, TripNote
@@ -160,5 +160,5 @@ def _trip_rows(trips: tuple[TripNote, ...]) -> tuple[Row, ...]:
 def _trip_lines(trip: TripNote) -> Iterator[Row]:
     yield "Trip", f"{clock_text(trip.at_s)} {trip.cause.replace('-', ' ')}"
     off = call_off(trip.cause)
-    said = (trip.what, why(trip.cause), trip.action, off and f"Call the batch off? {off}")
+    said = (trip.what, trip.why, trip.action, off and f"Call the batch off? {off}")
     yield from (("", sentence) for sentence in said if sentence)

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import TextIO
 
+from controller.core.alarms import notice_of
 from controller.core.outlook import Obstacle
 from controller.core.profile import Phase, Profile, Question
 from controller.core.scales import retold
@@ -15,6 +16,7 @@ from controller.core.state import Event, EventName, Mode, State
 from controller.core.switches import BY_SWITCH
 from controller.core.words import (
     heat_now,
+    notice_sentence,
     obstacle_text,
     ready_text,
     shown_temperature,
@@ -181,7 +183,7 @@ def _advised(event: Event) -> str:
     return f"may you leave it for {duration_text(float(facts['for_s']))}? {facts['answer']}"
 
 
-def _seen(event: Event) -> str:
+def _seen(event: Event, run_s: float) -> str:
     """The line for an alarm that is no trip, for what can't be seen, and for time that is over."""
     facts = event.facts
     if event.name is EventName.QUESTION_TIMED:
@@ -195,8 +197,7 @@ def _seen(event: Event) -> str:
         return _advised(event)
     if event.name is EventName.ALARM_RETURNED:
         return f"alarm over: {str(facts['cause']).replace('-', ' ')}"
-    held = "heat is held back. " if facts["heat_withheld"] else ""
-    return f"{_MARKS[str(facts['priority'])]}: {held}{facts['what']} {facts['action']}"
+    return f"{_MARKS[str(facts['priority'])]}: {notice_sentence(notice_of(facts, run_s))}"
 
 
 def _told(event: Event, state: State) -> str | None:
@@ -221,7 +222,7 @@ def _told(event: Event, state: State) -> str | None:
             | EventName.ADVICE_OFFERED
             | EventName.LEAVE_JUDGED
         ):
-            return _seen(event)
+            return _seen(event, state.run_s)
         case EventName.PHASE_OVERRAN:
             end = "the run is stopped" if facts["action"] == "stop" else "the run goes on"
             return f"{facts['phase']} has taken longer than its profile allows; {end}"

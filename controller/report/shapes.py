@@ -36,6 +36,7 @@ class TripNote:
     at_s: float
     cause: str
     what: str
+    why: str
     action: str
 
 

@@ -9,8 +9,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import groupby, pairwise
 
+from controller.core.alarms import trip_of
 from controller.core.lacks import Lack
 from controller.core.profile import Verdict
+from controller.core.reasons import why
 from controller.core.state import ENDED, EventName, Mode
 from controller.core.tempering import Temper
 from controller.journal.records import (
@@ -198,10 +200,11 @@ def _band(off_k: Iterable[float]) -> Band | None:
 
 
 def _trip(note: Note) -> TripNote:
-    facts = {key: str(fact) for key, fact in note.facts.items()}
+    trip = trip_of(note.facts, note.t_s)
     return TripNote(
-        at_s=note.t_s,
-        cause=facts.get("cause", ""),
-        what=facts.get("what", ""),
-        action=facts.get("action", ""),
+        at_s=trip.at_s,
+        cause=trip.cause,
+        what=trip.what,
+        why=trip.why or why(trip.cause),
+        action=trip.action,
     )

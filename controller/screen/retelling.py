@@ -9,8 +9,8 @@ import math
 from datetime import datetime, timedelta
 from typing import Any
 
+from controller.core.alarms import notice_of, trip_of
 from controller.core.announcement import Deed
-from controller.core.interlock_rows import Priority
 from controller.core.state import ENDED, EventName, Mode, Notice, Trip
 from controller.core.switches import BY_SWITCH
 from controller.core.tempering import Temper
@@ -126,11 +126,11 @@ class Retelling:
             case EventName.HEAT_WITHHELD | EventName.HEAT_PERMITTED:
                 self._withheld = note.name == EventName.HEAT_WITHHELD
             case EventName.ALARM_RAISED:
-                self._notices[cause] = _notice(note, cause)
+                self._notices[cause] = notice_of(note.facts, note.t_s)
             case EventName.ALARM_RETURNED:
                 self._notices.pop(cause, None)
             case EventName.TRIP_LATCHED:
-                self._trips[cause] = _trip(note, cause)
+                self._trips[cause] = trip_of(note.facts, note.t_s)
                 self._asked = None
             case _:
                 self._note_besides(note)
@@ -222,27 +222,4 @@ def _asked(note: Note) -> Asked:
         text=str(note.facts.get("text", "")),
         choices=tuple(words),
         heating=frozenset(),
-    )
-
-
-def _notice(note: Note, cause: str) -> Notice:
-    facts = note.facts
-    return Notice(
-        cause=cause,
-        priority=str(facts.get("priority", Priority.HIGH)),
-        at_s=note.t_s,
-        seen_s=note.t_s,
-        what=str(facts.get("what", "")),
-        action=str(facts.get("action", "")),
-        is_advice=facts.get("heat_withheld") is False,
-    )
-
-
-def _trip(note: Note, cause: str) -> Trip:
-    facts = note.facts
-    return Trip(
-        cause=cause,
-        at_s=note.t_s,
-        what=str(facts.get("what", "")),
-        action=str(facts.get("action", "")),
     )

@@ -5,7 +5,15 @@ from typing import Any
 
 import pytest
 
-from controller.core.alarms import Active, acknowledged, followed, noticed
+from controller.core.alarms import (
+    Active,
+    acknowledged,
+    followed,
+    latched,
+    notice_of,
+    noticed,
+    trip_of,
+)
 from controller.core.blind_spots import (
     BLIND_SPOTS,
     WITHOUT_BATH,
@@ -15,10 +23,12 @@ from controller.core.blind_spots import (
 )
 from controller.core.detector_rows import DETECTOR_ROWS
 from controller.core.interlock_rows import Cause, Need, Priority
-from controller.core.interlocks import INTERLOCKS
+from controller.core.interlocks import INTERLOCKS, PRIORITIES
+from controller.core.reasons import why
 from controller.core.signals import Fault, Reading, Verb, missing
 from controller.core.state import Alarm, Event, EventName, Notice, Trip
-from controller.core.words import headline, notice_sentence
+from controller.core.words import headline, notice_sentence, trip_sentence
+from tests.helpers.records import replace
 from tests.helpers.scene import STILL, Rig, asks, heating, machine, names, profile
 
 SEEN = {row.cause: (row, "It is so.") for row in INTERLOCKS}
@@ -48,6 +58,40 @@ def test_what_is_seen_for_the_first_time_is_an_unacknowledged_alarm_and_said_onc
     assert said[0].facts["priority"] == "low"
     assert said[0].facts["heat_withheld"] is False
     assert notices[0].at_s == 10.0
+
+
+@pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: str(row.cause))
+def test_what_is_recorded_of_an_alarm_or_a_trip_says_as_much_as_the_alarm_itself(row: Any) -> None:  # noqa: ANN401 - a row
+    (notice,), (raised,) = followed((), {row.cause: (row, "It is so.")}, 10.0)
+    recorded = {key: raised.facts[key] for key in ("cause", "priority", "what", "why", "action")}
+    assert recorded == {
+        "cause": row.cause,
+        "priority": row.priority,
+        "what": "It is so.",
+        "why": why(row.cause),
+        "action": notice.action,
+    }
+    assert notice_of(raised.facts, 10.0) == replace(notice, why=why(row.cause))
+    assert notice_sentence(notice_of(raised.facts, 10.0)) == notice_sentence(notice)
+    trip = Trip(cause=row.cause, at_s=10.0, what="It is so.", action=row.action)
+    facts = latched(trip).facts
+    assert facts["priority"] == PRIORITIES[row.cause]
+    assert trip_of(facts, 10.0) == replace(trip, why=why(row.cause))
+    assert trip_sentence(trip_of(facts, 10.0)) == trip_sentence(trip)
+
+
+def test_a_record_from_before_the_why_was_kept_is_told_with_that_of_this_version() -> None:
+    old = {"cause": "level-lost", "what": "It is so.", "action": "Do it."}
+    assert notice_sentence(notice_of(old, 1.0)) == (
+        f"Heat is held back. It is so. {why('level-lost')} Do it."
+    )
+    assert f"It is so. {why('level-lost')} Do it." in trip_sentence(trip_of(old, 1.0))
+
+
+def test_a_cause_of_a_newer_version_is_told_with_its_own_why() -> None:
+    newer = {"cause": "moon-too-full", "what": "It is so.", "why": "It pulls.", "action": "Wait."}
+    assert notice_sentence(notice_of(newer, 1.0)) == "Heat is held back. It is so. It pulls. Wait."
+    assert trip_sentence(trip_of(newer, 1.0)) == "Heat is off. It is so. It pulls. Wait."
 
 
 def test_an_alarm_whose_reason_is_gone_stays_until_somebody_has_seen_it() -> None:

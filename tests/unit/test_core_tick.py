@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from controller.core.evidence import Memory, ProbeMemory
+from controller.core.reasons import why
 from controller.core.signals import Reading, Verb, missing
 from controller.core.state import (
     EventName,
@@ -119,6 +120,8 @@ def test_a_fault_that_lasts_trips_and_aborts_in_the_tick_of_the_trip() -> None:
     assert names(seen[10]) == [EventName.TRIP_LATCHED, EventName.MODE_CHANGED]
     assert seen[10][0].facts == {
         "cause": "bath-probe-missing",
+        "priority": "medium",
+        "why": why("bath-probe-missing"),
         "what": "The bath probe gives no value (it does not answer).",
         "action": "Unplug; check the bath probe's plug and wire, replace it if that does not help, "
         "then start again.",

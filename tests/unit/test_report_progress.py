@@ -217,6 +217,33 @@ def test_a_terminal_without_our_signs_shows_question_marks() -> None:
 
 
 @pytest.mark.parametrize(
+    ("priority", "held", "said"),
+    [
+        ("high", True, "ALARM: Heat is held back. The lid is open."),
+        ("medium", True, "attention: Heat is held back. The lid is open."),
+        ("low", False, "note: The lid is open."),
+    ],
+)
+def test_an_alarm_is_one_line_with_mark_what_why_and_what_to_do(
+    priority: str, *, held: bool, said: str
+) -> None:
+    progress, stream = piped()
+    raised = Event(
+        name=EventName.ALARM_RAISED,
+        facts={
+            "cause": "lid-open",
+            "priority": priority,
+            "what": "The lid is open.",
+            "why": "The bath dries.",
+            "action": "Close it.",
+            "heat_withheld": held,
+        },
+    )
+    progress.tell(a_moment(1.0, events=(raised,)))
+    assert stream.getvalue().splitlines()[0] == f"0:00:01  {said} The bath dries. Close it."
+
+
+@pytest.mark.parametrize(
     ("event", "line"),
     [
         (

@@ -190,6 +190,13 @@ def test_trips_are_listed_with_cause_what_and_action(path: Path) -> None:
     assert "none" not in text
 
 
+def test_a_trip_is_explained_as_its_record_has_it(path: Path) -> None:
+    facts = {"cause": "level-lost", "what": "Low.", "why": "It glows.", "action": "Fill it."}
+    summary = summary_of(path, a_moment(0.0, events=(an_event(EventName.TRIP_LATCHED, **facts),)))
+    assert [trip.why for trip in summary.trips] == ["It glows."]
+    assert "           Low.\n           It glows.\n           Fill it.\n" in summary_text(summary)
+
+
 def test_heat_is_counted_in_kilowatt_hours_and_switches_as_the_journal_counted(
     batch: Run,
 ) -> None:

@@ -156,6 +156,16 @@ def test_an_alarm_stands_until_it_returns() -> None:
     assert facts.heat_permitted
 
 
+def test_alarm_and_trip_are_told_with_the_why_of_their_record() -> None:
+    alarm = replace(RAISED, facts={**RAISED.facts, "why": "The bath dries."})
+    assert heard(alarm).facts().headline == (
+        "Melting: 43.2 °C. Heat is held back. The lid is open. The bath dries. Close it."
+    )
+    told = {"cause": "moon-too-full", "what": "It is full.", "why": "It pulls.", "action": "Wait."}
+    (alert,) = heard(a_note(EventName.TRIP_LATCHED, **told)).facts().alerts
+    assert alert.text == "Heat is off. It is full. It pulls. Wait."
+
+
 @pytest.mark.parametrize(
     ("mode", "sentence"),
     [
