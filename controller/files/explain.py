@@ -3,7 +3,7 @@
 Responsible for the text of `bainward check` and `bainward profiles`; not for any check.
 """
 
-from controller.core.blind_spots import BLIND_SPOTS, unseen_without
+from controller.core.blind_spots import BLIND_SPOTS, SECOND, WITHOUT_SECOND, unseen_without
 from controller.core.lacks import lacks_of, sentences
 from controller.core.machine import Machine
 from controller.core.profile import (
@@ -136,8 +136,9 @@ def _outcome_lines(profile: Profile) -> list[str]:
 
 
 def _unseen_lines(machine: Machine) -> list[str]:
-    """What nobody sees, for want of a sensor or at all."""
-    lines = [f"No {need}: {what} can't be seen." for need, what in unseen_without(machine)]
+    """What nobody sees, for want of a sensor or at all; first, what a welded relay would do."""
+    lines = [] if machine.has_second else [f"No {SECOND}: {WITHOUT_SECOND}."]
+    lines += [f"No {need}: {what} can't be seen." for need, what in unseen_without(machine)]
     lines += ["Whatever is fitted, it may go unseen for a long time:"]
     return lines + [f"  {spot.what}; {spot.instead}." for spot in BLIND_SPOTS]
 

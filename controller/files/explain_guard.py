@@ -7,8 +7,6 @@ from controller.files.attach_shape import BenchAttach
 from controller.files.machine_file import MachineFile
 from controller.guard.settings import LineAt
 
-_NO_SECOND = "No second switch: a relay that welds shut can't be overruled; hardware must."
-
 
 def guard_lines(machine_file: MachineFile) -> list[str]:
     """The guard as the machine file has it, a line for each thing."""
@@ -27,7 +25,7 @@ def guard_lines(machine_file: MachineFile) -> list[str]:
         lines.append(
             "A run on the bench never asks that guard: its own watches within the run's process."
         )
-    return lines if guard.second is not None else [*lines, _NO_SECOND]
+    return lines
 
 
 def _at(line: LineAt | None) -> str:

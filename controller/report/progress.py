@@ -183,6 +183,16 @@ def _advised(event: Event) -> str:
     return f"may you leave it for {duration_text(float(facts['for_s']))}? {facts['answer']}"
 
 
+def _declared(event: Event) -> str:
+    """The line for what this machine can't see, or can't do about it."""
+    facts = event.facts
+    if "may_miss" in facts:
+        return f"may go unseen: {facts['may_miss']} (`bainward check` says what to do)"
+    if "means" in facts:
+        return f"no {facts['not_fitted']}: {facts['means']}"
+    return f"no {facts['not_fitted']}: {facts['unseen']} can't be seen"
+
+
 def _seen(event: Event, run_s: float) -> str:
     """The line for an alarm that is no trip, for what can't be seen, and for time that is over."""
     facts = event.facts
@@ -192,7 +202,7 @@ def _seen(event: Event, run_s: float) -> str:
     if event.name is EventName.BUTTON_PRESSED:
         return f"{facts['what']} {facts['action']}"
     if event.name is EventName.SIGHT_DECLARED:
-        return f"no {facts['not_fitted']}: {facts['unseen']} can't be seen"
+        return _declared(event)
     if event.name in {EventName.ADVICE_OFFERED, EventName.LEAVE_JUDGED}:
         return _advised(event)
     if event.name is EventName.ALARM_RETURNED:

@@ -19,6 +19,9 @@ from controller.core.blind_spots import (
     WITHOUT_BATH,
     WITHOUT_BATH_AND_GUARD,
     WITHOUT_BOWL,
+    WITHOUT_SECOND,
+    declared,
+    missed_on,
     unseen_without,
 )
 from controller.core.detector_rows import DETECTOR_ROWS
@@ -253,11 +256,56 @@ def test_a_late_tick_or_a_single_wild_value_is_no_alarm() -> None:
 
 def test_a_run_begins_with_what_can_t_be_seen_on_its_machine() -> None:
     bare = Rig().start()
-    said = {facts["not_fitted"]: facts["unseen"] for facts in bare.facts(EventName.SIGHT_DECLARED)}
+    told = [facts for facts in bare.facts(EventName.SIGHT_DECLARED) if "unseen" in facts]
+    said = {facts["not_fitted"]: facts["unseen"] for facts in told}
     assert set(said) == set(Need) - {Need.BATH, Need.BOWL}  # for those there are lacks
     assert said[Need.LEVEL] == "low or lost water"
-    full = machine(has_level=True, has_shaft=True, has_load=True, has_guard=True)
-    assert Rig(machine=full).start().facts(EventName.SIGHT_DECLARED) == []
+
+    assert [facts for facts in bare.facts(EventName.SIGHT_DECLARED) if "unseen" not in facts] == [
+        {"not_fitted": "second switch", "means": WITHOUT_SECOND},
+        {"may_miss": ", ".join(missed_on(machine()))},
+    ]
+
+
+FULL = {f"has_{one}": True for one in ("level", "shaft", "load", "guard", "mains", "current")}
+FOUR_LINES = 4 * 80  # characters
+
+
+def test_where_everything_is_fitted_a_run_begins_with_what_that_may_miss_alone() -> None:
+    (event,) = declared(machine(**FULL, has_second=True))
+    assert set(event.facts) == {"may_miss"}
+    first, *_ = declared(machine(**FULL))
+    assert first.facts["not_fitted"] == "second switch"
+
+
+def test_what_a_run_may_miss_is_named_in_few_words() -> None:
+    every = dict.fromkeys(spot.brief for spot in BLIND_SPOTS)
+    unsighted = machine(has_level=True, has_second=True)
+    assert missed_on(unsighted) == tuple(every)
+    assert len(", ".join(every)) < FOUR_LINES
+
+
+@pytest.mark.parametrize(
+    ("flags", "brief"),
+    [
+        ({"has_level": False}, "a level switch that sticks"),
+        ({"has_lid": True}, "a lid that is off"),
+        ({"has_current": True}, "a heater of another power"),
+        ({"has_second": False}, "one of two switches welded"),
+        ({"has_stirrer": False}, "a stirrer that stands before the chocolate is soft"),
+    ],
+)
+def test_what_is_seen_or_is_not_there_is_not_named(flags: dict[str, bool], brief: str) -> None:
+    every = missed_on(machine(has_level=True, has_second=True))
+    named = missed_on(machine(**{"has_level": True, "has_second": True, **flags}))
+    assert set(every) - set(named) == {brief}
+
+
+def test_without_the_bowl_s_thermometer_only_the_bath_s_is_looked_at() -> None:
+    on_bath = [spot.on(machine(has_bowl=False, has_stirrer=False)) for spot in BLIND_SPOTS]
+    named = [spot.what for spot, is_there in zip(BLIND_SPOTS, on_bath, strict=True) if is_there]
+    assert [what for what in named if "bowl's thermometer" in what] == []
+    assert [what for what in named if "a thermometer" in what] != []
 
 
 @pytest.mark.parametrize(
@@ -282,5 +330,5 @@ def test_what_a_row_sees_is_named_where_its_sensor_is_missing(row: Any) -> None:
 
 def test_each_blind_spot_has_its_reason_and_what_to_do_instead() -> None:
     for spot in BLIND_SPOTS:
-        assert all((spot.what, spot.why, spot.instead))
+        assert all((spot.brief, spot.what, spot.why, spot.instead))
     assert len(DETECTOR_ROWS) < len(INTERLOCKS)

@@ -109,6 +109,12 @@ def test_what_is_fitted_is_not_said_to_be_unseen() -> None:
     assert "can't be seen" not in text
 
 
+def test_a_machine_without_a_second_switch_is_told_what_that_means() -> None:
+    told = "No second switch: a relay that welds shut can't be overruled, and only a cut-out keeps"
+    assert told in of_machine(MACHINE)
+    assert "No second switch" not in of_machine(replace(MACHINE, has_second=True))
+
+
 def test_a_machine_that_does_not_see_its_heater_is_told_what_that_means() -> None:
     text = of_machine(MACHINE)
     assert "No mains-live input: the first minutes of a switch that stays closed or open" in text

@@ -247,6 +247,18 @@ def test_an_alarm_is_one_line_with_mark_what_why_and_what_to_do(
     ("event", "line"),
     [
         (
+            an_event(EventName.SIGHT_DECLARED, not_fitted="level switch", unseen="lost water"),
+            "0:00:01  no level switch: lost water can't be seen",
+        ),
+        (
+            an_event(EventName.SIGHT_DECLARED, not_fitted="second switch", means="it boils"),
+            "0:00:01  no second switch: it boils",
+        ),
+        (
+            an_event(EventName.SIGHT_DECLARED, may_miss="a lid that is off"),
+            "may go unseen: a lid that is off (`bainward check` says what to do)",
+        ),
+        (
             an_event(EventName.MODE_CHANGED, before="pausing", after="paused"),
             "paused: the bowl is kept warm",
         ),
