@@ -39,6 +39,15 @@ LOUD = {
 }  # every other event of a tick is news, not trouble
 
 
+def on_screen(asked: str | None, screen: TextIO) -> frozenset[EventName]:
+    """The events that need no log line: a terminal's `screen` says them in sentences of its own.
+
+    Where a log was `asked` for, or the screen is a pipe or a file, all are logged.
+    """
+    is_enough = asked is None and screen.isatty()
+    return frozenset({EventName.TRIP_LATCHED}) if is_enough else frozenset()
+
+
 @dataclass(slots=True)
 class Bound:
     """What every log line carries, from whichever thread it comes."""
@@ -119,10 +128,19 @@ class EventLog:
     """Logs the events of each tick, and keeps the bound phase up to date."""
 
     def __init__(
-        self, log: structlog.typing.FilteringBoundLogger, bound: Bound, phases: tuple[str, ...]
+        self,
+        log: structlog.typing.FilteringBoundLogger,
+        bound: Bound,
+        phases: tuple[str, ...],
+        *,
+        shown: frozenset[EventName] = frozenset(),
     ) -> None:
-        """Log to `log`; `phases` are the names in the profile's order."""
+        """Log to `log`; `phases` are the names in the profile's order.
+
+        `shown` are the events that whoever would read the log is told of already.
+        """
         self._log = log
+        self._shown = shown
         self._bound = bound
         self._phases = phases
 
@@ -132,6 +150,8 @@ class EventLog:
             return
         self._bound.phase = self._phases[min(moment.state.progress.phase, len(self._phases) - 1)]
         for event in moment.events:
+            if event.name in self._shown:
+                continue
             # Bound, not passed: a fact named like a parameter must not break the call.
             self._log.bind(**event.facts).log(
                 LOUD.get(event.name, logging.INFO),

@@ -187,7 +187,8 @@ def _go(
     keyboard = _keyboard()
     screen = _screen(profile, fahrenheit=fahrenheit, typing=bool(keyboard))
     line = LinkLine(screen, is_real=scene.is_real)
-    events = logs.EventLog(order.log, bound, tuple(phase.name for phase in profile.phases))
+    phases = tuple(phase.name for phase in profile.phases)
+    events = logs.EventLog(order.log, bound, phases, shown=logs.on_screen(options.log, sys.stdout))
     order = replace(
         order,
         panels=(*order.panels, *keyboard, *scene.hatch),

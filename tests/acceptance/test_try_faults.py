@@ -1,5 +1,7 @@
 """Faults in the real command: what a run looks like whose computer, disk or broker is broken."""
 
+import io
+import sys
 from pathlib import Path
 
 import pytest
@@ -9,6 +11,8 @@ from controller.errors import Exit
 from controller.journal.reader import read_run
 from controller.journal.records import Run
 from tests.helpers.brokers import free_port
+
+NAMES = ("journal_failed", "trip_latched")
 
 
 def tried(folder: Path, *words: str) -> tuple[Exit, Run]:
@@ -39,6 +43,42 @@ def test_a_run_goes_to_its_end_on_a_disk_that_fills_up(
     assert run.closing is None
     assert 290.0 < run.samples[-1].t_s <= 301.0
     assert "No space left on device" in capsys.readouterr().out
+
+
+class Terminal(io.StringIO):
+    """A screen that somebody looks at."""
+
+    def isatty(self) -> bool:
+        """Say yes."""
+        return True
+
+
+@pytest.mark.parametrize(
+    ("is_terminal", "words", "logged"),
+    [
+        (True, (), ["journal_failed"]),
+        (True, ("--log", "text"), ["journal_failed", "trip_latched"]),
+        (False, (), ["journal_failed", "trip_latched"]),
+    ],
+)
+def test_a_trip_that_a_terminal_shows_is_logged_only_if_asked_and_other_errors_always(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    *,
+    is_terminal: bool,
+    words: tuple[str, ...],
+    logged: list[str],
+) -> None:
+    screen = Terminal() if is_terminal else io.StringIO()
+    monkeypatch.setattr(sys, "stdout", screen)
+    faults = ("--fault", "disk-full@warm+1min", "--fault", "bowl-probe-open@warm+2min")
+    code, _ = tried(tmp_path, "--no-broker", *faults, *words)
+    assert code is Exit.TRIPPED
+    assert "Heat is off. The bowl probe gives no value" in screen.getvalue()
+    lines = capsys.readouterr().err.splitlines()
+    found = [name for line in lines if "[error" in line for name in NAMES if name in line]
+    assert sorted(found) == logged
 
 
 def test_a_broker_that_goes_away_changes_nothing_of_a_run(tmp_path: Path) -> None:

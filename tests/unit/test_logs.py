@@ -121,6 +121,19 @@ def test_a_trip_is_an_error_and_withheld_heat_a_warning() -> None:
     assert [line["level"] for line in json_lines(stream)] == ["error", "warning"]
 
 
+def test_what_a_screen_shows_is_not_logged_beside_it_and_all_else_is() -> None:
+    stream = io.StringIO()
+    bound = set_up(stream, json_lines=True, wall_time=wall_time)
+    told = frozenset({EventName.TRIP_LATCHED})
+    log = EventLog(structlog.get_logger(), bound, ("melt", "cool"), shown=told)
+    events = (an_event(EventName.TRIP_LATCHED), an_event(EventName.HEAT_WITHHELD))
+    log.tell(a_moment(0.0, phase=1, events=events))
+    structlog.get_logger().error("loop_failed")
+    lines = json_lines(stream)
+    assert [line["event"] for line in lines] == ["heat_withheld", "loop_failed"]
+    assert {line["phase"] for line in lines} == {"cool"}
+
+
 def test_a_fact_named_like_a_part_of_the_line_does_no_harm() -> None:
     stream = io.StringIO()
     event = an_event(EventName.DWELL_ENDED, event="x", level="y", at="z", run_s=9.0)
