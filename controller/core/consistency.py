@@ -339,11 +339,12 @@ def _given_w(
 ) -> float:
     """Heat, W, that only chocolate which sets could give to a bath so much colder than its bowl.
 
-    Of a batch that was told to set, only what nothing else explains: it is thick, so that the
-    stirrer's work warms it, and by the transfer as believed where it has become less than learned.
+    Of a batch that is held and was told to set, only what nothing else explains: it is thick, so
+    that the stirrer's work warms it, and by the transfer as believed where that has become less
+    than learned.
     """
     learned_w_per_k, believed_w_per_k = w_per_k
-    if not sight.is_thick:
+    if not (sight.is_thick and sight.is_there):  # on its way a thermometer that creeps is judged
         return learned_w_per_k * warmer_k
     load = sight.load
     stirs_w = th.STIRS_W if load is None or load.quality is not _GOOD else load.value

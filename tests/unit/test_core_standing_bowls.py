@@ -118,12 +118,21 @@ def test_heat_that_setting_chocolate_alone_could_give_is_counted() -> None:
     assert later.set_j == pytest.approx(121 * per_look_j, rel=1e-3)
 
 
-FAR_C = 4.0  # a bath so cold that a thick batch gives off more than else explains
+def hours_of_setting(share: float = 1.0) -> Belief:
+    """It is warmed by as much as a lead of 30 K would, and its wall passes that share of before."""
+    rate_per_s = math.exp(believed().mean[LN_K] + believed().mean[LN_R])
+    return believed(ln_k=math.log(share), drift=30.0 * rate_per_s)
 
 
-def thick_w(seen: Consistency, lead_k: float, *, share: float = 1.0, stirs_w: float) -> float:
-    """What a batch that was told to set must have given off."""
-    certain_k = 1.0 + 0.15 * lead_k + LID_K
+def held(load: Reading | None, share: float = 1.0) -> Consistency:
+    """A bowl that had arrived, in a batch that was told to set."""
+    at = sight(1005.0, bowl_c=34.0, is_thick=True, load=load)
+    return looks([at], known(), hours_of_setting(share))
+
+
+def thick_w(seen: Consistency, *, share: float = 1.0, stirs_w: float) -> float:
+    """What it must have given off, with a lead of 1 K."""
+    certain_k = 1.0 + 0.15 + LID_K
     return share * LEARNED_W_PER_K * (-seen.unlike_k - certain_k) - stirs_w
 
 
@@ -139,9 +148,9 @@ def thick_w(seen: Consistency, lead_k: float, *, share: float = 1.0, stirs_w: fl
 def test_of_a_thick_batch_only_what_nothing_else_explains_is_counted(
     load: Reading | None, stirs_w: float
 ) -> None:
-    seen = stood(STOOD_S, bath_c=FAR_C, load=load, is_thick=True)
-    given_w = thick_w(seen, 34.0 - FAR_C, stirs_w=stirs_w)
-    assert seen.set_j == pytest.approx(given_w * STEP_S)
+    seen = held(load)
+    given_w = thick_w(seen, stirs_w=stirs_w)
+    assert seen.set_j == pytest.approx(given_w * STEP_S, rel=1e-3)
     assert given_w > 0.0
 
 
@@ -156,13 +165,14 @@ def test_a_stirrer_that_gives_more_than_the_bath_gets_takes_no_heat_back() -> No
 def test_less_heat_goes_through_the_wall_of_a_bowl_whose_batch_is_thick(
     share: float, counted: float
 ) -> None:
-    seen = stood(STOOD_S, bath_c=FAR_C, load=Reading(0.0), is_thick=True)
-    changes = {"is_there": False, "is_thick": True, "load": Reading(0.0)}
-    at = sight(1310.0, bath_c=FAR_C, bowl_c=34.0, **changes)
-    after = looks([at], seen, believed(ln_k=math.log(share)))
-    given_w = thick_w(after, 34.0 - FAR_C, share=counted, stirs_w=0.0)
-    assert after.set_j - seen.set_j == pytest.approx(given_w * STEP_S)
+    seen = held(Reading(0.0), share)
+    given_w = thick_w(seen, share=counted, stirs_w=0.0)
+    assert seen.set_j == pytest.approx(given_w * STEP_S, rel=1e-3)
     assert given_w > 0.0
+
+
+def test_on_its_way_a_thick_batch_is_counted_as_any_other() -> None:
+    assert cold(600.0, is_thick=True).set_j == cold(600.0).set_j > 0.0
 
 
 def test_of_a_batch_not_told_to_set_the_transfer_as_learned_counts_though_it_seems_less() -> None:
