@@ -77,8 +77,14 @@ def about(word: str) -> list[str]:
         lines.insert(0, ("Why", why(word)))
     lines += [("Call it off?", call_off(word))] if call_off(word) else []
     lines += _reset_lines(word)
-    soon = PRIORITIES.get(word, Priority.HIGH)
+    soon = _priority(word)
     return [f"{word}: {soon} priority, {_SOON[soon]}.", *map(_wrapped, lines)]
+
+
+def _priority(word: str) -> Priority:
+    """How soon to act: what only keeps a run from starting is in no table of the run's."""
+    at_start = (row.priority for row in SELF_ROWS if row.cause == word)
+    return PRIORITIES.get(word) or next(at_start, Priority.HIGH)
 
 
 def _row_lines(row: Interlock) -> Iterator[Line]:
@@ -112,7 +118,7 @@ def _reset_lines(word: str) -> Iterator[Line]:
 
 
 def _without_rearm(action: str) -> str:
-    return f"{action.removesuffix(f', {REARM}')}, {END}."
+    return f"{action.removesuffix(REARM)}{END}."
 
 
 def _wrapped(line: Line) -> str:

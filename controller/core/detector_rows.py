@@ -54,7 +54,10 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             "The guard's thermometer has said the same for "
             f"{e.seen.guard_frozen_s / _S_PER_MIN:.0f} min while the bath was heated."
         ),
-        action="Unplug; check the guard's thermometer, its plug and wire, then start again.",
+        action=(
+            "Unplug; check the guard's thermometer, its plug and wire; replace it if that does not "
+            "help, then start again."
+        ),
         compares="the guard's thermometer with itself, while the bath is heated",
         limit=f"{th.GUARD_FROZEN_S:g} s without a step",
         needs=Need.GUARD,
@@ -83,7 +86,10 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             f"With a bowl at {e.bowl.raw_c:.1f} °C the bath should be at about "
             f"{e.bath.raw_c - e.seen.unlike_k:.1f} °C, and it is at {e.bath.raw_c:.1f} °C."
         ),
-        action="Unplug; see that bowl and both probes sit where they belong, then start again.",
+        action=(
+            "Unplug; see that bowl and probes are in place; hold another thermometer beside each, "
+            "replace the wrong one, then start again."
+        ),
         compares="the bath's lead over the bowl with the machine as learned",
         limit=f"{th.UNLIKE_K:g} K over or under ({th.UNLIKE_COLD_K:g} K under chocolate below "
         f"{th.SETS_BELOW_C:g} °C, which may set, until all of it must have), and what an open lid "
@@ -97,7 +103,10 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             f"The bowl's thermometer fell by {e.seen.fell_k:.1f} K within a minute and stays "
             "there, though the bath is warmer."
         ),
-        action="Unplug; see that its probe is in the chocolate and its plug dry, then start again.",
+        action=(
+            "Unplug; see that its probe is in the chocolate, its plug dry; hold another beside it, "
+            "replace the wrong one, then start again."
+        ),
         compares="the bowl's fall in a minute with the bath",
         limit=f"{th.FELL_K:g} K while the bath is warmer",
     ),
@@ -111,8 +120,8 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             f"{abs(e.seen.moved_k):.1f} K within a minute, which the bath does not explain."
         ),
         action=(
-            "If you added something, announce it; else look, without reaching in, at the bowl "
-            "probe; to move it stop the run and unplug first."
+            "If you added something, `bainward announce added 200 g at 20 C`; else look at the "
+            "bowl probe; to move it stop the run and unplug."
         ),
         compares="the bowl's way in a minute with the bath",
         limit=f"{th.DIPPED_K:g} K down, {th.ROSE_K:g} K up",
@@ -141,8 +150,8 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         trip_after_s=never,
         what=lambda e: f"Within seconds the stirrer labours {e.seen.load_share:.1f} times as hard.",
         action=(
-            "Announce what you added; else stop the run, unplug, and look: take out a lump; "
-            "stiff and grainy is water: good for ganache only."
+            "If you added it, `bainward announce added 200 g at 20 C`; else stop, unplug; take out "
+            "a lump; grainy is good for ganache only."
         ),
         compares="the stirrer's load with that of 10 s before",
         limit=f"{th.LOAD_JUMP:g} times",
@@ -158,8 +167,8 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             f"The bath needs {e.seen.demand_share:.1f} times the heat that it needed before."
         ),
         action=(
-            "See that the lid is on and that nothing else cools or warms the bath; if so, have the "
-            "heater checked once the run is over."
+            "Look at the water's level, at lid and draughts; if all are as before, have the heater "
+            "checked once the run is over."
         ),
         compares="the bath's losses with those learned",
         limit=f"{th.DEMAND_LESS:g} to {th.DEMAND_MORE:g} times",

@@ -13,6 +13,7 @@ from controller.core.consistency import NOTHING_SEEN, Consistency
 from controller.core.heater_sight import UNSEEN, HeaterSight
 from controller.core.machine import Machine
 from controller.core.off_test import Look, OffTest, begun, is_due, is_missed, went_on
+from controller.core.profile import Phase
 from controller.core.proof import PROVEN, Proof
 from controller.core.records import replace
 from controller.core.selfcheck import ClockMemory
@@ -118,6 +119,7 @@ class Evidence(Struct, frozen=True, kw_only=True):
     late_ticks: int
     run_s: float
     phase_s: float
+    phase: Phase
     phase_is_overdue: bool
     seen: Consistency
     vitals: Vitals | None

@@ -14,8 +14,8 @@ HEATER_ROWS: tuple[Interlock, ...] = (
         trip_after_s=at_once,
         what=lambda _: "There is voltage on the heater though its switches are told to be open.",
         action=(
-            "Unplug the machine now: a switch is stuck closed, to be replaced before it heats, "
-            "or the mains-live input's wire is misplaced."
+            "Unplug now: a switch is stuck closed, or the mains-live input is: find which, and "
+            "replace it before it heats."
         ),
         compares="the mains-live input with a heater told to be off",
         limit=f"{th.HEATER_TELLS_S:g} s live",
@@ -41,7 +41,10 @@ HEATER_ROWS: tuple[Interlock, ...] = (
         safe=lambda e: e.heater.flowing_s < th.HEATER_TELLS_S,
         trip_after_s=at_once,
         what=lambda _: "Current flows through the heater though its switches are told to be open.",
-        action="Unplug the machine now: a switch is stuck closed; replace it before it heats.",
+        action=(
+            "Unplug now: a switch is stuck closed, or the current sensor is stuck: find which, and "
+            "replace it before it heats."
+        ),
         compares="the heater's current with a heater told to be off",
         limit=f"{th.HEATER_TELLS_S:g} s over {th.CURRENT_FLOWS:.0%} of its own",
         needs=Need.CURRENT,

@@ -125,14 +125,19 @@ class Priority(StrEnum):
     LOW = "low"  # when there is time
 
 
-# How an action ends where a mended machine may go on; a trip that is kept is cleared first.
+# How an action ends where a mended machine may go on.
 AGAIN = "then start again."
 # As the guard ends its own.
-GUARD_REARM = "then end any run and type `bainward rearm --machine FILE`."
-REARM = "then end this run, type `bainward rearm --machine FILE`, and start again."
+GUARD_REARM = "Then end any run and type `bainward rearm --machine FILE`."
+# What comes last where trips are kept: no run heats before one is cleared, whatever was mended.
+REARM = "Then end this run, type `bainward rearm --machine FILE`, and start again."
 _NOT_A_NUMBER = re.compile(r"-?\b(?:nan|inf) ?(?=[%°A-Za-z])")
 
 OWN_STUDY = "own study on simulated machines, not published"
+
+
+def _nothing_told(_: Evidence) -> str:
+    return ""
 
 
 class Interlock(Struct, frozen=True, kw_only=True):
@@ -147,6 +152,7 @@ class Interlock(Struct, frozen=True, kw_only=True):
     trip_after_s: Callable[[Profile], float]
     what: Callable[[Evidence], str]
     action: str
+    told: Callable[[Evidence], str] = _nothing_told  # what somebody else says to do instead
     compares: str
     limit: str
     source: str = OWN_STUDY
@@ -163,9 +169,12 @@ class Interlock(Struct, frozen=True, kw_only=True):
         """What was seen, as one sentence, whatever of it has no number."""
         return in_words(self.what(evidence))
 
-    def after_trip(self, machine: Machine) -> str:
+    def after_trip(self, machine: Machine, evidence: Evidence) -> str:
         """What to do once it has tripped: a guard that keeps trips is re-armed before a new run."""
-        return self.action.replace(AGAIN, REARM) if machine.keeps_trips else self.action
+        action = self.told(evidence) or self.action
+        if not machine.keeps_trips:
+            return action
+        return f"{without_again(action)} {REARM.replace('FILE', machine.file)}"
 
     @property
     def effect(self) -> Effect:
@@ -210,6 +219,13 @@ def probe_wait(profile: Profile) -> float:
     return profile.lost_probe_wait_s
 
 
+_REPLACED = f"replace the probe if that does not help, {AGAIN}"
+_PLUG = f"Unplug; check the {{}} probe's plug and wire; {_REPLACED}"
+_WIRE = f"Unplug; check the {{}} probe's wire as far as the computer; {_REPLACED}"
+_WET = f"Unplug; dry the {{}} probe's plug, look along its wire; {_REPLACED}"
+_LOOSE = f"Unplug; dry the {{}} probe's plug, press it in, see to its wire; {_REPLACED}"
+
+
 def probe_rows(name: str, needs: Need, causes: tuple[Cause, ...]) -> tuple[Interlock, ...]:
     """The ways in which the thermometer `name` of the evidence says nothing to be believed.
 
@@ -240,7 +256,7 @@ def _jumping_rows(
             safe=lambda e: pick(e).jumps <= th.JUMPS_MAX,
             trip_after_s=at_once,
             what=lambda _: f"The {name} probe keeps jumping by more than {th.JUMP_K:.0f} K.",
-            action=f"Unplug; dry the {name} probe's plug, press it in, see to its wire, {AGAIN}",
+            action=_LOOSE.format(name),
             compares=f"jumps of the {name} probe in {th.JUMP_WINDOW_S:g} s",
             limit=f"{th.JUMPS_MAX}",
         ),
@@ -256,12 +272,6 @@ _SAID = {
     Fault.ALL_ZERO: "it answers with nothing but zeros",
     Fault.DEVICE: "it says itself that it is broken",
 }
-
-
-_PLUG = (
-    "Unplug; check the {} probe's plug and wire, replace it if that does not help, "
-    "then start again."
-)
 
 
 def _silent_rows(
@@ -292,7 +302,7 @@ def _silent_rows(
             safe=lambda e: 0.0 <= pick(e).age_s <= th.PROBE_STALE_S,
             trip_after_s=probe_wait,
             what=lambda e: f"The {name} probe's last value is {pick(e).age_s:.0f} s old.",
-            action=f"Unplug; check the {name} probe's wire as far as the computer, {AGAIN}",
+            action=_WIRE.format(name),
             compares=f"age of the {name} probe's value",
             limit=f"{th.PROBE_STALE_S:g} s",
         ),
@@ -304,7 +314,7 @@ def _silent_rows(
             ),
             trip_after_s=after(th.OUT_OF_RANGE_TRIP_S),
             what=lambda e: f"The {name} probe says {pick(e).raw_c:.1f} °C, which can't be.",
-            action=f"Unplug; dry the {name} probe's plug, look along its wire, then start again.",
+            action=_WET.format(name),
             compares=f"the {name} probe's value",
             limit=f"{th.PROBE_MIN_C:g} to {th.PROBE_MAX_C:g} °C",
         ),

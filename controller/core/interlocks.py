@@ -105,7 +105,7 @@ def judge(
         if row.cause in known:
             continue
         if after[index] >= _wait_s(row, profile, now_s):
-            what, action = row.says(evidence), row.after_trip(machine)
+            what, action = row.says(evidence), row.after_trip(machine, evidence)
             trips.append(Trip(cause=row.cause, at_s=now_s, what=what, action=action))
         elif after[index] >= th.TELL_AFTER_S:
             active.setdefault(str(row.cause), (row, row.says(evidence)))

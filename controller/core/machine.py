@@ -44,6 +44,7 @@ class Machine(Struct, frozen=True, kw_only=True):
     has_load: bool
     has_guard: bool = False
     keeps_trips: bool = False  # the guard remembers a trip until somebody re-arms it
+    file: str = "FILE"  # as it is typed in a command
     has_second: bool = False  # another switch in series with the heater's relay
     has_mains: bool = False  # the guard sees whether voltage stands behind the switches
     has_current: bool = False  # the element's current is measured

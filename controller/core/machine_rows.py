@@ -79,8 +79,8 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
             "though it is told to be off."
         ),
         action=(
-            "Unplug now; if the bath is nearly dry let it cool, then fill it; else a switch is "
-            "stuck closed: replace it before anything heats."
+            "Unplug now; let a nearly dry bath cool, then fill it; else a switch is stuck closed: "
+            "replace it before it heats."
         ),
         compares="the bath's rise in a minute with the heat asked for",
         limit=f"{th.STUCK_RISE_FRACTION:.0%} of full power, {th.STUCK_HITS} times",
@@ -96,8 +96,8 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
             f"{e.bath_cut_c:.1f} °C."
         ),
         action=(
-            "Unplug; lift the bowl out with dry gloves; once cool, find out why (dry bath, stuck "
-            "switch, probe out of place) before it heats."
+            "Unplug; lift the bowl out with dry gloves; once the bath is cool see to water, "
+            "switches and probes before it heats."
         ),
         compares="the bath's temperature with its limit",
         limit="the phase's cut-off",
@@ -111,8 +111,8 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
             f"The bowl is at {e.bowl.value_c:.1f} °C, over its limit of {e.bowl_limit_c:.1f} °C."
         ),
         action=(
-            "Unplug; lift the bowl out with dry gloves, throw away what smells burnt, and find out "
-            "why before it heats again."
+            "Unplug; lift the bowl out with dry gloves; throw away what smells burnt; see to "
+            "switches and probes before it heats."
         ),
         compares="the bowl's temperature with its limit",
         limit="the profile's and machine's",
@@ -155,7 +155,10 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
             f"The bath probe has said exactly {e.bath.raw_c:.2f} °C for "
             f"{e.bath.unchanged_s:.0f} s while the bath was heated or cooled" + _too_coarse(e)
         ),
-        action="Unplug; see that the bath probe hangs in water, its wire whole, then start again.",
+        action=(
+            "Unplug; see that the bath probe hangs in water, its wire whole; replace it if that "
+            "does not help, then start again."
+        ),
         compares="the bath probe's steps with the machine's picture",
         limit=(
             f"{th.FROZEN_MODEL_K:g} K (coarse: {th.FROZEN_COARSE_K:g} K) without a step; heated, "
@@ -181,7 +184,10 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
             f"The bowl probe has said exactly {e.bowl.raw_c:.2f} °C for "
             f"{e.bowl.unchanged_s / 60:.0f} min while the bath was warmer or colder."
         ),
-        action="Unplug; see that the bowl probe is in chocolate, its wire whole, then start again.",
+        action=(
+            "Unplug; see that the bowl probe is in chocolate, its wire whole; replace it if that "
+            "does not help, then start again."
+        ),
         compares="the bowl probe's steps with the bath's lead",
         limit=f"{th.FROZEN_BOWL_MODEL_K:g} K without a step; heated, {th.FROZEN_BOWL_S:g} s",
     ),
@@ -198,7 +204,11 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
             "the heater cool before you fill it."
         ),
         compares="the bath's rise and losses with the heat given",
-        limit=f"{th.UNVERIFIED_BUDGET_S:g} s of full power without {th.VERIFIED_FRACTION:.0%} seen",
+        limit=(
+            f"{th.UNVERIFIED_BUDGET_S:g} s of full power without {th.VERIFIED_FRACTION:.0%} seen; "
+            f"{th.UNVERIFIED_AT_MOST * th.UNVERIFIED_BUDGET_S:g} s where less than "
+            f"{th.GIVEN_SHARE:.0%} of it was given of late"
+        ),
     ),
     Interlock(
         cause=Cause.HEAT_WITHOUT_EFFECT,
@@ -209,8 +219,8 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
             f"({e.bath.raw_c:.1f} °C), and without it the bath got no colder."
         ),
         action=(
-            "Unplug; see to water (let a dry heater cool first), lid, heater, fuse, switches and "
-            "the bath probe's place, then start again."
+            "Unplug; see to water (let a dry heater cool), lid, probe, heater, fuse, "
+            "switches, and why a cut-out tripped, then start again."
         ),
         compares="the bath's fall without that heat with its way of the minute before",
         limit=f"{th.HELD_BACK_S:g} s without {th.MISSED_SHARE:.0%} of what it gave missed, "
@@ -224,7 +234,10 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
         safe=_water_covers,
         trip_after_s=after(th.LEVEL_TRIP_S),
         what=lambda _: "The level switch sees no water over the heater.",
-        action="Unplug, let the heater cool, fill the bath to its mark, then start again.",
+        action=(
+            "Unplug, let the heater cool, fill the bath to its mark; if it is full, free the "
+            "switch's float, check its wire, then start again."
+        ),
         compares="whether water covers the element",
         limit="it does not",
         priority=Priority.HIGH,
@@ -237,8 +250,8 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
         trip_after_s=after(th.SHAFT_TRIP_S),
         what=lambda e: f"The stirrer should turn at {e.wanted_rpm:.0f} rpm and its shaft does not.",
         action=(
-            "Unplug before you touch the stirrer; look for set chocolate, belt and coupling, "
-            "then start again."
+            "Unplug before you touch the stirrer; if it turned, see to its pulse sensor, else to "
+            "supply, belt, set chocolate, then start again."
         ),
         compares="the shaft's speed with the one asked for",
         limit=f"{th.SHAFT_FRACTION:.0%} of it",

@@ -9,7 +9,7 @@ from controller.core.interlock_rows import Cause
 _NO_VALUE = "Without a {0} temperature that can be believed, nobody knows how much heat is safe."
 _LOOSE = "That is mostly a loose or wet contact, and what it says can't be relied on."
 _STILL = "A live thermometer would have moved by now, so this one may hide how warm it is."
-_PLACES = "Most often a thermometer has slipped out of its place, or the bowl out of the bath."
+_PLACES = "A thermometer has drifted or slipped out of its place, or the bowl out of the bath."
 _HANDS = "Somebody may have added something, or the thermometer may have slipped."
 _SWITCH = "A switch that stays closed heats the bath until it boils."
 _DEAD = "Fuse, cut-out, switch, wire or heater has failed, and the batch gets cold."
@@ -61,7 +61,9 @@ WHY: dict[str, str] = {
     Cause.BOWL_DISTURBED: _HANDS,
     Cause.STIRRER_UNLOADED: "Belt, coupling or paddle has come off, or it turns the wrong way.",
     Cause.LOAD_JUMPED: "Water in chocolate makes it thick within seconds, and so does a lump.",
-    Cause.HEAT_DEMAND_CHANGED: "The lid may be off, the room draughty, or the heater failing.",
+    Cause.HEAT_DEMAND_CHANGED: (
+        "The water may be low, the lid off, the room draughty, or the heater failing."
+    ),
     Cause.BATCH_SETTING: "It thickens until nothing can be dipped or poured with it.",
     Cause.AMOUNT_UNLIKELY: "Times, and how much water to swap, are worked out for that batch.",
     Cause.MEMORY_SHORT: "A computer without memory ends programs, this one among them.",
@@ -89,6 +91,7 @@ _COMPUTER_OFF = "If this comes back: such a computer can't carry a batch."
 _STIRRER_OFF = "If it does not turn freely by hand, or this comes back."
 _HEATER_OFF = "If plug, fuse and cut-out are whole and this comes back."
 _COLD_OFF = "No need to: nothing has been heated yet."
+_UNSEEN_OFF = "No need to: it ends no run but at the start, when nothing has been heated yet."
 
 # For each cause that ends a run, the guard's own among them.
 CALL_OFF: dict[str, str] = {
@@ -127,7 +130,7 @@ CALL_OFF: dict[str, str] = {
     Cause.KIND_WRONG: _COLD_OFF,
     Cause.PROBES_APART_COLD: _COLD_OFF,
     Cause.BOWL_TOO_COLD: _COLD_OFF,
-    Cause.HEATER_UNSEEN: _COLD_OFF,
+    Cause.HEATER_UNSEEN: _UNSEEN_OFF,
     Cause.BOWL_NOT_WARMED: _PLACES_OFF,
     Cause.PROBES_CROSSED: _PLACES_OFF,
     Cause.BOWL_UNLIKE_BATH: _PLACES_OFF,
@@ -141,7 +144,7 @@ CALL_OFF: dict[str, str] = {
 }
 
 
-_COLD = frozenset(one for one, text in CALL_OFF.items() if text == _COLD_OFF)
+_COLD = frozenset(one for one, text in CALL_OFF.items() if text in {_COLD_OFF, _UNSEEN_OFF})
 _HOT = frozenset(one for one, text in CALL_OFF.items() if text == _BURNT)
 
 

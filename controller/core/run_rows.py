@@ -9,6 +9,7 @@ import math
 from controller.core import thresholds as th
 from controller.core.evidence import Evidence
 from controller.core.interlock_rows import (
+    AGAIN,
     GUARD_REARM,
     Cause,
     Interlock,
@@ -20,8 +21,8 @@ from controller.core.interlock_rows import (
 )
 from controller.core.signals import NOT_LATCHED
 
-# How the guard ends what it says to do: here that comes last of all.
-_REARMED = f", {GUARD_REARM}"
+# How the guard ends what it says to do: a run that trips ends it in its own way.
+_REARMED = f". {GUARD_REARM}"
 
 
 def _guard_permits(e: Evidence) -> bool:
@@ -38,10 +39,21 @@ def _guard_reads(e: Evidence) -> bool:
 
 def _guard_says(e: Evidence) -> str:
     cause = "says nothing" if e.permit is None else e.permit.latched.replace("-", " ")
-    permit = e.permit
-    if permit is None or not permit.what:
-        return f"The guard forbids heat: {cause}."
-    return f"The guard forbids heat: {permit.what}. {permit.action.replace(_REARMED, '.')}".strip()
+    said = e.permit.what if e.permit is not None and e.permit.what else cause
+    return f"The guard forbids heat: {said}."
+
+
+def _guard_tells(e: Evidence) -> str:
+    action = "" if e.permit is None else e.permit.action
+    return action.replace(_REARMED, f", {AGAIN}")
+
+
+def _took_too_long(e: Evidence) -> str:
+    bowl = f"is at {e.bowl.value_c:.1f} °C and " if math.isfinite(e.bowl.value_c) else ""
+    return (
+        f"Phase {e.phase.name} has lasted {e.phase_s / 60:.0f} min, longer than its profile "
+        f"allows; the bowl {bowl}should be at {e.phase.bowl_target_c:.1f} °C."
+    )
 
 
 RUN_ROWS: tuple[Interlock, ...] = (
@@ -71,11 +83,9 @@ RUN_ROWS: tuple[Interlock, ...] = (
         cause=Cause.PHASE_LATE,
         safe=lambda e: not e.phase_is_overdue,
         trip_after_s=at_once,
-        what=lambda e: (
-            f"This phase has lasted {e.phase_s / 60:.0f} min, longer than its profile allows."
-        ),
+        what=_took_too_long,
         action=(
-            "To cool it needs colder water or room; to warm it look at amount, lid, water and, "
+            "Too warm: get colder water or a colder room; too cold: see to amount, lid, water and, "
             "unplugged, the heater, then start again."
         ),
         compares="the phase's time with the profile's",
@@ -97,7 +107,10 @@ RUN_ROWS: tuple[Interlock, ...] = (
         safe=lambda e: -th.CLOCK_AHEAD_S <= e.clock_ahead_s <= th.CLOCK_AHEAD_S,
         trip_after_s=never,
         what=lambda e: f"The computer missed {abs(e.clock_ahead_s):.1f} s of the last minute.",
-        action="Set the computer so that it never sleeps, and stay with the machine.",
+        action=(
+            "Stay: heat comes back within a minute; after the run forbid sleep: "
+            "`sudo systemctl mask sleep.target suspend.target`."
+        ),
         compares="the computer's two clocks",
         limit=f"{th.CLOCK_AHEAD_S:g} s in {th.CLOCK_WINDOW_S:g} s",
     ),
@@ -120,10 +133,8 @@ RUN_ROWS: tuple[Interlock, ...] = (
         safe=_guard_permits,
         trip_after_s=at_once,
         what=_guard_says,
-        action=(
-            "Once what the guard says is seen to, end this run, type "
-            "`bainward rearm --machine FILE`, and start again."
-        ),
+        action="See to what the guard says, then start again.",
+        told=_guard_tells,
         compares="what the guard says",
         limit="it keeps the heater off",
         priority=Priority.HIGH,
@@ -139,8 +150,8 @@ RUN_ROWS: tuple[Interlock, ...] = (
             else "The guard, which switches the heater, says nothing."
         ),
         action=(
-            "Unplug the machine; see whether the guard's program, `bainward guard`, runs, and "
-            "start it; plug in again, then start again."
+            "Unplug; look at `systemctl status 'bainward*'`, or where you typed `bainward guard`; "
+            "start it, plug in, then start again."
         ),
         compares="the age of the guard's last word",
         limit=f"{th.GUARD_SILENT_S:g} s",
@@ -165,8 +176,8 @@ RUN_ROWS: tuple[Interlock, ...] = (
         trip_after_s=never,
         what=lambda e: f"By the estimate {e.set_share:.0%} or more of the fat has set by now.",
         action=(
-            "If it is thin, doubt thermometers and stirrer; if thick and the run neither warms it "
-            "nor advises anything, stop and melt it again."
+            "If it is thin make a set test, and check thermometers later; if thick and the run "
+            "does nothing, stop and melt it again."
         ),
         compares="form V, by an estimate that is sure of too much",
         limit=f"{th.SETTING_SHARE:.0%} of the fat",

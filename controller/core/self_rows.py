@@ -52,6 +52,11 @@ def _part(name: str) -> str:
     return _PARTS.get(name, f"what reads the thermometers of {name.removeprefix('bus ')}")
 
 
+_ANEW = (
+    "Let the run end, then start the program anew; keep the record and the log "
+    "(`journalctl -u 'bainward*'`) for whoever mends it."
+)
+
 SELF_ROWS: tuple[SelfRow, ...] = (
     SelfRow(
         cause=Cause.MEMORY_SHORT,
@@ -68,7 +73,7 @@ SELF_ROWS: tuple[SelfRow, ...] = (
         cause=Cause.MEMORY_GROWING,
         in_run=lambda v: v.memory_grown_mb <= GROWN_MOST_MB,
         what=lambda v: f"This program holds {v.memory_grown_mb:.0f} MB more than as it began.",
-        action="Let the run end, then start the program anew, and report this with the log.",
+        action=_ANEW,
         compares="what this program holds with ten minutes after its start",
         run_limit=f"over {GROWN_MOST_MB:g} MB more",
     ),
@@ -76,7 +81,10 @@ SELF_ROWS: tuple[SelfRow, ...] = (
         cause=Cause.PART_ENDED,
         in_run=lambda v: not v.ended,
         what=lambda v: f"A part of this program has ended: {', '.join(map(_part, v.ended))}.",
-        action="Stay with the machine until the run ends, and report this with the log.",
+        action=(
+            "Stay with the machine until the run ends; keep the record and the log "
+            "(`journalctl -u 'bainward*'`) for whoever mends it."
+        ),
         compares="the parts of this program with those of its start",
         run_limit="one less",
         priority=Priority.MEDIUM,
@@ -85,7 +93,7 @@ SELF_ROWS: tuple[SelfRow, ...] = (
         cause=Cause.PARTS_PILING_UP,
         in_run=lambda v: v.threads <= THREADS_MOST,
         what=lambda v: f"This program does {v.threads} things at once, where a handful is usual.",
-        action="Let the run end, then start the program anew, and report this with the log.",
+        action=_ANEW,
         compares="how many things this program does at once",
         run_limit=f"over {THREADS_MOST}",
     ),
@@ -128,7 +136,10 @@ SELF_ROWS: tuple[SelfRow, ...] = (
         cause=Cause.SELF_WATCH_SILENT,
         in_run=lambda v: 0.0 <= v.age_s <= SILENT_MOST_S,
         what=lambda v: f"For {v.age_s:.0f} s nothing has looked after the computer itself.",
-        action="A disk may hang: look at the computer, and stay with the machine meanwhile.",
+        action=(
+            "A disk may hang: stay with the machine; after the run look at the log "
+            "(`journalctl -k`), and restart the computer."
+        ),
         compares="the age of the last look at the computer",
         run_limit=f"over {SILENT_MOST_S:g} s",
         priority=Priority.MEDIUM,

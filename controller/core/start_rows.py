@@ -107,8 +107,8 @@ START_ROWS: tuple[Interlock, ...] = (
             f"({e.bath.raw_c:.1f} °C)."
         ),
         action=(
-            "Unplug; see that water covers heater and bath probe (a dry heater must cool first), "
-            "check its fuse, then start again."
+            "Unplug; see that water covers probe and heater (let a dry one cool); check fuse, "
+            "switches, tripped cut-out, then start again."
         ),
         compares="the bath's rise and losses with the first heat",
         limit=f"{th.PULSE_S:g} s of full power without {th.VERIFIED_FRACTION:.0%} seen",

@@ -74,8 +74,7 @@ def _evidence(
     probes: tuple[ProbeEvidence, ProbeEvidence],
 ) -> Evidence:
     """Lay everything side by side that the interlocks look at."""
-    phase = profile.phases[state.progress.phase]
-    heat = memory.heat
+    phase, heat = profile.phases[state.progress.phase], memory.heat
     return Evidence(
         bath=probes[0],
         bowl=probes[1],
@@ -102,6 +101,7 @@ def _evidence(
         late_ticks=len(memory.late_at),
         run_s=state.run_s,
         phase_s=state.progress.phase_s,
+        phase=phase,
         phase_is_overdue=state.mode is _RUNNING and is_overdue(state.progress, phase),
         seen=memory.seen,
         vitals=readings.vitals,

@@ -51,6 +51,14 @@ _MAY_BE_ON = frozenset(
     {"relay-stuck-on", "heater-live-when-off", "bath-over-limit", "guard-silent", "limits-changed"}
 )
 
+_UNKNOWN = "was told to be off and may be ON"
+
+# What the guard says of its own causes, in a trip as in its record: nothing else tells them apart.
+GUARD_SAW = {
+    "the heater is live though it is told to be off": "heater-live-when-off",
+    "the bath was hotter than its limit": "bath-over-limit",
+}
+
 FINISHED = {
     Verdict.NONE: "Finished; no set test was made.",
     Verdict.IN_TEMPER: "Finished: in temper.",
@@ -80,22 +88,37 @@ def trip_sentence(trip: Trip, trips: tuple[Trip, ...] = ()) -> str:
 
     It promises that heat is off only where no trip of its run says that a switch no longer obeys.
     """
-    off = f"Heat {heat_now(one.cause for one in (trip, *trips))}."
+    off = f"Heat {heat_after((trip, *trips))}."
     return _joined(off, trip.what, trip.why or why(trip.cause), trip.action, fate(trip.cause))
+
+
+def heat_after(trips: Iterable[Trip]) -> str:
+    """What is known of the heater after these trips: what the guard saw counts as seen here."""
+    return heat_now(word for trip in trips for word in (trip.cause, _seen_by_guard(trip)))
+
+
+def _seen_by_guard(trip: Trip) -> str:
+    """The cause of the run's own that says the same as the guard's, where it says that of heat."""
+    return next((word for said, word in GUARD_SAW.items() if said in trip.what), "")
 
 
 def heat_now(causes: Iterable[str]) -> str:
     """What is known of the heater after trips for these causes, such as "is off"."""
     tripped = set(causes)
     if tripped & _MAY_BE_ON:
-        return "was told to be off and may be ON"
+        return _UNKNOWN
     return "was told to be off" if "guard-latched" in tripped else "is off"
 
 
 def notice_sentence(notice: Notice) -> str:
     """An alarm that is no trip: what was seen, why that is bad and what to do now."""
-    held = "" if notice.is_advice else "Heat is held back."
+    held = "" if notice.is_advice else f"Heat {heat_held((notice.cause,))}."
     return _joined(held, notice.what, notice.why or why(notice.cause), notice.action)
+
+
+def heat_held(causes: Iterable[str]) -> str:
+    """What is known of the heater while these withhold heat: a silent guard may still give it."""
+    return _UNKNOWN if "guard-silent" in causes else "is held back"
 
 
 def button_sentences(switches: Switches) -> tuple[str, str]:
@@ -195,13 +218,17 @@ def _under_way(state: State, profile: Profile, *, fahrenheit: bool) -> str:
     if pressing is not None:
         return f"{now}. {notice_sentence(pressing)}"
     if state.withheld:
-        causes = ", ".join(cause.replace("-", " ") for cause in state.withheld)
-        return f"{now}, heat is held back for now ({causes})"
+        return f"{now}, {_withheld(state)}"
     now += _outlook(state, phase, fahrenheit=fahrenheit)
     if obstacle := obstacle_text(state.outlook, fahrenheit=fahrenheit):
         return f"{now}. {obstacle}"
     ready = ready_text(state.outlook, state.run_s)
     return f"{now}; {ready}" if ready else now
+
+
+def _withheld(state: State) -> str:
+    causes = ", ".join(cause.replace("-", " ") for cause in state.withheld)
+    return f"heat {heat_held(state.withheld)} for now ({causes})"
 
 
 def _by_bath(state: State, phase: Phase, *, fahrenheit: bool) -> str:
@@ -210,8 +237,7 @@ def _by_bath(state: State, phase: Phase, *, fahrenheit: bool) -> str:
     target = shown_temperature(phase.bowl_target_c, fahrenheit=fahrenheit)
     now = f"{_doing(state.mode, phase)} unseen, for a bowl at {target}: bath {bath}"
     if state.withheld:
-        causes = ", ".join(cause.replace("-", " ") for cause in state.withheld)
-        return f"{now}, heat is held back for now ({causes})"
+        return f"{now}, {_withheld(state)}"
     return now
 
 

@@ -5,6 +5,7 @@ Responsible for finding, reading and refusing; not for opening what it names.
 
 import math
 import re
+import shlex
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
@@ -13,6 +14,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from controller.core.machine import WATER_J_PER_KG_K, Machine
+from controller.core.records import replace
 from controller.errors import MachineFileError
 from controller.files.attach_shape import (
     BenchAttach,
@@ -337,7 +339,7 @@ def _whole(table: MachineTable, path: Path) -> MachineFile:
     folder = path.parent
     return MachineFile(
         path=path,
-        machine=table.core(),
+        machine=replace(table.core(), file=shlex.quote(str(path))),
         attach=table.attach.plain(folder),
         link=None if table.mqtt is None else table.mqtt.settings(folder),
         journal_dir=None if table.journal is None else beside(folder, table.journal.folder),

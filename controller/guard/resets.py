@@ -21,7 +21,7 @@ class Confirm(StrEnum):
     """What a person says that they did: the word that they type. The gravest comes last."""
 
     LOOKED = "yes"  # looked at the machine and did what the message says
-    FILLED = "filled"  # put water up to the mark
+    FILLED = "filled"  # saw water up to the mark
     INSPECTED = "inspected"  # unplugged it, found the cause and mended it
 
 
@@ -59,6 +59,7 @@ _SWITCH = "Somebody has unplugged the machine and replaced or mended what kept i
 _HOT = "Somebody has found out what overheated and mended it, and it has cooled."
 _CONTACT = "The {0} probe has given a believable value again for 10 s."
 _PLACES = "Somebody has seen both probes in their own places and the bowl in its bath."
+_BESIDE = "Somebody has seen bowl and probes in place, and that no probe is wrong beside another."
 
 # By the controller's word for its trip (core/interlock_rows.Cause), and by the guard's own causes.
 RULES: dict[str, ResetRule] = {
@@ -92,7 +93,7 @@ RULES: dict[str, ResetRule] = {
         confirm=_MENDED,
     ),
     "level-lost": ResetRule(
-        must="Somebody has let the heater cool and filled the bath to its mark.",
+        must="Somebody has let the heater cool, and seen the bath filled to its mark.",
         confirm=Confirm.FILLED,
     ),
     "stirrer-stopped": ResetRule(must="Somebody has seen that the stirrer turns freely."),
@@ -115,8 +116,8 @@ RULES: dict[str, ResetRule] = {
         proofs=(Proof.GUARD,),
     ),
     "probes-crossed": ResetRule(must=_PLACES, proofs=(Proof.BATH, Proof.BOWL)),
-    "bowl-unlike-bath": ResetRule(must=_PLACES, proofs=(Proof.BATH, Proof.BOWL)),
-    "bowl-fell-alone": ResetRule(must=_PLACES, proofs=_BOWL),
+    "bowl-unlike-bath": ResetRule(must=_BESIDE, proofs=(Proof.BATH, Proof.BOWL)),
+    "bowl-fell-alone": ResetRule(must=_BESIDE, proofs=_BOWL),
     "kind-wrong": ResetRule(must="Somebody has chosen a profile for what is in the bowl."),
     "probes-apart-cold": ResetRule(
         must="Somebody has seen both bath thermometers in the water, and both are believable.",

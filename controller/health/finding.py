@@ -89,5 +89,5 @@ def real_systemctl(words: tuple[str, ...]) -> str:
 
 
 def joined(what: str, action: str) -> str:
-    """Two sentences as one: what is, and what to do."""
-    return f"{what.rstrip('.')}: {action[:1].lower()}{action[1:]}"
+    """Sentences as one: what is, what to do, and what then."""
+    return f"{what.rstrip('.')}: {action[:1].lower()}{action[1:]}".replace(". Then ", ", then ")

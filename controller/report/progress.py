@@ -15,7 +15,8 @@ from controller.core.scales import retold
 from controller.core.state import Event, EventName, Mode, State
 from controller.core.switches import BY_SWITCH
 from controller.core.words import (
-    heat_now,
+    heat_after,
+    heat_held,
     notice_sentence,
     obstacle_text,
     ready_text,
@@ -248,12 +249,12 @@ def _question_text(ask: Question) -> str:
 def _remark(state: State) -> str:
     """What wants to be known at once, the most pressing only."""
     if state.trips:
-        now = heat_now(one.cause for one in state.trips)
+        now = heat_after(state.trips)
         return f"heat {now}: {state.trips[0].cause.replace('-', ' ')}"
     if state.progress.ask is not None:
         return f"waiting for you: {state.progress.ask.text}"
     if state.withheld:
-        return f"heat is held back: {state.withheld[0].replace('-', ' ')}"
+        return f"heat {heat_held(state.withheld)}: {state.withheld[0].replace('-', ' ')}"
     return (
         ready_text(state.outlook, state.run_s) if state.mode is Mode.RUNNING else state.mode.value
     )

@@ -310,7 +310,8 @@ DEFECTS = {
         "guard",
         lambda well: setattr(well, "status", latched),
         "The guard has latched bath-over-cap on 2027-01-15, since the bath was hotter than its "
-        "limit: unplug; let it cool",
+        "limit: unplug; let the bath cool; look for a dry bath, stuck switch or moved probe, then "
+        "end any run and type",
     ),
     "what must be true before it is cleared": Defect(
         "guard",

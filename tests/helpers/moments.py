@@ -40,7 +40,8 @@ TRIP = Trip(
     cause="level-lost",
     at_s=600.0,
     what="The level switch sees no water over the heater.",
-    action="Unplug, let the heater cool, fill the bath to its mark, then start again.",
+    action="Unplug, let the heater cool, fill the bath to its mark; if it is full, free the "
+    "switch's float, check its wire, then start again.",
 )
 
 

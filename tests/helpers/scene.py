@@ -191,6 +191,7 @@ def evidence(**changes: Any) -> Evidence:  # noqa: ANN401 - any field of the dat
         late_ticks=0,
         run_s=6000.0,
         phase_s=600.0,
+        phase=phase(),
         phase_is_overdue=False,
         seen=Consistency(),
         vitals=None,

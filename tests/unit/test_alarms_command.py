@@ -49,7 +49,9 @@ def test_the_list_says_of_each_cause_what_to_do_now(capsys: pytest.CaptureFixtur
     for cause in KNOWN - {"controller-tripped"}:
         (action, *others) = [line for line in about(cause) if line.startswith("  Do now")]
         assert any(" ".join(one.split())[len("Do now ") :] in text for one in (action, *others))
-    assert "level-lost ends the run Unplug, let the heater cool, fill the bath to its mark." in text
+    assert (
+        "level-lost ends the run Unplug, let the heater cool, fill the bath to its mark; " in text
+    )
     # Of several rows the gravest speaks: what only holds heat back stands under the cause itself.
     assert "heat-without-effect ends the run Unplug; see to water (let a dry heater" in text
     assert max(map(len, out.splitlines())) <= WIDTH
@@ -70,6 +72,15 @@ def test_each_cause_says_what_to_do_and_how_it_ends(word: str) -> None:
     assert JARGON.search(text.replace(word, "")) is None
 
 
+def test_what_only_keeps_a_run_from_starting_has_the_priority_of_its_row() -> None:
+    assert about("computer-busy")[0] == "computer-busy: low priority, act when there is time."
+    assert about("lease-lapsed")[0] == "lease-lapsed: high priority, act now."
+
+
+def test_what_also_warns_in_mid_run_is_not_said_to_come_before_any_heat_only() -> None:
+    assert "it ends no run but at the start" in " ".join(" ".join(about("heater-unseen")).split())
+
+
 def test_all_rows_of_a_cause_are_shown() -> None:
     text = " ".join(" ".join(about("heat-without-effect")).split())
     for row in INTERLOCKS:
@@ -88,7 +99,7 @@ def test_a_word_that_is_none_is_refused_with_the_nearest(
 def test_who_clears_a_trip_of_the_controller_reads_what_that_trip_wants() -> None:
     text = "\n".join(told_of_latch(Cause.CONTROLLER_TRIPPED, "level-lost"))
     assert "Seen: a run tripped (level-lost)." in text
-    assert "Do first: Unplug, let the heater cool, fill the bath to its mark." in text
+    assert "Do first: Unplug, let the heater cool, fill the bath to its mark; " in text
     assert f"Call the batch off? {call_off('level-lost')}" in text
     assert f"Must be true: {RULES['level-lost'].must}" in text
 
@@ -102,7 +113,7 @@ def test_who_clears_a_trip_reads_nothing_of_what_only_warned() -> None:
 def test_a_trip_of_a_newer_controller_points_to_its_record() -> None:
     text = "\n".join(told_of_latch(Cause.CONTROLLER_TRIPPED, "a-new-word"))
     assert (
-        "Do first: Do what the run said (`bainward alarms` says it, too), then end any run." in text
+        "Do first: Do what the run said (`bainward alarms` says it, too). Then end any run." in text
     )
 
 
@@ -113,7 +124,7 @@ def test_who_clears_a_latch_reads_all_that_must_be_true_and_the_first_cause_firs
     besides = [line for line in lines if line.startswith("Besides: ")]
     assert [line.split(".")[0] for line in besides] == [f"Besides: {one}" for one in also]
     assert "Do first: Unplug now" in besides[0]
-    assert "Do first: Unplug; let it cool" in besides[1]
+    assert "Do first: Unplug; let the bath cool" in besides[1]
     musts = [line.removeprefix("Must be true: ") for line in lines if line.startswith("Must")]
     rules = ("tick-late", "relay-stuck-on", "bath-over-cap")
     assert musts == [*(RULES[one].must for one in rules), STRICTEST.must]

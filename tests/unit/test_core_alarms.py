@@ -215,7 +215,7 @@ def test_heat_that_is_held_back_for_five_seconds_is_told_with_what_to_do() -> No
     text = headline(rig.state, STILL)
     assert notice_sentence(notice) in text
     assert "Heat is held back." in text
-    assert "check the bowl probe's plug and wire, replace it if that does not help." in text
+    assert "check the bowl probe's plug and wire; replace the probe if that does not help." in text
 
 
 def test_a_trip_takes_the_place_of_its_alarm() -> None:

@@ -123,8 +123,8 @@ def test_a_fault_that_lasts_trips_and_aborts_in_the_tick_of_the_trip() -> None:
         "priority": "medium",
         "why": why("bath-probe-missing"),
         "what": "The bath probe gives no value (it does not answer).",
-        "action": "Unplug; check the bath probe's plug and wire, replace it if that does not help, "
-        "then start again.",
+        "action": "Unplug; check the bath probe's plug and wire; replace the probe if that does "
+        "not help, then start again.",
     }
     assert rig.is_in(Mode.ABORTING)
     assert rig.state.regulation.duty == 0.0

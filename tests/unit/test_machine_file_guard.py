@@ -3,6 +3,7 @@
 Responsible for the guard's table; the rest of a machine file is tested in test_machine_file.
 """
 
+import shlex
 from pathlib import Path
 
 import pytest
@@ -100,6 +101,13 @@ def test_a_machine_without_the_table_has_no_guard_of_its_own(tmp_path: Path) -> 
 def test_only_a_guard_of_its_own_keeps_a_trip_for_a_person_to_clear(tmp_path: Path) -> None:
     assert loaded(tmp_path).machine.keeps_trips
     assert not load_machine_file(bench_machine_path("reference")).machine.keeps_trips
+
+
+def test_a_machine_knows_its_file_as_it_is_typed_in_a_command(tmp_path: Path) -> None:
+    folder = tmp_path / "my kitchen"
+    folder.mkdir()
+    assert loaded(folder).machine.file == shlex.quote(str(loaded(folder).path))
+    assert loaded(folder).machine.file.startswith("'")
 
 
 BAD = [

@@ -13,6 +13,7 @@ import pytest
 from pydantic import BaseModel
 
 from controller.clock import RealClock
+from controller.core import records
 from controller.core.lacks import Lack, lacks_of, sentences
 from controller.errors import MachineFileError
 from controller.files.attach_shape import LinuxAttach, PwmAt
@@ -50,7 +51,9 @@ def _tables_in(annotation: object) -> Iterator[type[BaseModel]]:
 def test_what_the_page_says_is_taken_is_taken(tmp_path: Path) -> None:
     path = tmp_path / "more.toml"
     path.write_text(example() + further(), encoding="utf-8")
-    assert load_machine_file(path) == replace(loaded(tmp_path), path=path)
+    given, plain = load_machine_file(path), loaded(tmp_path)
+    assert given == replace(plain, path=path, machine=given.machine)
+    assert given.machine == records.replace(plain.machine, file=str(path))
 
 
 def test_every_key_of_a_machine_file_is_on_the_page() -> None:

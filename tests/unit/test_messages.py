@@ -10,7 +10,14 @@ from typing import Any
 import pytest
 from msgspec import Struct
 
-from controller.core.interlock_rows import GUARD_REARM, Cause, Effect, Interlock
+from controller.core.interlock_rows import (
+    GUARD_REARM,
+    Cause,
+    Effect,
+    Interlock,
+    Need,
+    without_again,
+)
 from controller.core.interlocks import INTERLOCKS, judge
 from controller.core.profile import Profile, Question
 from controller.core.proof import Proof, Step
@@ -19,7 +26,7 @@ from controller.core.self_rows import SELF_ROWS
 from controller.core.signals import Fault, Permit
 from controller.core.state import Notice, Trip
 from controller.core.vitals import Vitals
-from controller.core.words import notice_sentence, trip_sentence
+from controller.core.words import heat_after, notice_sentence, trip_sentence
 from controller.files.profile_file import load_profile, shipped_profiles
 from controller.guard.decision import Cause as GuardCause
 from controller.guard.resets import RULES
@@ -43,6 +50,15 @@ HOT = Permit(
     latched="bath-over-cap", age_s=9.0, bath_c=66.0, what="the bath was hotter than its limit"
 )
 SEEN = evidence(vitals=SICK, permit=HOT)
+
+
+# What a real machine shows of a trip's action, whatever its own file is called.
+WHOLE = 190  # signs
+KEEPS = machine(keeps_trips=True)
+
+
+def sentences_of(text: str) -> list[str]:
+    return re.split(r"(?<=[.!?]) (?=[A-Z])", text)
 
 
 def parts_of(row: Interlock) -> dict[str, str]:
@@ -92,7 +108,7 @@ def test_every_trip_says_when_heat_may_come_again(row: Interlock) -> None:
     ("keeps_trips", "end"),
     [
         (False, "then start again."),
-        (True, "then end this run, type `bainward rearm --machine FILE`, and start again."),
+        (True, "Then end this run, type `bainward rearm --machine FILE`, and start again."),
     ],
 )
 def test_a_trip_that_the_guard_keeps_is_to_be_re_armed_first(
@@ -107,8 +123,50 @@ def test_a_trip_that_the_guard_keeps_is_to_be_re_armed_first(
         now_s=100.0,
         dt_s=1.0,
     ).new_trips
-    assert trip.action.endswith(f", {end}")
+    assert trip.action.endswith(f" {end}")
     assert trip.action.count("start again") == 1
+
+
+def assert_a_real_machine_says_it_well(shown: str) -> None:
+    """What to do in one sentence, how heat comes back in another, and both of them short."""
+    assert [wrong for one in sentences_of(shown) for wrong in faults_of(one)] == []
+    assert len(sentences_of(shown)) == 2
+    assert len(shown) <= WHOLE
+    assert shown.count("`bainward rearm --machine FILE`") == 1
+
+
+@pytest.mark.parametrize(
+    "row",
+    [row for row in INTERLOCKS if row.effect is Effect.TRIP],
+    ids=lambda row: str(row.cause),
+)
+def test_a_real_machine_says_what_to_do_and_how_heat_comes_back(row: Interlock) -> None:
+    assert_a_real_machine_says_it_well(row.after_trip(KEEPS, evidence()))
+
+
+@pytest.mark.parametrize("latched", [one for one in GuardCause if one is not GuardCause.NONE])
+def test_a_real_machine_says_so_of_all_that_the_guard_latches(latched: GuardCause) -> None:
+    what, action = WORDS[latched]
+    permit = Permit(latched=str(latched), age_s=0.0, bath_c=30.0, what=what, action=action)
+    (row,) = [row for row in INTERLOCKS if row.cause is Cause.GUARD_LATCHED]
+    assert_a_real_machine_says_it_well(row.after_trip(KEEPS, evidence(permit=permit)))
+
+
+def test_a_trip_names_the_machine_file_that_is_to_be_typed() -> None:
+    (row,) = [row for row in INTERLOCKS if row.cause is Cause.LEVEL_LOST]
+    shown = row.after_trip(machine(keeps_trips=True, file="kitchen.toml"), SEEN)
+    assert "`bainward rearm --machine kitchen.toml`" in shown
+
+
+def test_a_late_phase_says_which_way_the_bowl_has_to_go() -> None:
+    (row,) = [row for row in INTERLOCKS if row.cause is Cause.PHASE_LATE]
+    assert row.says(replace(SEEN, bowl=probe(31.0))) == (
+        "Phase melt has lasted 10 min, longer than its profile allows; the bowl is at 31.0 °C and "
+        "should be at 40.0 °C."
+    )
+    assert row.says(replace(SEEN, bowl=probe(math.nan))).endswith(
+        "; the bowl should be at 40.0 °C."
+    )
 
 
 def test_a_part_that_ended_is_called_by_what_it_does() -> None:
@@ -196,21 +254,54 @@ def test_what_the_guard_has_latched_is_told_with_what_it_says_to_do() -> None:
         latched="heater-live-when-off", age_s=0.0, bath_c=30.0, what=what, action=action
     )
     (row,) = [row for row in INTERLOCKS if row.cause is Cause.GUARD_LATCHED]
-    said = row.says(evidence(permit=permit))
-    assert said == (
-        "The guard forbids heat: the heater is live though it is told to be off. "
-        "Unplug the machine now and replace the switch that is stuck closed."
+    seen = evidence(permit=permit)
+    assert row.says(seen) == (
+        "The guard forbids heat: the heater is live though it is told to be off."
     )
-    assert GUARD_REARM == REARM  # so that it is said once, by the row's own action
-    assert "rearm" in row.action
+    own = action.removesuffix(f". {REARM}")
+    assert row.after_trip(machine(), seen) == f"{own}, then start again."
+    assert row.after_trip(KEEPS, seen).startswith(f"{own}. Then end this run")
+    assert row.after_trip(machine(), evidence(permit=None)) == row.action
+    assert GUARD_REARM == REARM  # so that it is said once, in the run's own way
+
+
+def test_guard_and_controller_say_the_same_of_a_heater_that_is_live_or_dead() -> None:
+    for cause in (GuardCause.HEATER_LIVE_WHEN_OFF, GuardCause.HEATER_DEAD_WHEN_ON):
+        own = next(row for row in INTERLOCKS if row.cause == str(cause) and row.needs is Need.MAINS)
+        assert WORDS[cause][1] == f"{without_again(own.action)} {REARM}"
+
+
+def test_heat_is_not_called_off_where_the_guard_says_that_it_may_be_on() -> None:
+    told = {cause: f"The guard forbids heat: {WORDS[cause][0]}." for cause in GuardCause}
+    may_be_on = {
+        cause
+        for cause, what in told.items()
+        if "may be ON" in heat_after((Trip(cause="guard-latched", at_s=1.0, what=what, action=""),))
+    }
+    assert may_be_on == {GuardCause.HEATER_LIVE_WHEN_OFF, GuardCause.BATH_OVER_CAP}
+
+
+def test_of_a_guard_that_is_silent_nobody_says_that_heat_is_held_back() -> None:
+    notice = Notice(
+        cause=Cause.GUARD_SILENT,
+        priority="high",
+        at_s=1.0,
+        seen_s=1.0,
+        what="It is so.",
+        action="",
+        is_advice=False,
+    )
+    assert notice_sentence(notice).startswith("Heat was told to be off and may be ON. It is so.")
+    late = replace(notice, cause=Cause.TICK_LATE)
+    assert notice_sentence(late).startswith("Heat is held back. It is so.")
 
 
 @pytest.mark.parametrize("cause", [one for one in GuardCause if one is not GuardCause.NONE])
 def test_the_guard_says_what_was_seen_and_what_to_do(cause: GuardCause) -> None:
     what, action = WORDS[cause]
     assert faults_of(f"{what[:1].upper()}{what[1:]}.") == []
-    assert faults_of(action) == []
-    assert action.endswith(f", {REARM}")
+    assert [wrong for one in sentences_of(action) for wrong in faults_of(one)] == []
+    assert action.endswith(f" {REARM}")
 
 
 def test_every_rule_for_clearing_a_trip_reads_as_plainly() -> None:
