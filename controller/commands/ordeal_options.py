@@ -16,10 +16,12 @@ def add_ordeal(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     """Add the command to the others."""
     command = commands.add_parser(
         "ordeal",
-        help="break randomly drawn machines of the bench in every way, and see what is seen",
+        help="break randomly drawn machines of the bench in many ways, and see what is seen",
         description=(
-            "Tries every fault of the bench in every phase of a profile, on machines drawn at "
-            "random, and prints how soon and as what each was seen, judged by the true plant. "
+            "Tries faults of the bench in the phases of a profile, on machines drawn at random: "
+            "for each machine --each of them are drawn, each with its phase. Prints how soon and "
+            "as what each was seen, judged by the true plant. Left out is what stands around a "
+            "run (disk, broker, inbox, computer), and the stop button, which is no fault. "
             "Ctrl-C loses nothing: the same command with the same --table goes on."
         ),
         epilog=(

@@ -1,4 +1,4 @@
-"""The command `bainward ordeal`: every fault in every phase on drawn machines, judged by the plant.
+"""The command `bainward ordeal`: faults in all phases on drawn machines, judged by the plant.
 
 Responsible for what it prints and for how it ends; not for trying faults (controller.trials).
 """

@@ -2,7 +2,8 @@
 
 Responsible for withholding heat and latching trips, with a cause, a sentence and what to do; not
 for reading probes (evidence) or driving anything. Each rule is written "unsafe unless shown
-safe", so that a missing, stale or not-a-number value fails it. No mode may skip one.
+safe", so that a missing, stale or not-a-number value fails it. No mode may skip one. Only the
+self-watch's warnings, which withhold no heat, take no word at all for safe (self_rows).
 """
 
 import math

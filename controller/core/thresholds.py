@@ -1,4 +1,9 @@
-"""Every threshold of the interlocks, in one table that a golden test holds.
+"""The thresholds of the interlocks, in one table that a golden test holds.
+
+A few stand elsewhere: the self-watch's in `self_rows`; in `consistency` when what was learned is
+sure enough to judge by (`_BESIDE_K` and its neighbours); in `evidence` when the element counts as
+cold; in `heater_sight` what one look proves; in `alarms` when an alarm has returned; in `machine`
+the ceilings.
 
 Responsible for the numbers; not for what is done with them. Loosening one needs a change here and
 in tests/unit/test_core_thresholds.py. Unless said otherwise these are own engineering values, from
