@@ -56,6 +56,7 @@ class ResetRule:
 _MENDED = Confirm.INSPECTED
 _BATH, _BOWL = (Proof.BATH,), (Proof.BOWL,)
 _SWITCH = "Somebody has unplugged the machine and replaced or mended what kept it heating."
+_LIVE = "Somebody has unplugged it and mended what kept it heating, or what said so falsely."
 _HOT = "Somebody has found out what overheated and mended it, and it has cooled."
 _CONTACT = "The {0} probe has given a believable value again for 10 s."
 _PLACES = "Somebody has seen both probes in their own places and the bowl in its bath."
@@ -96,7 +97,9 @@ RULES: dict[str, ResetRule] = {
         must="Somebody has let the heater cool, and seen the bath filled to its mark.",
         confirm=Confirm.FILLED,
     ),
-    "stirrer-stopped": ResetRule(must="Somebody has seen that the stirrer turns freely."),
+    "stirrer-stopped": ResetRule(
+        must="Somebody has seen that the stirrer turns freely, and its sensor is whole."
+    ),
     "stirrer-unloaded": ResetRule(must="Somebody has seen belt, coupling and paddle in place."),
     "tick-late": ResetRule(must="Somebody has freed the computer of other work."),
     "phase-late": ResetRule(must="Somebody has looked at batch, water, heater and lid."),
@@ -140,7 +143,7 @@ RULES: dict[str, ResetRule] = {
         proofs=(Proof.GUARD,),
     ),
     Cause.HEATER_LIVE_WHEN_OFF: ResetRule(
-        must=_SWITCH, confirm=_MENDED, proofs=(Proof.COOL, Proof.DEAD)
+        must=_LIVE, confirm=_MENDED, proofs=(Proof.COOL, Proof.DEAD)
     ),
     Cause.HEATER_DEAD_WHEN_ON: ResetRule(
         must="Somebody has unplugged the machine and mended fuse, cut-out, switch or wire.",
