@@ -14,6 +14,7 @@ from structlog.typing import FilteringBoundLogger
 from controller.clock import Clock, PowerCut, process_s
 from controller.core.machine import Machine
 from controller.core.profile import Profile, Verdict
+from controller.core.records import replace
 from controller.core.recovery import FRESH, Beginning
 from controller.core.signals import Request, Verb
 from controller.core.state import Mode, State
@@ -82,13 +83,16 @@ class Result:
 def identity(
     run_id: str, began_utc: str, profile: Profile, machine: Machine, *, boot: str = ""
 ) -> Identity:
-    """Who the run is; the hashes are of what is in force, not of how its file was laid out."""
+    """Who the run is; the hashes are of what is in force, not of how its file was laid out.
+
+    Nor of where it lies: after a cut it may be named from another folder.
+    """
     return Identity(
         run_id=run_id,
         began_utc=began_utc,
         version=version("bainward"),
         profile_made_of=_hash(profile),
-        machine_made_of=_hash(machine),
+        machine_made_of=_hash(replace(machine, file="")),
         boot_id=boot,
     )
 
