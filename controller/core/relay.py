@@ -48,13 +48,24 @@ def opened_to_look(before: RelayMemory, after: RelayMemory, period_s: float) -> 
     A switch that has stuck closed changes nothing for as long as heat is asked without a break.
     `after` is what comes of `before` otherwise, a tick of `period_s` later.
     """
-    held_s = before.held_s + period_s
-    lasts_s = max(th.LOOK_OPEN_S, th.LOOK_OPEN_TICKS * period_s)
+    held_s, lasts_s = before.held_s + period_s, _look_s(period_s)
     begins = before.on and after.on and held_s >= th.LOOK_CLOSED_S
     if begins or (before.is_look and held_s < lasts_s):
         held_s = 0.0 if begins else held_s
         return RelayMemory(on=False, held_s=held_s, owed_s=after.owed_s, is_look=True)
     return after
+
+
+def least_off_s(memory: RelayMemory, min_off_s: float, period_s: float) -> float:
+    """How long an open relay stays open; one that only opened to be looked at, no longer than that.
+
+    So rare a look wears no relay, and a long time each two minutes would cost much of full heat.
+    """
+    return min(min_off_s, _look_s(period_s)) if memory.is_look else min_off_s
+
+
+def _look_s(period_s: float) -> float:
+    return max(th.LOOK_OPEN_S, th.LOOK_OPEN_TICKS * period_s)
 
 
 def force_off(memory: RelayMemory, dt_s: float) -> RelayMemory:

@@ -31,7 +31,7 @@ from controller.core.proof import Step
 from controller.core.records import replace
 from controller.core.recovery import FRESH, Beginning
 from controller.core.regulator import bowl_setpoint, regulate
-from controller.core.relay import force_off, opened_to_look, shape
+from controller.core.relay import force_off, least_off_s, opened_to_look, shape
 from controller.core.sequencer import advance, begin
 from controller.core.signals import Commands, Permit, Readings
 from controller.core.sizing import at_once, estimate_of
@@ -280,7 +280,7 @@ def _command(
             state.regulation.duty,
             dt_s=dt_s,
             min_on_s=machine.min_on_s,
-            min_off_s=machine.min_off_s,
+            min_off_s=least_off_s(state.relay, machine.min_off_s, dt_s),
             pulse_s=state.regulation.pulse_s,
         )
         if machine.has_mains or machine.has_current:

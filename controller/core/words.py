@@ -94,12 +94,12 @@ def trip_sentence(trip: Trip, trips: tuple[Trip, ...] = ()) -> str:
 
 def heat_after(trips: Iterable[Trip]) -> str:
     """What is known of the heater after these trips: what the guard saw counts as seen here."""
-    return heat_now(word for trip in trips for word in (trip.cause, _seen_by_guard(trip)))
+    return heat_now(word for trip in trips for word in (trip.cause, seen_by_guard(trip.what)))
 
 
-def _seen_by_guard(trip: Trip) -> str:
+def seen_by_guard(text: str) -> str:
     """The cause of the run's own that says the same as the guard's, where it says that of heat."""
-    return next((word for said, word in GUARD_SAW.items() if said in trip.what), "")
+    return next((word for said, word in GUARD_SAW.items() if said in text), "")
 
 
 def heat_now(causes: Iterable[str]) -> str:

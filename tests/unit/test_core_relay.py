@@ -4,7 +4,7 @@ from itertools import groupby
 
 import pytest
 
-from controller.core.relay import force_off, opened_to_look, shape
+from controller.core.relay import force_off, least_off_s, opened_to_look, shape
 from controller.core.state import RelayMemory
 
 
@@ -115,25 +115,29 @@ def test_a_relay_forced_off_stays_off_for_its_minimum_time_and_owes_nothing() ->
     assert trace([1.0] * 4, min_off_s=4.0, memory=memory) == [False, False, True, True]
 
 
-def looked_at(duty: float, ticks: int, period_s: float) -> list[RelayMemory]:
+def looked_at(
+    duty: float, ticks: int, period_s: float, min_off_s: float = 2.0
+) -> list[RelayMemory]:
     """What the relay does where something sees whether it opens."""
     memory, states = RelayMemory(), []
     for _ in range(ticks):
-        after = shape(memory, duty, dt_s=period_s, min_on_s=2.0, min_off_s=2.0)
+        off_s = least_off_s(memory, min_off_s, period_s)
+        after = shape(memory, duty, dt_s=period_s, min_on_s=2.0, min_off_s=off_s)
         memory = opened_to_look(memory, after, period_s)
         states.append(memory)
     return states
 
 
 @pytest.mark.parametrize(
-    ("period_s", "closed_s", "open_s"), [(0.25, 118.0, 4.0), (1.0, 118.0, 4.0), (2.0, 118.0, 8.0)]
+    ("period_s", "min_off_s", "open_s"),
+    [(0.25, 2.0, 4.0), (1.0, 2.0, 4.0), (2.0, 2.0, 8.0), (1.0, 8.0, 4.0), (1.0, 60.0, 4.0)],
 )
 def test_full_heat_is_broken_off_to_see_that_the_switches_open(
-    period_s: float, closed_s: float, open_s: float
+    period_s: float, min_off_s: float, open_s: float
 ) -> None:
-    states = looked_at(1.0, round(600.0 / period_s), period_s)
+    states = looked_at(1.0, round(600.0 / period_s), period_s, min_off_s)
     lengths = [(on, count * period_s) for on, count in runs([state.on for state in states])]
-    assert lengths[:4] == [(False, open_s), (True, closed_s), (False, open_s), (True, closed_s)]
+    assert lengths[:4] == [(False, open_s), (True, 118.0)] * 2
     assert all(state.is_look is not state.on for state in states)
 
 
@@ -141,3 +145,8 @@ def test_what_opens_by_itself_often_enough_is_left_alone() -> None:
     states = looked_at(0.9, 2000, 1.0)
     assert [state.on for state in states] == trace([0.9] * 2000)
     assert not any(state.is_look for state in states)
+
+
+def test_a_relay_that_opened_for_another_reason_stays_open_for_its_time() -> None:
+    assert least_off_s(RelayMemory(), 60.0, 1.0) == 60.0
+    assert least_off_s(RelayMemory(is_look=True), 2.0, 1.0) == 2.0
