@@ -28,7 +28,6 @@ PATIENCE_S = 10.0  # for a request to be whole; half of it at least
 MOST_FROM_ONE = 128
 MOST = 256  # connections altogether
 LONGEST_HEAD_BYTES = 16_384
-STEP_BYTES = 1024  # where one request waits for another's answer, and more is held than that
 LEAVE_S = 2
 
 
@@ -83,9 +82,11 @@ class Patient(H11Protocol):
         while data and not self.transport.is_closing():
             held, _ = self.conn.trailing_data
             room = LONGEST_HEAD_BYTES - len(held)
-            step = room if room > 0 else STEP_BYTES
-            super().data_received(data[:step])
-            data = data[step:]
+            if room <= 0:  # more than that behind a request that waits for its answer
+                self.transport.abort()
+                return
+            super().data_received(data[:room])
+            data = data[room:]
 
     def _look_again(self) -> None:
         self._timer = self.loop.call_later(PATIENCE_S / 2.0, self._look)

@@ -80,6 +80,16 @@ class Heard(asyncio.Transport):
         """Hang up."""
         self._is_closing = True
 
+    def pause_reading(self) -> None:
+        """Nothing is read here."""
+
+    def resume_reading(self) -> None:
+        """Nothing is read here."""
+
+    def abort(self) -> None:
+        """Hang up at once."""
+        self._is_closing = True
+
     def is_closing(self) -> bool:
         """Whether it hung up."""
         return self._is_closing
@@ -313,6 +323,24 @@ def test_a_head_is_too_long_wherever_its_pieces_end(last: int) -> None:
         return transport.said
 
     assert asyncio.run(answers()).startswith(b"HTTP/1.1 400")
+
+
+def test_a_head_behind_a_request_that_waits_for_its_answer_is_no_longer_either() -> None:
+    async def is_hung_up(length: int) -> bool:
+        web = prepared(Place(host="127.0.0.1", port=0), lambda _is_over: _nothing)
+        visitor = server.Patient(
+            config=web.config, server_state=web.server_state, app_state={}, _loop=None
+        )
+        transport = Heard()
+        visitor.connection_made(transport)
+        begin = b"GET /facts HTTP/1.1\r\nHost: localhost\r\n"
+        visitor.data_received(begin + b"\r\n" + begin + b"X: " + b"a" * length + b"\r\n\r\n")
+        hung_up = transport.is_closing()
+        visitor.connection_lost(None)
+        return hung_up
+
+    assert not asyncio.run(is_hung_up(100))
+    assert asyncio.run(is_hung_up(LONGEST_HEAD_BYTES))
 
 
 def test_a_service_manager_hears_that_it_serves_lives_and_ends(
