@@ -11,7 +11,7 @@ from controller.core.profile import Verdict
 from controller.core.scales import in_fahrenheit
 from controller.core.state import Mode
 from controller.core.tempering import Temper
-from controller.core.words import heat_now
+from controller.core.words import heat_held, heat_now, seen_by_guard
 from controller.view.board import Standing, View
 from controller.view.facts import Facts
 from controller.view.spans import age_text, span_text
@@ -221,10 +221,12 @@ def temperature_text(temperature_c: float | None, *, fahrenheit: bool) -> str:
 
 def heat_text(facts: Facts) -> str:
     """What the heater does: "heat 73 %"; empty where nobody says."""
+    told = [alert.cause for alert in facts.alerts]
     if is_at_rest(facts):
-        return f"heat {heat_now((facts.trip_cause or '',))}"
+        seen = [seen_by_guard(alert.text) for alert in facts.alerts]
+        return f"heat {heat_now((facts.trip_cause or '', *told, *seen))}"
     if facts.heat_permitted is False:
-        return "heat is held back"
+        return f"heat {heat_held(told)}"
     if not facts.duty:
         return "" if facts.duty is None else "no heat needed now"
     if facts.duty == 1.0 and facts.heater_on is False:  # as before a start's questions are answered

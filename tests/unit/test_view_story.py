@@ -118,6 +118,19 @@ def test_what_the_heater_does_is_said_as_it_is_whatever_it_was_asked_for() -> No
         trips=(Trip(cause="relay-stuck-on", at_s=1.0, what="It rises.", action="Unplug."),)
     )
     assert heat_text(stuck.facts) == "heat was told to be off and may be ON"
+    for later in (
+        Trip(cause="heater-live-when-off", at_s=1.0, what="It is live.", action="Unplug."),
+        Trip(
+            cause="guard-latched",
+            at_s=1.0,
+            what="The guard forbids heat: the heater is live though it is told to be off.",
+            action="Unplug.",
+        ),
+    ):
+        assert heat_text(view(trips=(TRIP, later)).facts) == "heat was told to be off and may be ON"
+    silent = Alert(cause="guard-silent", text="The guard says nothing.")
+    unknown = replace(view(withheld=("guard-silent",)).facts, alerts=(silent,))
+    assert heat_text(unknown) == "heat was told to be off and may be ON"
     assert heat_text(view(regulation=Regulation(duty=0.0)).facts) == "no heat needed now"
     full = state(regulation=Regulation(duty=1.0))
     for heater_on, says in ((True, "heat 100 %"), (False, "heat is off for now")):
