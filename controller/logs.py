@@ -39,12 +39,13 @@ LOUD = {
 }  # every other event of a tick is news, not trouble
 
 
-def on_screen(asked: str | None, screen: TextIO) -> frozenset[EventName]:
+def on_screen(asked: str | None, screen: TextIO, stream: TextIO) -> frozenset[EventName]:
     """The events that need no log line: a terminal's `screen` says them in sentences of its own.
 
-    Where a log was `asked` for, or the screen is a pipe or a file, all are logged.
+    Where a log was `asked` for, or the screen or the log's `stream` is a pipe or a file, all are
+    logged.
     """
-    is_enough = asked is None and screen.isatty()
+    is_enough = asked is None and screen.isatty() and stream.isatty()
     return frozenset({EventName.TRIP_LATCHED}) if is_enough else frozenset()
 
 

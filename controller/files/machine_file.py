@@ -7,6 +7,7 @@ import math
 import re
 import shlex
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -335,11 +336,22 @@ def load_machine_file(path: Path | None) -> MachineFile:
     raise MachineFileError("\n".join(f"{path.name}, {sentence}" for sentence in found))
 
 
+def typed(path: Path) -> str:
+    """The file as it is typed in a command.
+
+    One below the home of whoever runs this goes by `~`: alerts are published, and whose home it is
+    is nobody's business.
+    """
+    with suppress(RuntimeError, ValueError):
+        return f"~/{shlex.quote(str(path.relative_to(Path.home())))}"
+    return shlex.quote(str(path))
+
+
 def _whole(table: MachineTable, path: Path) -> MachineFile:
     folder = path.parent
     return MachineFile(
         path=path,
-        machine=replace(table.core(), file=shlex.quote(str(path))),
+        machine=replace(table.core(), file=typed(path)),
         attach=table.attach.plain(folder),
         link=None if table.mqtt is None else table.mqtt.settings(folder),
         journal_dir=None if table.journal is None else beside(folder, table.journal.folder),

@@ -16,8 +16,10 @@ LOWEST_MC = -5_000  # no bath of ours is colder or hotter: own engineering value
 HIGHEST_MC = 84_900  # just under 85 °C, which a 1-wire thermometer says before it has measured
 PAUSE_S = 0.2  # between two readings; a 1-wire conversion adds up to 0.75 s of its own
 # A single failed reading is common on 1-wire and must not chop the heat; this long without a good
-# one is none, so that heat ends within 3 s of the loss. Own engineering value, not published.
-GRACE_MS = 2_000
+# one is none, so that heat ends within 3 s of the loss. A value counts from before its conversion,
+# and three of those and two pauses lie between two good ones about a failed one. Own engineering
+# value, not published.
+GRACE_MS = 2_700
 _MOST_SIGNS = 16
 
 

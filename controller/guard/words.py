@@ -3,6 +3,7 @@
 Responsible for words; not for deciding anything.
 """
 
+import shlex
 from pathlib import Path
 
 from controller.guard.decision import Cause
@@ -62,7 +63,7 @@ WORDS: dict[Cause, tuple[str, str]] = {
 
 def of_file(action: str, path: Path) -> str:
     """The same with the machine file's own place where it says FILE."""
-    return action.replace("FILE", str(path))
+    return action.replace("FILE", shlex.quote(str(path)))
 
 
 def words_of(cause: Cause, tripped: str = "") -> tuple[str, str]:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from controller.guard.probe import GRACE_MS, Probe, read_mc
+from controller.guard.probe import GRACE_MS, PAUSE_S, Probe, read_mc
 from controller.guard.settings import ProbeAt, ProbeKind
 
 
@@ -100,6 +100,11 @@ def test_a_value_ages_from_before_it_was_measured_and_ends_after_its_grace(tmp_p
     assert probe.look(999) == (40_000, 0)
     assert probe.look(1_000 + GRACE_MS) == (40_000, GRACE_MS)
     assert probe.look(1_001 + GRACE_MS) == (None, GRACE_MS + 1)
+
+
+def test_one_failed_reading_leaves_no_gap_and_a_lost_thermometer_ends_heat_within_3_s() -> None:
+    conversion_ms = 750  # of a 1-wire thermometer at 12 bit, by its datasheet
+    assert 3 * conversion_ms + 2 * round(PAUSE_S * 1000) <= GRACE_MS <= 3_000 - conversion_ms // 3
 
 
 def test_a_thermometer_that_hangs_in_the_kernel_holds_up_nothing_but_its_own_thread(

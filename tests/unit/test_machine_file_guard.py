@@ -4,13 +4,14 @@ Responsible for the guard's table; the rest of a machine file is tested in test_
 """
 
 import shlex
+import subprocess
 from pathlib import Path
 
 import pytest
 
 from controller.errors import MachineFileError
 from controller.files.explain import explain_machine
-from controller.files.machine_file import bench_machine_path, load_machine_file
+from controller.files.machine_file import bench_machine_path, load_machine_file, typed
 from controller.guard.decision import Limits
 from controller.guard.settings import (
     GuardSettings,
@@ -108,6 +109,16 @@ def test_a_machine_knows_its_file_as_it_is_typed_in_a_command(tmp_path: Path) ->
     folder.mkdir()
     assert loaded(folder).machine.file == shlex.quote(str(loaded(folder).path))
     assert loaded(folder).machine.file.startswith("'")
+
+
+def test_whose_home_a_machine_file_lies_in_is_not_published(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("HOME", str(tmp_path))
+    path = tmp_path / "my kitchen" / "machine.toml"
+    assert typed(path) == "~/'my kitchen/machine.toml'"
+    told = subprocess.run(["/bin/sh", "-c", f"echo {typed(path)}"], capture_output=True, check=True)
+    assert told.stdout.decode() == f"{path}\n"
 
 
 BAD = [
