@@ -4,6 +4,7 @@ Responsible for how a log line looks and what is bound to it; not for what is wo
 """
 
 import logging
+import sys
 from collections.abc import Callable, MutableMapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -39,13 +40,12 @@ LOUD = {
 }  # every other event of a tick is news, not trouble
 
 
-def on_screen(asked: str | None, screen: TextIO, stream: TextIO) -> frozenset[EventName]:
-    """The events that need no log line: a terminal's `screen` says them in sentences of its own.
+def on_screen(asked: str | None) -> frozenset[EventName]:
+    """The events that need no log line: on a terminal the screen says them in its own sentences.
 
-    Where a log was `asked` for, or the screen or the log's `stream` is a pipe or a file, all are
-    logged.
+    Where a log was `asked` for, or either goes into a pipe or a file, all are logged.
     """
-    is_enough = asked is None and screen.isatty() and stream.isatty()
+    is_enough = asked is None and sys.stdout.isatty() and sys.stderr.isatty()
     return frozenset({EventName.TRIP_LATCHED}) if is_enough else frozenset()
 
 

@@ -188,8 +188,7 @@ def _go(
     screen = _screen(profile, fahrenheit=fahrenheit, typing=bool(keyboard))
     line = LinkLine(screen, is_real=scene.is_real)
     phases = tuple(phase.name for phase in profile.phases)
-    shown = logs.on_screen(options.log, sys.stdout, sys.stderr)
-    events = logs.EventLog(order.log, bound, phases, shown=shown)
+    events = logs.EventLog(order.log, bound, phases, shown=logs.on_screen(options.log))
     order = replace(
         order,
         panels=(*order.panels, *keyboard, *scene.hatch),

@@ -54,30 +54,30 @@ class Terminal(io.StringIO):
 
 
 @pytest.mark.parametrize(
-    ("is_terminal", "words", "logged"),
+    ("screen", "log", "words", "logged"),
     [
-        (True, (), ["journal_failed"]),
-        (True, ("--log", "text"), ["journal_failed", "trip_latched"]),
-        (False, (), ["journal_failed", "trip_latched"]),
+        (Terminal, Terminal, (), ["journal_failed"]),
+        (Terminal, Terminal, ("--log", "text"), ["journal_failed", "trip_latched"]),
+        (io.StringIO, Terminal, (), ["journal_failed", "trip_latched"]),
+        (Terminal, io.StringIO, (), ["journal_failed", "trip_latched"]),
     ],
 )
 def test_a_trip_that_a_terminal_shows_is_logged_only_if_asked_and_other_errors_always(
     tmp_path: Path,
-    capsys: pytest.CaptureFixture[str],
     monkeypatch: pytest.MonkeyPatch,
-    *,
-    is_terminal: bool,
+    screen: type[io.StringIO],
+    log: type[io.StringIO],
     words: tuple[str, ...],
     logged: list[str],
 ) -> None:
-    screen = Terminal() if is_terminal else io.StringIO()
-    monkeypatch.setattr(sys, "stdout", screen)
+    monkeypatch.setattr(sys, "stdout", shown := screen())
+    monkeypatch.setattr(sys, "stderr", told := log())
     faults = ("--fault", "disk-full@warm+1min", "--fault", "bowl-probe-open@warm+2min")
     code, _ = tried(tmp_path, "--no-broker", *faults, *words)
     assert code is Exit.TRIPPED
-    assert "Heat is off. The bowl probe gives no value" in screen.getvalue()
-    lines = capsys.readouterr().err.splitlines()
-    found = [name for line in lines if "[error" in line for name in NAMES if name in line]
+    assert "Heat is off. The bowl probe gives no value" in shown.getvalue()
+    lines = told.getvalue().splitlines()
+    found = [name for line in lines if "error" in line for name in NAMES if name in line]
     assert sorted(found) == logged
 
 
