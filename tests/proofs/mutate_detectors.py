@@ -57,7 +57,7 @@ REST = (
     *("core_consistency", "core_evidence", "core_dead_heaters", "core_off_test"),
     *("core_intermittent", "core_told_falls", "core_alarms", "core_standing_bowls"),
     *("core_kept_machine", "core_touched", "core_lacking_looks"),
-    *("core_judging", "core_setting", "core_too_warm"),
+    *("core_judging", "core_setting", "core_too_warm", "core_relay"),
 )
 SLOW = (
     *(
