@@ -304,43 +304,46 @@ def test_a_head_is_refused_above_its_limit_however_it_comes() -> None:
     visited(visit)
 
 
+def heard(*pieces: bytes) -> tuple[bytes, bool]:
+    """What a server says to these pieces, and whether it has hung up by then.
+
+    Without sockets: a kernel may lay two pieces together.
+    """
+
+    async def visit() -> tuple[bytes, bool]:
+        web = prepared(Place(host="127.0.0.1", port=0), lambda _is_over: _nothing)
+        visitor = server.Patient(
+            config=web.config, server_state=web.server_state, app_state={}, _loop=None
+        )
+        transport = Heard()
+        visitor.connection_made(transport)
+        for piece in pieces:
+            visitor.data_received(piece)
+        found = transport.said, transport.is_closing()
+        visitor.connection_lost(None)
+        return found
+
+    return asyncio.run(visit())
+
+
+BEGIN = b"GET /facts HTTP/1.1\r\nHost: localhost\r\n"
+
+
 @pytest.mark.parametrize("last", [1, 2, 385, 1024, 1025])
 def test_a_head_is_too_long_wherever_its_pieces_end(last: int) -> None:
-    """Without sockets: a kernel may lay two pieces together."""
-
-    async def answers() -> bytes:
-        web = prepared(Place(host="127.0.0.1", port=0), lambda _is_over: _nothing)
-        visitor = server.Patient(
-            config=web.config, server_state=web.server_state, app_state={}, _loop=None
-        )
-        transport = Heard()
-        visitor.connection_made(transport)
-        begin = b"GET /facts HTTP/1.1\r\nHost: localhost\r\nX-Long: "
-        whole = begin + b"a" * (LONGEST_HEAD_BYTES + 1 - len(begin) - 4) + b"\r\n\r\n"
-        visitor.data_received(whole[:-last])
-        visitor.data_received(whole[-last:])
-        visitor.connection_lost(None)
-        return transport.said
-
-    assert asyncio.run(answers()).startswith(b"HTTP/1.1 400")
+    whole = BEGIN + b"X: " + b"a" * (LONGEST_HEAD_BYTES - len(BEGIN) - 6) + b"\r\n\r\n"
+    assert len(whole) == LONGEST_HEAD_BYTES + 1
+    said, _ = heard(whole[:-last], whole[-last:])
+    assert said.startswith(b"HTTP/1.1 400")
 
 
-def test_a_head_behind_a_request_that_waits_for_its_answer_is_no_longer_either() -> None:
-    async def is_hung_up(length: int) -> bool:
-        web = prepared(Place(host="127.0.0.1", port=0), lambda _is_over: _nothing)
-        visitor = server.Patient(
-            config=web.config, server_state=web.server_state, app_state={}, _loop=None
-        )
-        transport = Heard()
-        visitor.connection_made(transport)
-        begin = b"GET /facts HTTP/1.1\r\nHost: localhost\r\n"
-        visitor.data_received(begin + b"\r\n" + begin + b"X: " + b"a" * length + b"\r\n\r\n")
-        hung_up = transport.is_closing()
-        visitor.connection_lost(None)
-        return hung_up
-
-    assert not asyncio.run(is_hung_up(100))
-    assert asyncio.run(is_hung_up(LONGEST_HEAD_BYTES))
+@pytest.mark.parametrize(("length", "is_hung_up"), [(100, False), (LONGEST_HEAD_BYTES, True)])
+def test_a_head_behind_a_request_that_waits_for_its_answer_is_no_longer_either(
+    length: int, *, is_hung_up: bool
+) -> None:
+    second = BEGIN + b"X: " + b"a" * length + b"\r\n\r\n"
+    _, hung_up = heard(BEGIN + b"\r\n" + second)
+    assert hung_up is is_hung_up
 
 
 def test_a_service_manager_hears_that_it_serves_lives_and_ends(
