@@ -1,4 +1,4 @@
-"""What is left to do once a batch is done: empty, store, set, unmould, clean.
+"""What is left to do once a run is over: empty, store, set, unmould, clean.
 
 Responsible for the advice, each with its source here; not for physics (planning) or layout (page).
 """
@@ -9,7 +9,9 @@ from dataclasses import dataclass
 
 from controller.core.profile import Kind
 from controller.core.scales import retold
+from controller.core.state import EventName
 from controller.core.words import shown_temperature
+from controller.journal.records import Run
 from controller.planning.finish import Warming, warming
 from controller.planning.room import SETS_MOST_C, SETS_SLACK_K
 from controller.report.words import duration_text
@@ -29,6 +31,23 @@ class Room:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Ended:
+    """How a run ended, as far as it changes what to do now."""
+
+    is_tripped: bool = False  # the machine is not to be touched before it is unplugged
+    was_worked: bool = True  # its last phase was reached: there may be pieces
+
+
+def ended_of(run: Run) -> Ended:
+    """How this one ended."""
+    names = {sample.phase for sample in run.samples}
+    return Ended(
+        is_tripped=any(note.name == EventName.TRIP_LATCHED for note in run.events),
+        was_worked=bool(run.header.phases) and run.header.phases[-1].name in names,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """One thing to do, and how."""
 
@@ -36,29 +55,51 @@ class Step:
     text: str
 
 
-def steps(kind: str, room: Room, *, fahrenheit: bool = False) -> tuple[Step, ...]:
-    """What to do now, in this order. Empty for water but for drying.
+def steps(kind: str, room: Room, ended: Ended, *, fahrenheit: bool = False) -> tuple[Step, ...]:
+    """What to do now, in this order. For water unplugging and drying alone.
 
     All of it is common practice, no source, unless said otherwise.
     """
+    unplug = (_unplug(),) if ended.is_tripped else ()
     if kind == Kind.WATER:
         dry = "Empty bowl and bath, and dry both before chocolate comes near: water spoils it."
-        return (Step(name="Dry", text=dry),)
+        return (*unplug, Step(name="Dry", text=dry))
+    store = Step(name="Store", text=retold(_store(kind), fahrenheit=fahrenheit))
+    if not ended.was_worked:
+        return (*unplug, _keep(), store, _clean())
     return (
+        *unplug,
         _empty(),
-        Step(name="Store", text=retold(_store(kind), fahrenheit=fahrenheit)),
+        store,
         _set(kind, room, fahrenheit=fahrenheit),
         Step(name="Out of the fridge", text=_fridge(room, fahrenheit=fahrenheit)),
         _clean(),
     )
 
 
-def text(kind: str, room: Room, *, fahrenheit: bool = False) -> str:
+def text(kind: str, room: Room, ended: Ended, *, fahrenheit: bool = False) -> str:
     """The same for a terminal, a step a line."""
-    found = steps(kind, room, fahrenheit=fahrenheit)
+    found = steps(kind, room, ended, fahrenheit=fahrenheit)
     return "".join(
         textwrap.fill(f"{step.name}: {step.text}", WIDE, subsequent_indent="  ") + "\n"
         for step in found
+    )
+
+
+def _unplug() -> Step:
+    return Step(
+        name="First",
+        text="Unplug the machine before you touch bowl, bath or stirrer. Lift the bowl out with "
+        "dry gloves, and fill a bath that has run dry only once its heater is cool.",
+    )
+
+
+def _keep() -> Step:
+    return Step(
+        name="Keep",
+        text="It was not brought to where it is worked with, so dip and pour nothing. It may stay "
+        "in its bowl, covered, for a new run to melt, unless it smells burnt. To take it out "
+        "instead, pour it while it runs, or lift it out once it has set hard.",
     )
 
 

@@ -11,7 +11,7 @@ from html import escape
 
 from controller.book.besides import besides
 from controller.book.curve import NARROW, WIDE, Scene, curve
-from controller.book.finishing import Room, steps
+from controller.book.finishing import Room, ended_of, steps
 from controller.book.label import break_text, label_html
 from controller.book.listing import BLOOM_LOOK_S
 from controller.book.notes import Bloom, Gloss, Notes, SetTest, Snap
@@ -231,7 +231,7 @@ def _noted(is_ticked: bool) -> str:
 
 def _next(told: Told, room: Room) -> str:
     kind = told.notes.chocolate or told.summary.profile_kind
-    found = steps(kind, room, fahrenheit=told.fahrenheit)
+    found = steps(kind, room, ended_of(told.run), fahrenheit=told.fahrenheit)
     items = "".join(f"<dt>{escape(one.name)}</dt><dd>{escape(one.text)}</dd>" for one in found)
     label = "" if kind == Kind.WATER else f"<h2>Label</h2>{label_html(told)}"
     return f'<h2>Now</h2><dl class="steps">{items}</dl>{label}'

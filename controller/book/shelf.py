@@ -76,7 +76,8 @@ def find(folder: Path, word: str) -> Path:
         return (exact or meant)[0]
     if not meant:
         raise UsageError(
-            f'No run in {folder} has "{word}" in its name; bainward book list shows them all.'
+            f'No run in {folder} has "{word}" in its name; `bainward book list` shows them all, '
+            "and --tries those of the bench."
         )
     names = ", ".join(sorted(path.stem for path in meant)[-_SHOWN:])
     raise UsageError(f'"{word}" could mean {len(meant)} runs ({names}); write more of the name.')

@@ -19,4 +19,6 @@ def add_alarms(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
             "it matters, what to do now, when to call the batch off and what clears it."
         ),
     )
-    command.add_argument("cause", nargs="?", metavar="CAUSE", help="its word, like level-lost")
+    command.add_argument(
+        "cause", nargs="*", metavar="CAUSE", help="its word, like level-lost, or as a screen has it"
+    )

@@ -43,8 +43,8 @@ def alarms(options: argparse.Namespace) -> Exit:
     Raises:
         UsageError: there is no cause of that name.
     """
-    word = options.cause
-    if word is None:
+    word = "-".join(options.cause).lower().replace(" ", "-")
+    if not word:
         sys.stdout.write("".join(f"{line}\n" for line in _listed()))
         return Exit.DONE
     told = about(word)

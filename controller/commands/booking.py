@@ -85,7 +85,8 @@ def _open(options: argparse.Namespace, folder: Path) -> None:
     sys.stdout.write(summary_text(summarise(run), fahrenheit=options.units == "F"))
     sys.stdout.write(_after_a_gap(notes_text(notes)))
     kind, fahrenheit = notes.chocolate or run.header.profile_kind, options.units == "F"
-    sys.stdout.write("\n" + finishing.text(kind, room_of(notes), fahrenheit=fahrenheit))
+    ended = finishing.ended_of(run)
+    sys.stdout.write("\n" + finishing.text(kind, room_of(notes), ended, fahrenheit=fahrenheit))
     sys.stdout.write(f"\nRecord: {path}\n")
 
 

@@ -40,10 +40,11 @@ def show_end(
     if options.plot is not None:
         plot_run(run, options.plot, fahrenheit=fahrenheit)
         sys.stdout.write(f"Picture: {options.plot}\n")
-    kind = read_notes(path).chocolate or run.header.profile_kind
-    sys.stdout.write("\n" + finishing.text(kind, room, fahrenheit=fahrenheit))
+    kind, ended = read_notes(path).chocolate or run.header.profile_kind, finishing.ended_of(run)
+    sys.stdout.write("\n" + finishing.text(kind, room, ended, fahrenheit=fahrenheit))
     if kind != Kind.WATER:
-        sys.stdout.write(f"Note how it turned out: bainward book note {path} --gloss glossy\n")
+        if ended.was_worked:
+            sys.stdout.write(f"Note how it turned out: bainward book note {path} --gloss glossy\n")
         sys.stdout.write(f"Label what is left: bainward book label {path}\n")
     if options.page is not None:
         write_page(path, options.page, room, fahrenheit=fahrenheit)

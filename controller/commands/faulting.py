@@ -8,13 +8,16 @@ import sys
 from typing import TYPE_CHECKING
 
 from controller.commands.streams import quieten
+from controller.core.state import EventName
 from controller.errors import UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
-    from controller.ports import Teller
-    from controller.trials.faults import FaultPlan
+    from controller.ports import Moment, Teller
+    from controller.trials.faults import FaultPlan, FaultScript
+
+_TELLS = {EventName.ALARM_RAISED, EventName.TRIP_LATCHED}
 
 
 class ListFaults(argparse.Action):
@@ -96,16 +99,57 @@ def refuse_broker(plans: "Sequence[FaultPlan]") -> None:
             )
 
 
-def never_came(tellers: "Sequence[Teller]") -> str:
-    """A line for each fault of a run whose moment never came."""
+class FaultsShown:
+    """A teller that says when each fault of a script comes, and knows those that nobody told of."""
+
+    def __init__(self, script: "FaultScript", note: "Callable[[str, float], None]") -> None:
+        """Say it by `note`, which takes a line and the run's time in s."""
+        self._script = script
+        self._note = note
+        self._shown = 0
+        self._silent: list[FaultPlan] = []
+
+    @property
+    def silent(self) -> "tuple[FaultPlan, ...]":
+        """The faults that no alarm and no trip has come after."""
+        return tuple(self._silent)
+
+    def tell(self, moment: "Moment") -> None:
+        """Whatever is told in this tick was seen before the script broke anything in it."""
+        if any(event.name in _TELLS for event in moment.events):
+            self._silent.clear()
+        for plan in self._script.come[self._shown :]:
+            self._note(f"broken on the bench: {fault_text(plan)}", moment.state.run_s)
+            self._silent.append(plan)
+        self._shown = len(self._script.come)
+
+
+def shown_faults(
+    tellers: "Sequence[Teller]", note: "Callable[[str, float], None]"
+) -> tuple[FaultsShown, ...]:
+    """Who says when the faults of these scripts come; nobody where there is none."""
     from controller.trials.faults import FaultScript  # noqa: PLC0415 - start-up time
 
-    scripts = [teller for teller in tellers if isinstance(teller, FaultScript)]
-    return "".join(
+    return tuple(FaultsShown(one, note) for one in tellers if isinstance(one, FaultScript))
+
+
+def untold(tellers: "Sequence[Teller]") -> str:
+    """A line for each fault of a run that never came, or that no alarm and no trip came after."""
+    from controller.trials.faults import FaultScript  # noqa: PLC0415 - start-up time
+
+    late = [
         f"The run was over before this fault came: {fault_text(plan)}\n"
-        for script in scripts
+        for script in tellers
+        if isinstance(script, FaultScript)
         for plan in script.to_come
-    )
+    ]
+    silent = [
+        f"No alarm and no trip came after this fault: {fault_text(plan)}\n"
+        for shown in tellers
+        if isinstance(shown, FaultsShown)
+        for plan in shown.silent
+    ]
+    return "".join((*late, *silent))
 
 
 def fault_text(plan: "FaultPlan") -> str:

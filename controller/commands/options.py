@@ -59,7 +59,10 @@ class BrokerAt(argparse.Action):
         host, _, port = str(values).rpartition(":")
         host = host.strip("[]")
         if not host or not port.isdecimal() or not 0 < int(port) <= MAX_PORT:
-            parser.error(f"{option_string} {values}: write HOST:PORT, for example 127.0.0.1:1883")
+            parser.error(
+                f"{option_string} {values}: write HOST:PORT, the port from 1 to {MAX_PORT}, "
+                "for example 127.0.0.1:1883"
+            )
         setattr(namespace, self.dest, (host, int(port)))
 
 

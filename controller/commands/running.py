@@ -21,7 +21,7 @@ from controller.clock import Clock, RealClock, VirtualClock, process_s, wall_tim
 from controller.commands.announcing import opened
 from controller.commands.booking import check_page, note_room
 from controller.commands.ending import show_end
-from controller.commands.faulting import check_broker, fault_text, never_came
+from controller.commands.faulting import check_broker, fault_text, shown_faults, untold
 from controller.commands.keyboard import HELP, Keyboard
 from controller.commands.link_line import LinkLine
 from controller.commands.places import made, runs_folder, state_folder
@@ -44,7 +44,7 @@ from controller.journal.records import Identity
 from controller.link.broker import EmbeddedBroker
 from controller.link.settings import LinkSettings
 from controller.lock import MachineLock
-from controller.ports import Panel
+from controller.ports import Panel, Teller
 from controller.report.plot import check_picture
 from controller.report.progress import REFRESH_S, ProgressLine
 from controller.trials.faults import FaultPlan, plans_for
@@ -189,11 +189,9 @@ def _go(
     line = LinkLine(screen, is_real=scene.is_real)
     phases = tuple(phase.name for phase in profile.phases)
     events = logs.EventLog(order.log, bound, phases, shown=logs.on_screen(options.log))
-    order = replace(
-        order,
-        panels=(*order.panels, *keyboard, *scene.hatch),
-        tellers=(*order.tellers, screen, line, events, *scene.hatch),
-    )
+    tellers: tuple[Teller, ...] = (*order.tellers, screen, line, events, *scene.hatch)
+    tellers += shown_faults(order.tellers, screen.note)
+    order = replace(order, panels=(*order.panels, *keyboard, *scene.hatch), tellers=tellers)
     mode = _mode_said(machine_file)
     order.log.info(
         "run_started", profile=profile.name, machine=machine_file.machine.name, mode=mode
@@ -202,7 +200,7 @@ def _go(
     _begin(scene, order, room)
     result = execute(order, watch=scene.watcher, linked=line.follow)
     screen.finish()
-    sys.stdout.write(never_came(order.tellers))
+    sys.stdout.write(untold(order.tellers))
     order.log.info("run_ended", outcome=result.outcome.name.lower())
     failure = result.journal_failure
     try:

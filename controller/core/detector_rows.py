@@ -120,8 +120,8 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
             f"{abs(e.seen.moved_k):.1f} K within a minute, which the bath does not explain."
         ),
         action=(
-            "If you added something, `bainward announce added 200 g at 20 C`; else look at the "
-            "bowl probe; to move it stop the run and unplug."
+            "If you added something, `bainward announce added 200 g at 20 C`; else look at stirrer "
+            "and bowl probe; stop and unplug to touch them."
         ),
         compares="the bowl's way in a minute with the bath",
         limit=f"{th.DIPPED_K:g} K down, {th.ROSE_K:g} K up",

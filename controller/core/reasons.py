@@ -10,14 +10,16 @@ _NO_VALUE = "Without a {0} temperature that can be believed, nobody knows how mu
 _LOOSE = "That is mostly a loose or wet contact, and what it says can't be relied on."
 _STILL = "A live thermometer would have moved by now, so this one may hide how warm it is."
 _PLACES = "A thermometer has drifted or slipped out of its place, or the bowl out of the bath."
-_HANDS = "Somebody may have added something, or the thermometer may have slipped."
+_HANDS = "Perhaps something was added, the stirrer stands, or the thermometer slipped."
 _SWITCH = "A switch that stays closed heats the bath until it boils."
 _DEAD = "Fuse, cut-out, switch, wire or heater has failed, and the batch gets cold."
 _PROGRAM = "The run goes on, but the program is not quite as it should be."
 
 WHY: dict[str, str] = {
-    Cause.RELAY_STUCK_ON: _SWITCH,
-    Cause.BATH_OVER_LIMIT: "Water this warm spoils the chocolate, and it may scald.",
+    Cause.RELAY_STUCK_ON: (
+        "A switch that stays closed boils the bath, and a heater that runs dry glows on."
+    ),
+    Cause.BATH_OVER_LIMIT: "A bath this warm spoils the chocolate, and it may scald.",
     Cause.BOWL_OVER_LIMIT: "Chocolate this warm loses its temper, and burns if it goes on.",
     Cause.BOWL_TOO_WARM: "Chocolate that gets warmer than its phase wants loses its temper.",
     Cause.BATH_PROBE_MISSING: _NO_VALUE.format("bath"),
@@ -40,7 +42,7 @@ WHY: dict[str, str] = {
     Cause.RUN_TOO_LONG: "A machine that heats must not be left alone.",
     Cause.CLOCKS_DISAGREE: "The computer slept or stood still, and saw nothing meanwhile.",
     Cause.LIMITS_CHANGED: "The computer's memory is faulty, and no limit of it can be relied on.",
-    Cause.GUARD_LATCHED: "It stays so until a person has seen to it.",
+    Cause.GUARD_LATCHED: "The guard keeps heat off until a person has seen to what it saw.",
     Cause.GUARD_SILENT: "The guard drives the heater: whether it is off, nobody can tell.",
     Cause.HEATER_LIVE_WHEN_OFF: _SWITCH,
     Cause.HEATER_DEAD_WHEN_ON: _DEAD,

@@ -158,7 +158,12 @@ def _sentence(error: ErrorDetails, spot: _Spot) -> str:
             return f"{quoted(error['input'])} is not known; {_write(key, keys.get(key))}"
         case _:
             wanted = _KINDS.get(kind, error["msg"].removeprefix("Input should be "))
-            return f"must be {wanted}; {_write(key, keys.get(key))}"
+            remedy = (
+                f"write {key} = true or {key} = false"  # either may be meant
+                if kind == "bool_type"
+                else _write(key, keys.get(key))
+            )
+            return f"must be {wanted}; {remedy}"
 
 
 def _is_echo(error: ErrorDetails, every: Sequence[ErrorDetails]) -> bool:

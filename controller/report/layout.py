@@ -6,10 +6,11 @@ Responsible for words and columns; not for the numbers (summary).
 from collections.abc import Iterator
 
 from controller.core.lacks import Lack, mode_text
-from controller.core.profile import Kind
+from controller.core.profile import Kind, Verdict
 from controller.core.reasons import call_off
 from controller.core.scales import retold
 from controller.core.words import shown_temperature
+from controller.errors import Exit
 from controller.report.shapes import PhaseTime, Summary, TripNote
 from controller.report.words import clock_text, duration_text, span_text, verdict_text, wall_text
 
@@ -44,9 +45,17 @@ def _heading(summary: Summary) -> tuple[Row, ...]:
         ("Profile", summary.profile_title),
         ("Machine", f"{summary.machine_name}, {summary.batch_kg:.2f} kg in the bowl"),
         *_mode_rows(summary.lacks),
-        ("Outcome", f"{outcome}, after {duration_text(summary.lasted_s)}"),
+        ("Outcome", f"{outcome}, after {duration_text(summary.lasted_s)}{_overruled(summary)}"),
         *damage,
     )
+
+
+def _overruled(summary: Summary) -> str:
+    """Why the outcome is not what the set test said."""
+    is_bad = summary.outcome == Exit.NOT_IN_TEMPER.word
+    if not is_bad or summary.verdict is not Verdict.IN_TEMPER:
+        return ""
+    return "; the set test was good, and what became of the crystals since counts"
 
 
 def _mode_rows(lacks: tuple[Lack, ...]) -> tuple[Row, ...]:
@@ -123,8 +132,10 @@ def _hold(summary: Summary, *, fahrenheit: bool) -> str:
 def _chocolate_rows(summary: Summary) -> tuple[Row, ...]:
     if summary.profile_kind in {Kind.COMPOUND, Kind.WATER}:
         return ()
-    tests = (("Set test", verdict_text(summary.verdict)), *_judged_rows(summary))
     found = summary.crystals
+    soon = "; answered sooner than a smear takes to set" if summary.is_test_soon else ""
+    able = ", as a bench can" if soon and found is not None else ""
+    tests = (("Set test", verdict_text(summary.verdict) + soon + able), *_judged_rows(summary))
     if found is None:
         return tests
     truth = (

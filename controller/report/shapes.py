@@ -95,6 +95,7 @@ class Summary:
     energy_kwh: float | None  # what the element truly took
     switches: int
     verdict: Verdict  # of the set test
+    is_test_soon: bool  # it was answered before a smear can have set
     judged: Judged | None  # the last estimate of temper
     crystals: Crystals | None
     outcome: str | None  # None: the run broke off

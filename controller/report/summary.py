@@ -11,7 +11,7 @@ from itertools import groupby, pairwise
 
 from controller.core.alarms import trip_of
 from controller.core.lacks import Lack
-from controller.core.profile import Verdict
+from controller.core.profile import Action, Verdict
 from controller.core.reasons import why
 from controller.core.state import ENDED, EventName, Mode
 from controller.core.tempering import Temper
@@ -65,6 +65,7 @@ def summarise(run: Run) -> Summary:
         energy_kwh=truth.energy_j / J_PER_KWH if truth else None,
         switches=last.switches if last else 0,
         verdict=last.verdict if last else Verdict.NONE,
+        is_test_soon=_is_test_soon(run),
         judged=_judged(run),
         crystals=Crystals(
             form_v_percent=truth.form_v * PERCENT,
@@ -96,6 +97,16 @@ def _foretold(run: Run) -> Foretold | None:
         if note.name == READY_FORETOLD and math.isfinite(early_s + likely_s + late_s):
             return Foretold(said_s=note.t_s, early_s=early_s, likely_s=likely_s, late_s=late_s)
     return None
+
+
+def _is_test_soon(run: Run) -> bool:
+    """Whether the last set test was answered before it can have been made."""
+    tests = [
+        note.facts
+        for note in run.events
+        if note.name == EventName.QUESTION_ANSWERED and note.facts.get("action") == Action.SET_TEST
+    ]
+    return bool(tests) and tests[-1].get("soon") is True
 
 
 def _judged(run: Run) -> Judged | None:

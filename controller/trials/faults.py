@@ -86,7 +86,7 @@ def parse_fault(text: str) -> FaultPlan:
         phase=phase,
         after_s=0.0 if after is None else _duration_s(fault, after),
         size=None if size is None else _sized(fault, size),
-        lasts_s=None if lasts is None else _duration_s(fault, lasts),
+        lasts_s=None if lasts is None else _lasting_s(fault, lasts),
     )
 
 
@@ -145,6 +145,15 @@ def _duration_s(fault: BenchFault, text: str) -> float:
     return value_s
 
 
+def _lasting_s(fault: BenchFault, text: str) -> float:
+    lasts_s = _duration_s(fault, text)
+    if lasts_s == 0.0:
+        raise UsageError(
+            f"The fault {fault} is to last {quoted(text)}; write /30s, or leave / out."
+        )
+    return lasts_s
+
+
 class FaultScript:
     """A teller that breaks the bench when the moment of a fault has come, and mends it again."""
 
@@ -152,6 +161,7 @@ class FaultScript:
         """Break at once what is to be broken from the start."""
         self._bench = bench
         self._to_come = list(plans)
+        self._come: list[FaultPlan] = []
         self._since_s: dict[str | None, float] = {}  # since when each phase is on
         self._to_mend: list[tuple[float, BenchFault]] = []
         self._for_good: set[BenchFault] = set()
@@ -163,6 +173,11 @@ class FaultScript:
     def to_come(self) -> tuple[FaultPlan, ...]:
         """The faults whose moment has not come yet."""
         return tuple(self._to_come)
+
+    @property
+    def come(self) -> tuple[FaultPlan, ...]:
+        """The faults whose moment has come, in that order."""
+        return tuple(self._come)
 
     def tell(self, moment: Moment) -> None:
         """Do what is due."""
@@ -176,6 +191,7 @@ class FaultScript:
         self._mend(moment.now_s)
         for plan in [plan for plan in self._to_come if self._is_due(plan, moment.now_s)]:
             self._to_come.remove(plan)
+            self._come.append(plan)
             if plan.phase is not None:
                 self._bench.inject(plan.fault, plan.size)
             if plan.lasts_s is None:

@@ -87,6 +87,13 @@ def test_all_rows_of_a_cause_are_shown() -> None:
         assert (row.compares in text) is (row.cause == "heat-without-effect")
 
 
+@pytest.mark.parametrize("words", [("level", "lost"), ("Level lost",), ("level-lost",)])
+def test_a_cause_may_be_typed_as_a_screen_shows_it(
+    words: tuple[str, ...], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert printed(capsys, *words).startswith("level-lost: high priority")
+
+
 def test_a_word_that_is_none_is_refused_with_the_nearest(
     capsys: pytest.CaptureFixture[str],
 ) -> None:

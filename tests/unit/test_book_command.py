@@ -160,7 +160,11 @@ def test_a_run_is_found_by_any_part_of_its_name(folder: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("word", "hint"), [("dark", "could mean 2 runs"), ("zz", "book list shows them all")]
+    ("word", "hint"),
+    [
+        ("dark", "could mean 2 runs"),
+        ("zz", "`bainward book list` shows them all, and --tries those of the bench"),
+    ],
 )
 def test_a_word_that_means_no_run_or_two_is_refused(word: str, hint: str, folder: Path) -> None:
     with pytest.raises(UsageError, match=hint):

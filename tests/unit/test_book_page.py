@@ -10,7 +10,7 @@ import pytest
 
 from controller.book.asked import questions
 from controller.book.curve import NARROW, WIDE, Scene, curve
-from controller.book.finishing import Room, steps, text
+from controller.book.finishing import Ended, Room, steps, text
 from controller.book.label import label_text
 from controller.book.notes import Bloom, Gloss, Notes, Remark, SetTest
 from controller.book.page import label_page, page
@@ -274,20 +274,31 @@ def test_a_label_of_milk_chocolate_names_milk_though_nobody_noted_it(run: Run) -
 
 
 def test_what_to_do_comes_in_the_order_of_doing() -> None:
-    names = [step.name for step in steps("dark", Room(room_c=20.0))]
+    names = [step.name for step in steps("dark", Room(room_c=20.0), Ended())]
     assert names == ["Empty", "Store", "Set and unmould", "Out of the fridge", "Clean"]
-    assert "down the drain" in text("dark", Room(room_c=20.0))
-    assert [step.name for step in steps("water", Room(room_c=20.0))] == ["Dry"]
-    assert max(map(len, text("milk", Room(room_c=20.0)).splitlines())) <= 78
+    assert "down the drain" in text("dark", Room(room_c=20.0), Ended())
+    assert [step.name for step in steps("water", Room(room_c=20.0), Ended())] == ["Dry"]
+    assert max(map(len, text("milk", Room(room_c=20.0), Ended()).splitlines())) <= 78
+
+
+def test_after_a_trip_the_machine_is_unplugged_first_and_what_was_never_worked_is_kept() -> None:
+    room = Room(room_c=20.0)
+    tripped = Ended(is_tripped=True, was_worked=False)
+    first, keep, *rest = steps("dark", room, tripped)
+    assert first.text.startswith("Unplug the machine before you touch")
+    assert "a new run to melt" in keep.text
+    assert [step.name for step in rest] == ["Store", "Clean"]
+    assert steps("dark", room, Ended(is_tripped=True))[1:] == steps("dark", room, Ended())
+    assert [one.name for one in steps("water", room, tripped)] == ["First", "Dry"]
 
 
 def test_pieces_in_a_cold_room_need_not_wait() -> None:
-    assert "no time for a bar" in " ".join(text("dark", Room(room_c=9.0)).split())
+    assert "no time for a bar" in " ".join(text("dark", Room(room_c=9.0), Ended()).split())
 
 
 def said(room: Room) -> str:
     """What to do in that room, on one line."""
-    return " ".join(text("dark", room).split())
+    return " ".join(text("dark", room, Ended()).split())
 
 
 def test_the_wait_out_of_the_fridge_is_of_the_room_s_own_air() -> None:

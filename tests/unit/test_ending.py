@@ -7,8 +7,18 @@ import pytest
 
 from controller.book.finishing import Room
 from controller.commands.ending import show_end
+from controller.core.state import EventName
+from controller.journal.writer import Journal
 from controller.ports import Kind
-from tests.helpers.batch import a_header, a_profile, write_batch
+from tests.helpers.batch import (
+    LEGS,
+    a_header,
+    a_moment,
+    a_profile,
+    an_event,
+    still_clock,
+    write_batch,
+)
 
 DAMP = Room(room_c=27.0, humidity=0.72)
 
@@ -67,6 +77,35 @@ def test_water_is_only_to_be_dried_and_needs_no_label(
     assert "Dry: Empty bowl and bath" in out
     assert "label" not in out
     assert "Store" not in out
+
+
+def test_a_run_that_tripped_before_it_was_worked_ends_with_the_plug_and_without_pieces(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path, page = tmp_path / "run.jsonl", tmp_path / "run.html"
+    journal = Journal(path, header=a_header(), clock_s=still_clock)
+    trip = an_event(EventName.TRIP_LATCHED, cause="level-lost", what="It is dry.", action="See.")
+    for run_s, events in ((0.0, ()), (1.0, (trip,))):
+        journal.tell(a_moment(run_s, events=events))
+    journal.finish(None, "tripped")
+    out = said(path, capsys, page=page)
+    assert "First: Unplug the machine before you touch bowl, bath or stirrer." in out
+    assert "Keep: It was not brought to where it is worked with" in out
+    for late in ("Pour out what is left", "unmould", "fridge", "--gloss"):
+        assert late not in out
+    assert "<dt>First</dt><dd>Unplug the machine" in page.read_text(encoding="utf-8")
+
+
+def test_a_run_that_tripped_in_its_last_phase_ends_with_the_plug_and_its_pieces(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "run.jsonl"
+    journal = Journal(path, header=a_header(), clock_s=still_clock)
+    trip = an_event(EventName.TRIP_LATCHED, cause="level-lost", what="It is dry.", action="See.")
+    journal.tell(a_moment(0.0, phase=len(LEGS) - 1, events=(trip,)))
+    journal.finish(None, "tripped")
+    out = said(path, capsys)
+    assert out.find("First: Unplug") < out.find("Empty: Pour out") < out.find("Set and unmould")
 
 
 def test_a_page_is_written_where_that_was_asked_for(

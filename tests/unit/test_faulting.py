@@ -5,15 +5,22 @@ import sys
 
 import pytest
 
-from controller.commands.faulting import check_broker, fault_list, fault_text, never_came
+from controller.commands.faulting import (
+    check_broker,
+    fault_list,
+    fault_text,
+    shown_faults,
+    untold,
+)
 from controller.commands.main import main
 from controller.commands.options import parser
+from controller.core.state import EventName
 from controller.errors import UsageError
 from controller.ports import Kind
 from controller.trials.faults import FaultScript, parse_fault
-from controller.wiring import BenchFault
+from controller.wiring import Bench, BenchFault
 from hardware.bench.attach import attach
-from tests.helpers.batch import a_moment
+from tests.helpers.batch import a_moment, an_event
 
 
 def test_every_fault_is_listed_with_its_sentence_and_its_usual_size() -> None:
@@ -78,8 +85,9 @@ def test_a_broker_that_is_not_ours_can_not_be_taken_away() -> None:
         check_broker(plans, is_ours=False)
 
 
-def test_a_fault_that_never_came_is_named() -> None:
-    bench = attach(
+def a_bench() -> Bench:
+    """A bench to break."""
+    return attach(
         machine="reference",
         seed=1,
         kind=Kind.DARK,
@@ -87,9 +95,39 @@ def test_a_fault_that_never_came_is_named() -> None:
         seed_share=0.0,
         fitted=frozenset(),
     )
-    script = FaultScript([parse_fault("heater-dead"), parse_fault("lid-off@hold+10h")], bench)
+
+
+RAISED = an_event(EventName.ALARM_RAISED, cause="level-lost", priority="low")
+
+
+def test_a_fault_that_never_came_is_named() -> None:
+    script = FaultScript([parse_fault("heater-dead"), parse_fault("lid-off@hold+10h")], a_bench())
     script.tell(a_moment(0.0))
-    assert never_came([script]) == (
+    assert untold([script]) == (
         "The run was over before this fault came: lid-off in hold after 10 h: The lid is off.\n"
     )
-    assert never_came([]) == ""
+    assert untold([]) == ""
+
+
+def test_a_fault_is_shown_when_it_comes_and_again_at_the_end_if_nothing_told() -> None:
+    script, said = FaultScript([parse_fault("lid-off@melt+10s")], a_bench()), list[str]()
+    (shown,) = shown_faults([script], lambda text, run_s: said.append(f"{run_s:.0f} {text}"))
+    melting = an_event(EventName.PHASE_ENTERED, phase="melt")
+    for run_s, told in ((0.0, [melting]), (9.0, []), (10.0, [RAISED]), (11.0, [])):
+        moment = a_moment(run_s, events=tuple(told))
+        script.tell(moment)
+        shown.tell(moment)
+    assert said == ["10 broken on the bench: lid-off in melt after 10 s: The lid is off."]
+    assert untold([shown]) == (
+        "No alarm and no trip came after this fault: lid-off in melt after 10 s: The lid is off.\n"
+    )
+
+
+@pytest.mark.parametrize("name", [EventName.ALARM_RAISED, EventName.TRIP_LATCHED])
+def test_of_a_fault_that_was_told_nothing_is_said_at_the_end(name: EventName) -> None:
+    script = FaultScript([parse_fault("lid-off")], a_bench())
+    (shown,) = shown_faults([script], lambda _text, _run_s: None)
+    for moment in (a_moment(0.0), a_moment(1.0, events=(an_event(name, cause="level-lost"),))):
+        script.tell(moment)
+        shown.tell(moment)
+    assert untold([shown]) == ""

@@ -172,7 +172,7 @@ def test_a_run_that_is_not_there_is_one_sentence_by_word_and_by_path(
     path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main(["journal", "show", "nowhere", "--folder", str(path.parent)]) == Exit.USAGE
-    assert "bainward book list shows them all" in capsys.readouterr().err
+    assert "`bainward book list` shows them all" in capsys.readouterr().err
     assert main(["journal", "show", str(path.parent / "nowhere.jsonl")]) != Exit.DONE
     assert "can't be read" in capsys.readouterr().err
 

@@ -75,7 +75,12 @@ BAD = [
     ),
     ("a probe far off", [('"-0.3 K"', '"-2.5 K"')], "probes · bath_offset", '"-2 K" to "2 K"'),
     ("an offset in C", [('"-0.3 K"', '"-0.3 C"')], "probes · bath_offset", 'write "-0.3 K"'),
-    ("a maybe", [("= true", '= "yes"')], "fitted · level_switch", "write level_switch = false"),
+    (
+        "a maybe",
+        [("= true", '= "yes"')],
+        "fitted · level_switch",
+        "write level_switch = true or level_switch = false",
+    ),
     ("an unknown part", [("level_switch", "level_swich")], "level_swich", "mean level_switch?"),
     ("another attachment", [('"bench"', '"gpio"')], "attach · kind", 'write "bench"'),
     ("an attachment of no kind", [('kind = "bench"\n', "")], "attach · kind", 'kind = "bench"'),

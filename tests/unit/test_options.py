@@ -79,7 +79,10 @@ def test_a_broker_without_host_and_port_is_refused_with_an_example(
     text: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     said = refused("try", "dark", f"--broker={text}", capsys=capsys)
-    assert f"--broker {text}: write HOST:PORT, for example 127.0.0.1:1883" in said
+    assert (
+        f"--broker {text}: write HOST:PORT, the port from 1 to 65535, for example 127.0.0.1:1883"
+        in said
+    )
 
 
 @pytest.mark.parametrize("text", ["0", "65536", "x", "1.5", "-1"])

@@ -72,7 +72,12 @@ BAD = [
     ("a bare share", [('"90 %"', "0.9")], f"{SWAP}share", 'write "0.9 %"'),
     ("more than all", [('"90 %"', '"190 %"')], f"{SWAP}share", 'to "100 %"'),
     ("a long probe wait", [('"20 s"', '"10 min"')], "outcome · lost_probe_wait", 'to "30 s"'),
-    ("a text for a truth", [("= false", '= "no"')], "adds_energy", "write adds_energy = false"),
+    (
+        "a text for a truth",
+        [("= false", '= "no"')],
+        "adds_energy",
+        "write adds_energy = true or adds_energy = false",
+    ),
     ("a loud word", [('"sample"', '"My Curve!"')], "name", "write a-z, 0-9 and hyphens"),
     ("no title", [('"Sample"', '"  "')], "title", "in quotes"),
     ("a bell in the title", [('"Sample"', r'"Sam\u0007ple"')], "title", "leave them out"),
@@ -274,7 +279,7 @@ BAD = [
         "a word for where somebody stands",
         [('"skipped"\nadds_energy = false', '"skipped"\nadds_energy = false\nat_machine = "no"')],
         "at_machine",
-        "true or false",
+        "must be true or false; write at_machine = true or at_machine = false",
     ),
 ]
 

@@ -8,7 +8,7 @@ from controller.core.profile import Kind, Verdict
 from controller.core.reasons import call_off, why
 from controller.core.state import EventName, Mode
 from controller.journal.reader import read_run
-from controller.journal.records import Run
+from controller.journal.records import Note, Run
 from controller.ports import Moment
 from controller.report.summary import Summary, summarise, summary_text
 from tests.helpers.batch import (
@@ -268,6 +268,32 @@ def test_the_text_reads_well(batch: Run) -> None:
         "Heat       0.225 kWh asked for, 0.500 kWh used; the relay switched 1620 times\n"
         "Trips      none\n"
     )
+
+
+@pytest.mark.parametrize(
+    ("is_bench", "said"),
+    [
+        (True, "in temper; answered sooner than a smear takes to set, as a bench can\n"),
+        (False, "in temper; answered sooner than a smear takes to set\n"),
+    ],
+)
+def test_a_set_test_that_was_answered_too_soon_is_marked(
+    batch: Run, is_bench: bool, said: str
+) -> None:
+    assert not summarise(batch).is_test_soon
+    facts: dict[str, str | float | bool] = {"action": "set-test", "soon": True}
+    soon = Note(seq=9999, t_s=6400.0, name="question_answered", phase="hold", facts=facts)
+    summary = summarise(replace(batch, events=(*batch.events, soon)))
+    assert summary.crystals is not None
+    shown = summary if is_bench else replace(summary, crystals=None)
+    assert f"Set test   {said}" in summary_text(shown)
+
+
+def test_an_outcome_that_the_set_test_does_not_explain_says_what_does(batch: Run) -> None:
+    summary = replace(summarise(batch), outcome="not-in-temper")
+    why = "Outcome    not in temper, after 2 h 15 min; the set test was good, and what became"
+    assert why in summary_text(summary)
+    assert "the set test was" not in summary_text(replace(summary, verdict=Verdict.NOT_IN_TEMPER))
 
 
 def test_the_text_speaks_fahrenheit_for_temperatures_and_spans(batch: Run) -> None:

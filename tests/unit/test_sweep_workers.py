@@ -44,9 +44,13 @@ def test_work_is_handed_out_in_portions_that_leave_nobody_idle(
     assert [number for chunk in chunks for number in chunk] == list(range(1, machines + 1))
 
 
-def test_one_process_needs_no_library(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("processes", [1, None])
+def test_without_the_library_there_is_one_process(
+    processes: int | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
     lack(monkeypatch, "joblib")
-    assert sorted(swept(on_cores(1), sweeping.quick, range(1, 4))) == [1, 2, 3]
+    assert on_cores(processes) is here
+    assert sorted(swept(on_cores(processes), sweeping.quick, range(1, 4))) == [1, 2, 3]
 
 
 def test_more_processes_than_a_computer_can_bear_are_refused() -> None:

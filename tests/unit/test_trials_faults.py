@@ -70,6 +70,7 @@ def test_a_fault_is_read_as_it_is_written(text: str, plan: FaultPlan) -> None:
         ("relay-welded@hold+soon", 'The fault relay-welded: "soon" is no number with a unit'),
         ("relay-welded@hold+5", 'The fault relay-welded: "5" has no unit'),
         ("relay-welded/-5min", '"-5min" is before its time'),
+        ("lid-off@melt/0s", 'The fault lid-off is to last "0s"; write /30s, or leave / out.'),
         ("clock-back/5min", "clock-back happens in a moment and has no end; leave /5min out."),
         ("amount-wrong@hold", "amount-wrong is made before a run begins; leave @hold out"),
     ],
