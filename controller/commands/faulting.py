@@ -47,7 +47,10 @@ def add_faults(command: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="SPEC",
-        help="NAME[:SIZE][@PHASE[+DELAY]][/LASTS], like relay-welded@hold+10min; may be repeated",
+        help=(
+            "NAME[:SIZE][@PHASE[+DELAY]][/LASTS], like relay-welded@hold+10min; without a phase "
+            "from the start; may be repeated"
+        ),
     )
     command.add_argument(
         "--list-faults",

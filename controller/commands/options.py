@@ -202,7 +202,7 @@ def _try(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
         type=names,
         metavar="LIST",
         help="fit just these, of level,shaft,load,second-switch,mains-live,current,lid,stop, "
-        "or none (as the file says)",
+        "or none for nothing at all (left out: as the file says)",
     )
     add_faults(command)
     command.add_argument(
