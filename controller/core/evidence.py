@@ -104,6 +104,7 @@ class Evidence(Struct, frozen=True, kw_only=True):
     heat_since_change_s: float
     bowl_heat_since_change_s: float
     bowl_model_k: float
+    bowl_lead_k: float  # of the bath over the bowl, on average since the bowl code changed
     stuck_hits: int
     unverified_s: float
     held_back_s: float  # in an off test; negative where there is none
@@ -375,6 +376,14 @@ def _least_bowl_k(flux_k: float, machine: Machine) -> float:
     """K by which the slowest bowl follows a bath that leads it: `flux_k` as in `heat_evidence`."""
     bowl_j_per_k = machine.batch_kg * th.SLOWEST_BOWL_J_PER_KG_K
     return th.TRANSFER_MIN_W_PER_K * flux_k * machine.bath_j_per_k / bowl_j_per_k
+
+
+def bowl_lead_k(memory: HeatMemory, unchanged_s: float, machine: Machine) -> float:
+    """K by which the bath was warmer than the bowl, on average over the `unchanged_s`."""
+    if unchanged_s <= 0.0:
+        return 0.0
+    bowl_j_per_k = machine.batch_kg * th.SLOWEST_BOWL_J_PER_KG_K
+    return memory.bowl_change_k * bowl_j_per_k / (th.TRANSFER_MIN_W_PER_K * unchanged_s)
 
 
 _COLD_ELEMENT = 0.02  # share of full power below which the element has nothing left to give

@@ -66,7 +66,9 @@ def _bowl_moves(e: Evidence) -> bool:
     follows = (
         e.bowl.unchanged_s <= th.FROZEN_BOWL_MIN_S or abs(e.bowl_model_k) <= th.FROZEN_BOWL_MODEL_K
     )
-    return awake and follows
+    apart_k = max(th.FROZEN_LEAD_K, th.FROZEN_STEPS * e.bowl.step_k)
+    heeds = e.bowl.unchanged_s <= th.FROZEN_BOWL_S or abs(e.bowl_lead_k) <= apart_k
+    return awake and follows and heeds
 
 
 MACHINE_ROWS: tuple[Interlock, ...] = (
@@ -189,7 +191,8 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
             "does not help, then start again."
         ),
         compares="the bowl probe's steps with the bath's lead",
-        limit=f"{th.FROZEN_BOWL_MODEL_K:g} K without a step; heated, {th.FROZEN_BOWL_S:g} s",
+        limit=f"{th.FROZEN_BOWL_MODEL_K:g} K without a step; {th.FROZEN_BOWL_S:g} s, heated or "
+        f"{th.FROZEN_LEAD_K:g} K from its bath (coarse: {th.FROZEN_STEPS:g} steps)",
     ),
     Interlock(
         cause=Cause.HEAT_WITHOUT_EFFECT,

@@ -53,6 +53,10 @@ FROZEN_BOWL_MIN_S = 120.0
 SLOWEST_BOWL_J_PER_KG_K = 6200.0
 FROZEN_HEAT_S = 5.0  # full-power seconds within the span, else nothing need have moved
 
+# Without any heat: the bath has been so much colder or warmer, on average. A batch that sets is
+# warmer than its bath for long, yet never keeps to one value. A coarse one is given its steps.
+FROZEN_LEAD_K = 0.5
+
 # Stuck on: little heat was asked in a minute, yet the bath rose as only the heater can make it.
 STUCK_WINDOW_S = 60.0
 STUCK_ASKED_S = 15.0

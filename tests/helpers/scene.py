@@ -176,6 +176,7 @@ def evidence(**changes: Any) -> Evidence:  # noqa: ANN401 - any field of the dat
         heat_since_change_s=0.0,
         bowl_heat_since_change_s=0.0,
         bowl_model_k=0.0,
+        bowl_lead_k=0.0,
         stuck_hits=0,
         unverified_s=0.0,
         held_back_s=-1.0,

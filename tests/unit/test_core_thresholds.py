@@ -38,6 +38,7 @@ GOLDEN = {
     "RUN_MAX_S": 86_400.0,
     "CUT_OVER_CEILING_K": 2.0,
     "FROZEN_HEAT_S": 5.0,
+    "FROZEN_LEAD_K": 0.5,
     "STUCK_WINDOW_S": 60.0,
     "STUCK_ASKED_S": 15.0,
     "STUCK_RISE_FRACTION": 0.45,
