@@ -121,7 +121,7 @@ DETECTOR_ROWS: tuple[Interlock, ...] = (
         ),
         action=(
             "If you added something, `bainward announce added 200 g at 20 C`; else look at stirrer "
-            "and bowl probe; stop and unplug to touch them."
+            "and probe; to touch them stop and unplug."
         ),
         compares="the bowl's way in a minute with the bath",
         limit=f"{th.DIPPED_K:g} K down, {th.ROSE_K:g} K up",

@@ -81,8 +81,8 @@ MACHINE_ROWS: tuple[Interlock, ...] = (
             "though it is told to be off."
         ),
         action=(
-            "Unplug now; let a nearly dry bath cool and fill it; if full, a switch is stuck closed: "
-            "replace it before it heats."
+            "Unplug now; let a nearly dry bath cool and fill it; if full, a switch is stuck "
+            "closed: replace it before it heats."
         ),
         compares="the bath's rise in a minute with the heat asked for",
         limit=f"{th.STUCK_RISE_FRACTION:.0%} of full power, {th.STUCK_HITS} times",

@@ -35,6 +35,7 @@ from controller.core.tempering import Temper, Unseen
 
 # Looking up a member of an enumeration takes longer than all the rest.
 _RUNNING, _OVER = Mode.RUNNING, Temper.OVER
+Pair = tuple[ProbeEvidence, ProbeEvidence]  # the bath's thermometer and the bowl's
 
 
 class Survey(Struct, frozen=True, kw_only=True):
@@ -67,27 +68,22 @@ def bowl_limit_c(profile: Profile, machine: Machine) -> float:
 
 
 def _evidence(
-    state: State,
-    profile: Profile,
-    machine: Machine,
-    readings: Readings,
-    memory: Memory,
-    probes: tuple[ProbeEvidence, ProbeEvidence],
+    state: State, profile: Profile, machine: Machine, readings: Readings, memory: Memory, both: Pair
 ) -> Evidence:
     """Lay everything side by side that the interlocks look at."""
     phase, heat = profile.phases[state.progress.phase], memory.heat
     return Evidence(
-        bath=probes[0],
-        bowl=probes[1],
+        bath=both[0],
+        bowl=both[1],
         bath_cut_c=bath_cut_c(state, profile, machine),
         bowl_limit_c=bowl_limit_c(profile, machine),
         bowl_most_c=_bowl_most_c(state, profile),
-        bowl_ahead_c=_bowl_ahead_c(memory.seen, probes[1].value_c, state.run_s),
+        bowl_ahead_c=_bowl_ahead_c(memory.seen, both[1].value_c, state.run_s),
         frozen_model_k=heat.since_change_k,
         heat_since_change_s=heat.since_change_s,
         bowl_heat_since_change_s=heat.bowl_change_s,
         bowl_model_k=heat.bowl_change_k,
-        bowl_lead_k=bowl_lead_k(heat, probes[1].unchanged_s, machine),
+        bowl_lead_k=bowl_lead_k(heat, both[1].unchanged_s, machine),
         stuck_hits=heat.stuck_hits,
         unverified_s=heat.given_s,
         held_back_s=heat.held_back_s,
@@ -199,7 +195,7 @@ def _probes(
 
 def _look(
     state: State, profile: Profile, machine: Machine, readings: Readings, dt_s: float
-) -> tuple[Memory, tuple[ProbeEvidence, ProbeEvidence]]:
+) -> tuple[Memory, Pair]:
     """What is remembered after this tick's readings, and what the two probes are worth."""
     now_s = state.run_s + dt_s
     old = state.watch.memory
