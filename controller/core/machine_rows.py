@@ -62,13 +62,13 @@ def _too_coarse(e: Evidence) -> str:
 def _bowl_moves(e: Evidence) -> bool:
     if not e.bowl.is_plausible:
         return True
-    awake = e.bowl.unchanged_s <= th.FROZEN_BOWL_S or e.bowl_heat_since_change_s <= th.FROZEN_HEAT_S
+    apart_k = max(th.FROZEN_LEAD_K, th.FROZEN_STEPS * e.bowl.step_k)
+    rests = e.bowl_heat_since_change_s <= th.FROZEN_HEAT_S and abs(e.bowl_lead_k) <= apart_k
+    awake = e.bowl.unchanged_s <= th.FROZEN_BOWL_S or rests
     follows = (
         e.bowl.unchanged_s <= th.FROZEN_BOWL_MIN_S or abs(e.bowl_model_k) <= th.FROZEN_BOWL_MODEL_K
     )
-    apart_k = max(th.FROZEN_LEAD_K, th.FROZEN_STEPS * e.bowl.step_k)
-    heeds = e.bowl.unchanged_s <= th.FROZEN_BOWL_S or abs(e.bowl_lead_k) <= apart_k
-    return awake and follows and heeds
+    return awake and follows
 
 
 MACHINE_ROWS: tuple[Interlock, ...] = (

@@ -68,7 +68,7 @@ SLOW = (
         "core_selfcheck",
         "core_announcing",
     ),
-    *("core_tick", "core_tick_runs", "core_lacks", "recovery_table"),
+    *("core_tick", "core_tick_runs", "core_frozen", "core_lacks", "recovery_table"),
     *("recovery_boots",),
 )
 PLAINLY = (
