@@ -197,7 +197,7 @@ def _go(
         "run_started", profile=profile.name, machine=machine_file.machine.name, mode=mode
     )
     room = Room(room_c=machine_file.machine.room_c, humidity=options.humidity)
-    _begin(scene, order, room)
+    _begin(scene, order, room, is_bench=isinstance(machine_file.attach, BenchAttach))
     result = execute(order, watch=scene.watcher, linked=line.follow)
     screen.finish()
     sys.stdout.write(untold(order.tellers))
@@ -212,13 +212,13 @@ def _go(
     return result
 
 
-def _begin(scene: _Scene, order: Order, room: Room) -> None:
+def _begin(scene: _Scene, order: Order, room: Room, *, is_bench: bool) -> None:
     """Nothing can refuse the run any more: remember what is in the machine, and say who stays."""
     if scene.is_real or room.humidity is not None:
         note_room(scene.path, room)
     if scene.kept is not None:
         keep(scene.path, order.identity, order.profile, order.machine.name, *scene.kept)
-        sys.stdout.write(attending_text(order.profile))
+        sys.stdout.write(attending_text(order.profile, is_bench=is_bench))
     if scene.is_real:
         notify.ready()
 

@@ -23,6 +23,10 @@ from controller.errors import StoppedError, UsageError
 from controller.journal.records import Identity
 from controller.report.words import duration_text, wall_text
 
+BENCH = (
+    "This machine is simulated on the bench, and takes as long as a real one. "
+    "`bainward try` takes seconds."
+)
 WASHED, ACCEPTED = "washed", "accepted"
 
 
@@ -86,8 +90,8 @@ def keep(
     change_notes(record, change)
 
 
-def attending_text(profile: Profile) -> str:
-    """Who must be where, and what silence does."""
+def attending_text(profile: Profile, *, is_bench: bool = False) -> str:
+    """Who must be where, and what silence does; for whom no machine is heated, that as well."""
     lines = ["Somebody stays with a heated machine, within hearing, from the start to the end."]
     asks = [(phase.name, one) for phase in profile.phases for one in phase.questions]
     if asks:
@@ -98,6 +102,8 @@ def attending_text(profile: Profile) -> str:
         if one.unanswered_s is not None:
             after = duration_text(one.unanswered_s)
             lines.append(f"But {one.id} takes {one.unanswered} after {after} of silence.")
+    if is_bench:
+        lines.append(BENCH)
     return "\n".join(lines) + "\n"
 
 

@@ -39,7 +39,7 @@ def _read_bytes(path: Path) -> bytes:
         with path.open("rb") as file:
             return file.read(_BIGGEST_BYTES + 1)
     except FileNotFoundError:
-        raise ValueError(f"there is no such file as {path}; check the path") from None
+        raise ValueError(f"there is no such file as {path.absolute()}; check the path") from None
     except OSError as error:
         reason = error.strerror or "unknown reason"
         raise ValueError(f"can't be read ({reason}); check path and permissions") from None

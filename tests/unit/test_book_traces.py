@@ -122,3 +122,9 @@ def test_who_must_stay_is_told_with_each_question_and_what_silence_does() -> Non
     assert "Somebody stays with a heated machine" in told
     assert "still-there in hold" in told
     assert "But still-there takes nobody after 15 min of silence." in told
+
+
+def test_a_machine_of_the_bench_is_said_to_be_none() -> None:
+    told = attending_text(shipped("dark"), is_bench=True)
+    assert "simulated on the bench, and takes as long as a real one." in told
+    assert "simulated" not in attending_text(shipped("dark"))

@@ -44,7 +44,7 @@ def test_a_finished_record_is_told_in_a_line(
         (("last",), Exit.USAGE, "There is no run in"),
         (("last", "--try"), Exit.USAGE, "A record (last) is watched without a broker; leave out"),
         (("none.jsonl",), Exit.NO_PERMISSION, "none.jsonl can't be read"),
-        (("--machine", "none.toml"), Exit.BAD_FILE, "there is no such file as none.toml"),
+        (("--machine", "none.toml"), Exit.BAD_FILE, "/none.toml; check the path"),
         (
             ("--machine", str(bench_machine_path("reference"))),
             Exit.USAGE,
