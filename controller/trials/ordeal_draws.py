@@ -26,6 +26,7 @@ FITTINGS = "fittings"  # the column that says what a machine was fitted with
 # would see such a one: these are tried two at a time.
 WORST = (
     BenchFault.RELAY_WELDED,
+    BenchFault.HEATER_DEAD,
     BenchFault.SECOND_SWITCH_WELDED,
     BenchFault.MAINS_LIVE_STUCK,
     BenchFault.CURRENT_FROZEN,
