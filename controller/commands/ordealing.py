@@ -5,6 +5,7 @@ Responsible for what it prints and for how it ends; not for trying faults (contr
 
 import argparse
 import sys
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 
@@ -14,15 +15,22 @@ from controller.errors import Exit, UsageError
 from controller.files.complaints import nearest
 from controller.files.profile_file import load_profile, shipped_profiles
 from controller.files.temperatures import quoted
-from controller.report.table import OUTCOME
-from controller.trials.ordeal import try_machine
+from controller.report.table import OUTCOME, Row
+from controller.trials.ordeal import WHOLE, try_machine
 from controller.trials.ordeal_draws import paired_faults, tried_faults
 from controller.trials.ordeal_rough import handle_roughly
-from controller.trials.ordeal_summary import faults_text, rough_text, tried_of
+from controller.trials.ordeal_summary import (
+    Tried,
+    drawn_of,
+    faults_text,
+    lost_text,
+    rough_text,
+    tried_of,
+)
 from controller.trials.ordeal_targets import targets_text
 from controller.trials.ordeal_welded import welded_text
 from controller.trials.sweep import Sweep
-from controller.trials.sweep_work import FAILED, FAILURE, RunOne, Work, build_text
+from controller.trials.sweep_work import FAILED, REFUSED, RunOne, Work, build_text
 from controller.trials.sweep_workers import on_cores
 from controller.wiring import BY_WORD, machine_meant
 
@@ -39,32 +47,44 @@ def ordeal(options: argparse.Namespace) -> Exit:
     plan = Sweep(
         work=work,
         numbers=numbers_meant(options),
-        table=options.table or usual_table(work, FOLDER, _kind(options)),
+        table=options.table or usual_table(work, FOLDER, _named(options)),
     )
     rows, _ = swept(plan, on_cores(options.processes))
     if rows is None:
         return Exit.STOPPED
-    for row in rows:
-        if row[OUTCOME] == FAILED:
-            sys.stdout.write(f"{row['machine']} failed: {row[FAILURE]}\n")
+    sys.stdout.write(lost_text(rows, work.profile))
     tried = [] if options.rough else tried_of(rows)
     sys.stdout.write("\n")
     sys.stdout.write(
         rough_text(rows, work.profile)
         if options.rough
-        else faults_text(tried, work.profile, in_pairs=options.pairs)
+        else faults_text(tried, work.profile, in_pairs=options.pairs, drawn=drawn_of(rows))
     )
     if not options.pairs:
         sys.stdout.write(welded_text(tried, _profile(options)))
         sys.stdout.write(targets_text([(one.found, one.fittings) for one in tried]))
     sys.stdout.write(f"Table: {plan.table}\n")
-    if any(row[OUTCOME] == FAILED for row in rows):
+    return _exit_of(rows, tried)
+
+
+def _exit_of(rows: Sequence[Row], tried: Sequence[Tried]) -> Exit:
+    """How it ends: the worst of what came of it."""
+    if any(row[OUTCOME] == FAILED for row in rows) or any(one.found.crash for one in tried):
         return Exit.CRASHED
-    if any(one.found.crash for one in tried):
-        return Exit.CRASHED
+    if all(row[OUTCOME] == REFUSED for row in rows):
+        return Exit.BAD_FILE
     is_bad = any(one.is_due and one.is_missed for one in tried)
-    is_bad = is_bad or (options.rough and any(row.get("trip") for row in rows))
-    return Exit.TRIPPED if is_bad else Exit.DONE
+    is_false = any(row.get("trip") or row.get(WHOLE) for row in rows)
+    return Exit.TRIPPED if is_bad or is_false else Exit.DONE
+
+
+def _named(options: argparse.Namespace) -> str:
+    """What its usual table is named besides: one of few faults is not to replace one of many."""
+    kind, many = _kind(options), f"{options.machines}"
+    if not options.rough:
+        many += f"x{options.each}"
+    first = "" if options.first == 1 else f"from-{options.first}"
+    return "-".join(word for word in (kind, many, first) if word)
 
 
 def _kind(options: argparse.Namespace) -> str:
@@ -82,6 +102,8 @@ def _work(options: argparse.Namespace) -> Work:
     rough: RunOne = partial(handle_roughly, phases=phases)
     break_each: RunOne = partial(try_machine, count=options.each, in_pairs=options.pairs)
     faults = _known(options.fault)
+    if options.rough and faults:
+        raise UsageError("--rough breaks nothing, and --fault names what to break: give one.")
     _check_pairs(options, faults)
     return Work(
         profile=options.profile,
@@ -125,4 +147,4 @@ def _known(words: list[str]) -> tuple[str, ...]:
             close = nearest(word, known)
             hint = f"did you mean {close}?" if close else f"there are {', '.join(known)}."
             raise UsageError(f"An ordeal can't try the fault {quoted(word)}; {hint}")
-    return tuple(words)
+    return tuple(dict.fromkeys(words))

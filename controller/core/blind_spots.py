@@ -75,8 +75,8 @@ BLIND_SPOTS: tuple[BlindSpot, ...] = (
     ),
     BlindSpot(
         brief=_OFF,
-        what="a bowl's thermometer that is off by less than 8 K before any heat",
-        why="chocolate may be colder than a bath at room temperature",
+        what="before any heat, a bowl's thermometer that reads too warm, or up to 8 K too cold",
+        why="chocolate may be warmer or colder than a bath at room temperature",
         instead="see that it shows the room's warmth before the bath is heated",
         faults=(),
         on=lambda machine: machine.has_bowl,

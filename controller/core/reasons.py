@@ -54,7 +54,7 @@ WHY: dict[str, str] = {
     Cause.FIRST_SWITCH_STUCK: "If the second sticks, too, nothing can switch the heater off.",
     Cause.SECOND_SWITCH_STUCK: "If the first sticks, too, nothing can switch the heater off.",
     Cause.BOWL_NOT_WARMED: "Its probe may hang in the air, or the bowl beside the bath.",
-    Cause.GUARD_PROBE_MISSING: "Without it the guard lets no heat through, and soon forbids it.",
+    Cause.GUARD_PROBE_MISSING: "Without it the guard lets no heat through.",
     Cause.GUARD_PROBE_FROZEN: _STILL,
     Cause.BATH_PROBES_DISAGREE: "One of the two is wrong, and it may be the one that heat goes by.",
     Cause.PROBES_CROSSED: "The two thermometers seem to stand in each other's places.",
@@ -64,7 +64,8 @@ WHY: dict[str, str] = {
     Cause.STIRRER_UNLOADED: "Belt, coupling or paddle has come off, or it turns the wrong way.",
     Cause.LOAD_JUMPED: "Water in chocolate makes it thick within seconds, and so does a lump.",
     Cause.HEAT_DEMAND_CHANGED: (
-        "The water may be low, the lid off, the room draughty, or the heater failing."
+        "Low water, a lid that is off, a draught or a failing heater make it more, a lid that is "
+        "put on less."
     ),
     Cause.BATCH_SETTING: "It thickens until nothing can be dipped or poured with it.",
     Cause.AMOUNT_UNLIKELY: "Times, and how much water to swap, are worked out for that batch.",
@@ -115,6 +116,7 @@ CALL_OFF: dict[str, str] = {
     Cause.BOWL_PROBE_OUT_OF_RANGE: _PROBE_OFF,
     Cause.BOWL_PROBE_JUMPING: _PROBE_OFF,
     Cause.BOWL_PROBE_FROZEN: _PROBE_OFF,
+    Cause.GUARD_PROBE_MISSING: _PROBE_OFF,
     Cause.GUARD_PROBE_FROZEN: _PROBE_OFF,
     Cause.BATH_PROBES_DISAGREE: _PROBE_OFF,
     Cause.HEAT_WITHOUT_EFFECT: _HEATER_OFF,

@@ -157,15 +157,16 @@ RUN_ROWS: tuple[Interlock, ...] = (
         limit=f"{th.GUARD_SILENT_S:g} s",
         priority=Priority.HIGH,
     ),
-    # The guard withholds heat by then, and forbids it for good if this lasts: whoever watches is to
-    # know, and what is told of the heater to be true.
+    # The guard withholds heat by then: whoever watches is to know, and what is told of the heater
+    # to be true. In a run that was heated it latches first; before any heat it has nothing to
+    # latch for, and the run would wait for ever.
     Interlock(
         cause=Cause.GUARD_PROBE_MISSING,
         needs=Need.GUARD,
         safe=_guard_reads,
-        trip_after_s=never,
+        trip_after_s=after(th.GUARD_PROBE_TRIP_S),
         what=lambda _: "The guard's thermometer gives no value.",
-        action="Unplug; check its plug and wire; replace it if that does not help.",
+        action=f"Unplug; check its plug and wire; replace it if that does not help, {AGAIN}",
         compares="whether the guard's thermometer gives a value",
         limit="no value",
     ),

@@ -105,6 +105,7 @@ CLOCK_AHEAD_S = 1.8  # 3 % of the window
 
 GUARD_SILENT_S = 3.0
 GUARD_SILENT_TRIP_S = 10.0
+GUARD_PROBE_TRIP_S = 60.0  # later than the guard itself latches for it
 
 # What sensors say of each other, looked at every few seconds.
 LOOK_EVERY_S = 5.0

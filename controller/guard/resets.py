@@ -59,6 +59,7 @@ _SWITCH = "Somebody has unplugged the machine and replaced or mended what kept i
 _LIVE = "Somebody has unplugged it and mended what kept it heating, or what said so falsely."
 _HOT = "Somebody has found out what overheated and mended it, and it has cooled."
 _CONTACT = "The {0} probe has given a believable value again for 10 s."
+_GUARD_VALUE = "The guard's thermometer has given a believable value again for 10 s."
 _PLACES = "Somebody has seen both probes in their own places and the bowl in its bath."
 _BESIDE = "Somebody has seen bowl and probes in place, and that no probe is wrong beside another."
 
@@ -114,6 +115,7 @@ RULES: dict[str, ResetRule] = {
         confirm=_MENDED,
         proofs=(Proof.BATH, Proof.GUARD),
     ),
+    "guard-probe-missing": ResetRule(must=_GUARD_VALUE, proofs=(Proof.GUARD,)),
     "guard-probe-frozen": ResetRule(
         must="Somebody has seen the guard's thermometer in the water, and it is believable.",
         proofs=(Proof.GUARD,),
@@ -138,10 +140,7 @@ RULES: dict[str, ResetRule] = {
     Cause.CONTROLLER_LOST: ResetRule(must="Somebody has looked at the batch and at the log."),
     Cause.LEASE_LAPSED: ResetRule(must="Somebody has freed the computer of other work."),
     Cause.BATH_OVER_CAP: ResetRule(must=_HOT, confirm=_MENDED, proofs=(Proof.COOL,)),
-    Cause.GUARD_PROBE_LOST: ResetRule(
-        must="The guard's thermometer has given a believable value again for 10 s.",
-        proofs=(Proof.GUARD,),
-    ),
+    Cause.GUARD_PROBE_LOST: ResetRule(must=_GUARD_VALUE, proofs=(Proof.GUARD,)),
     Cause.HEATER_LIVE_WHEN_OFF: ResetRule(
         must=_LIVE, confirm=_MENDED, proofs=(Proof.COOL, Proof.DEAD)
     ),

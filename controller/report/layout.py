@@ -31,7 +31,7 @@ def summary_text(summary: Summary, *, fahrenheit: bool = False) -> str:
         ("Hold", _hold(summary, fahrenheit=fahrenheit)),
         *_chocolate_rows(summary),
         ("Heat", _heat(summary)),
-        *_trip_rows(summary.trips),
+        *_trip_rows(summary.trips, broke_off=summary.outcome is None),
     )
     lines = "\n".join(f"{label:<{LABEL}}{text}".rstrip() for label, text in rows)
     return retold(lines, fahrenheit=fahrenheit) + "\n"
@@ -162,9 +162,9 @@ def _heat(summary: Summary) -> str:
     )
 
 
-def _trip_rows(trips: tuple[TripNote, ...]) -> tuple[Row, ...]:
+def _trip_rows(trips: tuple[TripNote, ...], *, broke_off: bool) -> tuple[Row, ...]:
     if not trips:
-        return (("Trips", "none"),)
+        return (("Trips", "none in what is left of the record" if broke_off else "none"),)
     return tuple(row for trip in trips for row in _trip_lines(trip))
 
 

@@ -236,7 +236,9 @@ def _told(event: Event, state: State) -> str | None:
             return _seen(event, state.run_s)
         case EventName.PHASE_OVERRAN:
             end = "the run is stopped" if facts["action"] == "stop" else "the run goes on"
-            return f"{facts['phase']} has taken longer than its profile allows; {end}"
+            ask = state.progress.ask
+            waits = f", and waits for an answer: {ask.text}" if ask is not None else ""
+            return f"{facts['phase']} has taken longer than its profile allows; {end}{waits}"
         case _:
             return None
 

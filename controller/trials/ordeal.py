@@ -28,6 +28,8 @@ from controller.trials.trial import Stage, Trial, set_up
 from controller.wiring import BY_WORD, Bench, Part, execute
 
 FOUND = "found"  # the column that holds what came of each fault, as JSON
+DRAWN = "drawn"  # how many there were to be: of some the phase is over before their moment
+WHOLE = "whole"  # what the run tripped for without any fault, which is worth none of them
 NEVER_S = math.inf
 
 
@@ -53,17 +55,19 @@ def try_machine(
     draw = drawn_pairs if in_pairs else drawn_injections
     wanted = draw(seed, number, stage.order.profile, count, only)
     found = [_from_the_start(trial, one) for one in wanted if one.is_before]
-    found += _copied(stage, [one for one in wanted if not one.is_before])
+    copied, whole = _copied(stage, [one for one in wanted if not one.is_before])
     return {
         OUTCOME: "done",
         FITTINGS: " ".join(fittings),
-        FOUND: json.dumps([asdict(one) for one in found]),
+        FOUND: json.dumps([asdict(one) for one in (*found, *copied)]),
+        DRAWN: len(wanted),
+        WHOLE: whole,
     }
 
 
 def found_of(row: Mapping[str, Cell]) -> list[Found]:
     """What a row holds."""
-    return [Found(**one) for one in json.loads(str(row.get(FOUND, "[]")))]
+    return [Found(**one) for one in json.loads(str(row.get(FOUND) or "[]"))]
 
 
 def _from_the_start(trial: Trial, injection: Injection) -> Found:
@@ -77,10 +81,10 @@ def _from_the_start(trial: Trial, injection: Injection) -> Found:
     return watch.found(injection, crash)
 
 
-def _copied(stage: Stage, injections: Sequence[Injection]) -> list[Found]:
-    """One run, and a copy of it for each fault."""
+def _copied(stage: Stage, injections: Sequence[Injection]) -> tuple[list[Found], str]:
+    """One run, and a copy of it for each fault; and what the run itself tripped for, if it did."""
     if not injections:
-        return []
+        return [], ""
     watch = Watch(stage.bench, stage.order.profile, stage.order.clock.now_s)
     brancher = _Brancher(injections, stage.bench, watch)
     order = replace(stage.order, tellers=(watch, brancher))
@@ -93,7 +97,7 @@ def _copied(stage: Stage, injections: Sequence[Injection]) -> list[Found]:
             os._exit(1)
     if crash:
         raise CrashError(f"A run without any fault failed: {crash}")
-    return brancher.found
+    return brancher.found, brancher.whole
 
 
 def _never(phase: str, injections: Iterable[Injection]) -> tuple[FaultPlan, ...]:
@@ -136,6 +140,7 @@ class _Brancher:
 
     def __init__(self, injections: Sequence[Injection], bench: Bench, watch: Watch) -> None:
         self.found: list[Found] = []
+        self.whole = ""  # what the run tripped for before anything broke it
         self._to_come = list(injections)
         self._bench, self._watch = bench, watch
         self._phase, self._since_s = "", math.nan
@@ -162,7 +167,9 @@ class _Brancher:
             self._to_come.remove(due)
             if self._copy(due, moment):
                 return
-        if not self._to_come or moment.state.trips:
+        if moment.state.trips:
+            self.whole = str(moment.state.trips[0].cause)
+        if not self._to_come or self.whole:
             raise _EnoughError
 
     def hand_over(self, crash: str) -> None:

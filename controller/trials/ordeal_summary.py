@@ -10,13 +10,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from controller.core.interlock_rows import Cause
-from controller.report.table import MACHINE, Row
+from controller.report.table import MACHINE, OUTCOME, Row
 from controller.trials.expectations import EXPECTATIONS, Expectation
 from controller.trials.faults import BEFORE_THE_RUN, size_text
-from controller.trials.ordeal import found_of
+from controller.trials.ordeal import DRAWN, WHOLE, found_of
 from controller.trials.ordeal_draws import FITTINGS
 from controller.trials.ordeal_rough import DEEDS, HOURS, TOLD
 from controller.trials.ordeal_watch import Found
+from controller.trials.sweep_work import FAILED, FAILURE, REFUSED
 from controller.wiring import BY_WORD
 
 SURE = 0.95  # of the bound on the rate of false trips
@@ -86,20 +87,50 @@ class Tried:
 
 
 def tried_of(rows: Iterable[Row]) -> list[Tried]:
-    """Every injection of these rows."""
+    """Every injection of these rows, but for machines that tripped whole: they show nothing."""
     return [
         Tried(
             machine=str(row[MACHINE]),
-            fittings=frozenset(str(row.get(FITTINGS, "")).split()),
+            fittings=frozenset(_fitted(row)),
             found=found,
         )
         for row in rows
+        if not row.get(WHOLE)
         for found in found_of(row)
     ]
 
 
-def faults_text(tried: Sequence[Tried], profile: str, *, in_pairs: bool = False) -> str:
-    """The two tables and what was missed, with a newline at the end; pairs go by their first."""
+def drawn_of(rows: Iterable[Row]) -> int:
+    """How many were drawn to be tried."""
+    return sum(int(float(row.get(DRAWN) or 0)) for row in rows if not row.get(WHOLE))
+
+
+def lost_text(rows: Sequence[Row], profile: str) -> str:
+    """A line for each machine of which there is nothing to judge; those refused alike in one."""
+    lines = [f"{row[MACHINE]} failed: {row[FAILURE]}" for row in rows if row[OUTCOME] == FAILED]
+    why = Counter(str(row[FAILURE]) for row in rows if row[OUTCOME] == REFUSED)
+    lines += [f"{count} of {len(rows)} machines refused: {reason}" for reason, count in why.items()]
+    lines += [
+        f"{row[MACHINE]} tripped though nothing was broken ({row[WHOLE]}), so its faults count "
+        "for nothing: "
+        + shlex.join(["bainward", "try", profile, *_who(str(row[MACHINE]), _fitted(row))])
+        for row in rows
+        if row.get(WHOLE)
+    ]
+    return "".join(f"{line}\n" for line in lines)
+
+
+def _fitted(row: Row) -> list[str]:
+    return str(row.get(FITTINGS, "")).split()
+
+
+def faults_text(
+    tried: Sequence[Tried], profile: str, *, in_pairs: bool = False, drawn: int = 0
+) -> str:
+    """The two tables and what was missed, with a newline at the end; pairs go by their first.
+
+    Of so many that were `drawn` some had a phase that was over before their moment.
+    """
     due = [one for one in tried if one.is_due]
     others = [one for one in tried if not one.is_due]
     machines = len({one.machine for one in tried})
@@ -108,6 +139,8 @@ def faults_text(tried: Sequence[Tried], profile: str, *, in_pairs: bool = False)
     if in_pairs:
         alone = sum(not one.found.second for one in tried)
         lines[1:] = [f"In {alone} of them the first had ended the run before the second came.", ""]
+    if drawn > len(tried):
+        lines.insert(1, f"Of {drawn} drawn the others never came: their phase or the run was over.")
     lines += ["What the fitted sensors can see:", *_table(due), ""]
     lines += ["What they can't, or not for certain:", *_table(others), ""]
     seen = [one for one in due if one.found.cause]
@@ -205,7 +238,7 @@ def share_text(part: int, whole: int) -> str:
 
 def rough_text(rows: Sequence[Row], profile: str) -> str:
     """How often machines that were whole tripped, with a newline at the end."""
-    hours = sum(float(row.get(HOURS, 0.0)) for row in rows)
+    hours = sum(float(row.get(HOURS) or 0.0) for row in rows)
     tripped = [row for row in rows if row.get("trip")]
     bound = rate_bound(len(tripped), hours) * PER_H
     lines = [
@@ -213,7 +246,7 @@ def rough_text(rows: Sequence[Row], profile: str) -> str:
         f"With {SURE:.0%} confidence fewer than {bound:.3g} false trips in {PER_H:.0f} h",
     ]
     alone = [row for row in rows if not row.get(DEEDS)]
-    alone_h = sum(float(row.get(HOURS, 0.0)) for row in alone)
+    alone_h = sum(float(row.get(HOURS) or 0.0) for row in alone)
     alone_tripped = sum(bool(row.get("trip")) for row in alone)
     told = Counter(cause for row in alone for cause in str(row.get(TOLD, "")).split())
     lines.append(
@@ -224,7 +257,7 @@ def rough_text(rows: Sequence[Row], profile: str) -> str:
     lines += [f"  {count} {cause}" for cause, count in causes.most_common()]
     for row in tripped:
         faults = [word for deed in str(row[DEEDS]).split() for word in ("--fault", deed)]
-        who = _who(str(row[MACHINE]), str(row[FITTINGS]).split())
+        who = _who(str(row[MACHINE]), _fitted(row))
         words = ["bainward", "try", profile, *who, *faults]
         lines.append(f"  {shlex.join(words)}: {row['trip']}")
     return "\n".join(lines) + "\n"

@@ -148,7 +148,10 @@ class Watch:
             self._unlike_s = after_s
 
     def _hear(self, moment: Moment, after_s: float) -> None:
-        """What people are told in this tick, each cause by its first time."""
+        """What people are told in this tick, each cause by its first time.
+
+        Heat that is withheld for less than an alarm takes to be raised is told to nobody.
+        """
         state = moment.state
         alarms = [
             str(event.facts["cause"])
@@ -157,12 +160,12 @@ class Watch:
         ]
         if alarms and math.isnan(self._told_s):
             self._told_s, self._cause = after_s, self._cause or alarms[0]
-        new = [cause for cause in state.withheld if cause not in self._before]
-        if new and math.isnan(self._inhibited_s):
-            self._inhibited_s, self._cause = after_s, self._cause or new[0]
+        is_new = any(cause not in self._before for cause in state.withheld)
+        if is_new and math.isnan(self._inhibited_s):
+            self._inhibited_s = after_s
         if state.trips and math.isnan(self._trip_s):
             self._trip_s, self._cause = after_s, state.trips[0].cause
-        for cause in (*alarms, *new, *(trip.cause for trip in state.trips)):
+        for cause in (*alarms, *(trip.cause for trip in state.trips)):
             self._said.setdefault(cause, after_s)
 
     def found(self, injection: Injection, crash: str = NONE) -> Found:

@@ -104,7 +104,14 @@ def _lock(path: Path, handle: int) -> None:
 
 def _take_up(path: Path, handle: int, purpose: Purpose) -> dict[int, Row]:
     """Read what is whole, cut off what is torn, and begin a file that holds nothing."""
-    lines, good_bytes = _whole_lines(os.pread(handle, os.fstat(handle).st_size, 0))
+    data = os.pread(handle, os.fstat(handle).st_size, 0)
+    lines, good_bytes = _whole_lines(data)
+    is_torn = data.startswith(_BEGINS) and b"\n" not in data  # killed as it wrote its first line
+    if data and not lines and not is_torn:
+        raise UsageError(
+            f"{path} is there already and does not begin as the rows of a sweep do, so it is left "
+            "alone; give this one another --table, or move that file away."
+        )
     if len(lines) <= 1:  # a sweep that finished no machine is nothing to keep
         os.ftruncate(handle, 0)
         write_all(handle, _line({"purpose": dict(purpose)}))
@@ -113,6 +120,9 @@ def _take_up(path: Path, handle: int, purpose: Purpose) -> dict[int, Row]:
     os.ftruncate(handle, good_bytes)
     _refuse_others(path, lines[0].get("purpose"), purpose)
     return {line["number"]: line["row"] for line in lines[1:]}  # type: ignore[misc] # as framed
+
+
+_BEGINS = b'{"purpose"'
 
 
 def _whole_lines(data: bytes) -> tuple[list[dict[str, object]], int]:

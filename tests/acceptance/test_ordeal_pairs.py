@@ -72,9 +72,9 @@ def test_the_command_tries_pairs_and_says_so(
 @pytest.mark.parametrize(
     ("words", "name"),
     [
-        (["--pairs"], "water-trial-1-pairs"),
-        (["--rough"], "water-trial-1-rough"),
-        (["--fault", "lid-off", "--fault", "water-low"], "water-trial-1-lid-off-water-low"),
+        (["--pairs"], "water-trial-1-pairs-1x1"),
+        (["--rough"], "water-trial-1-rough-1"),
+        (["--fault", "lid-off", "--fault", "water-low"], "water-trial-1-1x1-lid-off-water-low"),
     ],
 )
 def test_without_a_name_each_kind_of_ordeal_has_a_table_of_its_own(

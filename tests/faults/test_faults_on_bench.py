@@ -355,3 +355,11 @@ def test_a_second_switch_spares_the_batch_a_welded_relay_and_welded_itself_it_do
     assert spared.truth.bath_c < 35.0
     assert both.trips[0].cause == Cause.RELAY_STUCK_ON
     assert both.truth.bath_c > 40.0
+
+
+def test_a_guards_thermometer_that_never_spoke_ends_the_run_at_its_start() -> None:
+    """The guard latches for it only in a run that was heated: else the run would wait all day."""
+    run = run_faulted("dark", ["guard-probe-open"])
+    assert run.outcome.exit is Exit.TRIPPED
+    assert run.outcome.causes == ("guard-probe-missing",)
+    assert run.outcome.lasted_s < 60.0

@@ -67,6 +67,7 @@ GOLDEN = {
     "CLOCK_AHEAD_S": 1.8,
     "GUARD_SILENT_S": 3.0,
     "GUARD_SILENT_TRIP_S": 10.0,
+    "GUARD_PROBE_TRIP_S": 60.0,
     "LOOK_EVERY_S": 5.0,
     "LOOK_BACK_S": 60.0,
     "QUIET_S": 300.0,

@@ -289,7 +289,16 @@ def test_each_cause_is_kept_with_its_first_time(scene: Scene) -> None:
     scene.tick(replace(IN_HOLD, withheld=("tick-late", "level-lost")), wrong)
     scene.tick(replace(IN_HOLD, trips=TRIPPED))
     said = scene.watch.found(WELD).said
-    assert said == {"load-jumped": 1.0, "level-lost": 2.0, "relay-stuck-on": 3.0}
+    assert said == {"load-jumped": 1.0, "relay-stuck-on": 3.0}
+
+
+def test_heat_that_is_withheld_for_a_moment_is_told_to_nobody(scene: Scene) -> None:
+    scene.watch.begin(WELD.fault)
+    scene.tick(replace(IN_HOLD, withheld=("relay-stuck-on",)))
+    scene.tick(IN_HOLD, content_c=34.0)
+    found = scene.watch.found(WELD)
+    assert (found.inhibited_s, found.cause, found.said) == (1.0, "", {})
+    assert found.harm == "melted-out"
 
 
 @pytest.mark.parametrize(

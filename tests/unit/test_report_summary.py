@@ -225,6 +225,7 @@ def test_a_run_that_broke_off_at_once_has_a_summary(path: Path) -> None:
     assert summary.outcome is None
     text = summary_text(summary)
     assert "broke off: the record has no end, after 0 s" in text
+    assert "Trips      none in what is left of the record\n" in text
     assert "Ready      never" in text
     assert "Overshoot  not known" in text
     assert "Hold       never held at 31.5 °C" in text

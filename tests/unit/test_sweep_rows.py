@@ -50,6 +50,18 @@ def test_a_row_that_the_disk_changed_is_not_believed(tmp_path: Path) -> None:
         assert kept.rows == {}
 
 
+@pytest.mark.parametrize("content", [b"my own notes\nline two\n", b"notes", b'{"purpose":x\n'])
+def test_a_file_of_something_else_is_left_alone(tmp_path: Path, content: bytes) -> None:
+    path = rows_path(tmp_path / "t.csv")
+    path.write_bytes(content)
+    with (
+        pytest.raises(UsageError, match=r"does not begin as the rows of a sweep do.*left alone"),
+        kept_rows(tmp_path / "t.csv", PURPOSE),
+    ):
+        pass
+    assert path.read_bytes() == content
+
+
 def test_a_file_torn_in_its_first_line_is_begun_anew(tmp_path: Path) -> None:
     rows_path(tmp_path / "t.csv").write_bytes(b'{"purpose":{"prof')
     with kept_rows(tmp_path / "t.csv", PURPOSE) as kept:
