@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from controller.commands.main import main
+from controller.core import thresholds
 from controller.errors import Exit
 from controller.report.table_file import read_table
 from controller.trials.ordeal_summary import (
@@ -79,6 +80,18 @@ def test_a_machine_that_trips_before_anything_is_broken_is_told_and_its_faults_c
     assert "drawn-1-1 tripped though nothing was broken (phase-late)" in said
     assert "0 faults on 0 machines" in said
     assert read_table(table).words("whole") == ("phase-late",)
+
+
+def test_a_run_that_lasts_too_long_for_the_kitchen_is_no_false_trip(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(thresholds, "RUN_MAX_S", 600.0)
+    table = tmp_path / "t.csv"
+    words = ["ordeal", "dark", "--machines", "1", "--each", "12", "--table", str(table)]
+    assert main([*words, *ALONE]) == Exit.DONE
+    read = read_table(table)
+    assert read.words("whole") == ("none",)
+    assert len(tried_of(read.rows)) < 12
 
 
 def test_rough_handling_takes_no_faults(capsys: pytest.CaptureFixture[str]) -> None:
