@@ -64,8 +64,8 @@ WHY: dict[str, str] = {
     Cause.STIRRER_UNLOADED: "Belt, coupling or paddle has come off, or it turns the wrong way.",
     Cause.LOAD_JUMPED: "Water in chocolate makes it thick within seconds, and so does a lump.",
     Cause.HEAT_DEMAND_CHANGED: (
-        "Low water, a lid that is off, a draught or a failing heater make it more, a lid that is "
-        "put on less."
+        "Low water, a lid off, a draught or a failing heater make it more; a lid put on makes it "
+        "less."
     ),
     Cause.BATCH_SETTING: "It thickens until nothing can be dipped or poured with it.",
     Cause.AMOUNT_UNLIKELY: "Times, and how much water to swap, are worked out for that batch.",

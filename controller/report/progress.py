@@ -235,10 +235,11 @@ def _told(event: Event, state: State) -> str | None:
         ):
             return _seen(event, state.run_s)
         case EventName.PHASE_OVERRAN:
-            end = "the run is stopped" if facts["action"] == "stop" else "the run goes on"
             ask = state.progress.ask
-            waits = f", and waits for an answer: {ask.text}" if ask is not None else ""
-            return f"{facts['phase']} has taken longer than its profile allows; {end}{waits}"
+            end = "the run goes on" + (f" and waits for an answer: {ask.text}" if ask else "")
+            if facts["action"] == "stop":
+                end = "the run is stopped"
+            return f"{facts['phase']} has taken longer than its profile allows; {end}"
         case _:
             return None
 

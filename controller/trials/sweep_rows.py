@@ -106,7 +106,8 @@ def _take_up(path: Path, handle: int, purpose: Purpose) -> dict[int, Row]:
     """Read what is whole, cut off what is torn, and begin a file that holds nothing."""
     data = os.pread(handle, os.fstat(handle).st_size, 0)
     lines, good_bytes = _whole_lines(data)
-    is_torn = data.startswith(_BEGINS) and b"\n" not in data  # killed as it wrote its first line
+    is_ours = data.startswith(_BEGINS) or _BEGINS.startswith(data)
+    is_torn = is_ours and b"\n" not in data  # killed as it wrote its first line
     if data and not lines and not is_torn:
         raise UsageError(
             f"{path} is there already and does not begin as the rows of a sweep do, so it is left "

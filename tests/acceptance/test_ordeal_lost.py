@@ -94,8 +94,9 @@ def test_a_run_that_lasts_too_long_for_the_kitchen_is_no_false_trip(
     assert len(tried_of(read.rows)) < 12
 
 
-def test_rough_handling_takes_no_faults(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["ordeal", "dark", "--rough", "--fault", "relay-welded"]) == Exit.USAGE
+def test_rough_handling_takes_no_faults(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["ordeal", "water-trial", "--rough", "--fault", "relay-welded", "--machines", "1"]
+    assert main([*words, "--table", str(tmp_path / "t.csv"), *ALONE]) == Exit.USAGE
     assert "--rough breaks nothing" in capsys.readouterr().err
 
 
@@ -107,16 +108,3 @@ def test_a_fault_that_is_named_twice_is_drawn_once(
     assert main([*words, "--table", str(tmp_path / "t.csv")]) == Exit.DONE
     phases = 2  # of the water trial: each fault once in each
     assert f"{phases} faults on 1 machines, water-trial" in capsys.readouterr().out
-
-
-def test_small_and_large_ordeals_have_tables_of_their_own(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
-    words = ["ordeal", "water-trial", "--fault", "memory-bit", "--machines", "1", *ALONE]
-    assert main([*words, "--each", "1"]) == Exit.DONE
-    assert main([*words, "--each", "2", "--first", "3"]) == Exit.DONE
-    assert sorted(path.name for path in tmp_path.rglob("*.csv")) == [
-        "water-trial-1-1x1-memory-bit.csv",
-        "water-trial-1-1x2-from-3-memory-bit.csv",
-    ]

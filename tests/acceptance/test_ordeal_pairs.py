@@ -74,6 +74,7 @@ def test_the_command_tries_pairs_and_says_so(
     [
         (["--pairs"], "water-trial-1-pairs-1x1"),
         (["--rough"], "water-trial-1-rough-1"),
+        (["--each", "2", "--first", "3"], "water-trial-1-1x2-from-3"),
         (["--fault", "lid-off", "--fault", "water-low"], "water-trial-1-1x1-lid-off-water-low"),
     ],
 )

@@ -306,9 +306,11 @@ def test_what_nothing_else_shows_is_a_line_of_its_own(event: Event, line: str) -
 
 def test_a_phase_that_is_late_for_want_of_an_answer_says_so() -> None:
     progress, stream = piped()
-    late = an_event(EventName.PHASE_OVERRAN, phase="cool", action="warn", bowl_c=31.0)
-    progress.tell(a_moment(1.0, events=(late,), ask=a_question()))
-    assert "the run goes on, and waits for an answer: " in stream.getvalue()
+    for action in ("warn", "stop"):
+        late = an_event(EventName.PHASE_OVERRAN, phase="cool", action=action, bowl_c=31.0)
+        progress.tell(a_moment(1.0, events=(late,), ask=a_question()))
+    assert "the run goes on and waits for an answer: Swap" in stream.getvalue()
+    assert "the run is stopped\n" in stream.getvalue()
 
 
 def test_events_that_are_shown_otherwise_add_no_line() -> None:

@@ -62,8 +62,9 @@ def test_a_file_of_something_else_is_left_alone(tmp_path: Path, content: bytes) 
     assert path.read_bytes() == content
 
 
-def test_a_file_torn_in_its_first_line_is_begun_anew(tmp_path: Path) -> None:
-    rows_path(tmp_path / "t.csv").write_bytes(b'{"purpose":{"prof')
+@pytest.mark.parametrize("left", [b'{"purpose":{"prof', b'{"pur', b""])
+def test_a_file_torn_in_its_first_line_is_begun_anew(tmp_path: Path, left: bytes) -> None:
+    rows_path(tmp_path / "t.csv").write_bytes(left)
     with kept_rows(tmp_path / "t.csv", PURPOSE) as kept:
         kept.add({1: ROW})
     with kept_rows(tmp_path / "t.csv", PURPOSE) as kept:
